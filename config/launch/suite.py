@@ -1,0 +1,22 @@
+"""`python3 manage.py test [pytest's arguments]`: every test, in a fresh data folder.
+
+What this machine lacks is skipped and named at the end; with CI=true it is an error (see tests/needs.py).
+"""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Sequence
+
+import pytest
+
+from config.env import CHECKOUT
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run pytest from the top of the checkout; returns its exit code (5: no test ran)."""
+    os.chdir(CHECKOUT)
+    with tempfile.TemporaryDirectory(prefix="three-fifteen-test-") as folder:
+        os.environ["DATA_DIR"] = folder
+        return int(pytest.main(["-rs", "-p", "tests.needs", *arguments]))

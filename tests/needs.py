@@ -1,0 +1,63 @@
+"""What some tests need and a machine may lack: marks that skip with a reason, or refuse to skip in CI.
+
+Use as a mark: `@needs.chromium()` or `pytestmark = needs.postgres()`. A run on the embedded default can't
+exercise PostgreSQL or Redis; CI makes one run of each kind and names what the other one covers in
+NEEDS_COVERED_ELSEWHERE, so nothing is skipped in both.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Mapping
+
+import pytest
+
+BROWSERS = ("chromium", "chromium-browser")
+
+
+class MissingInCI(Exception):
+    """CI must run everything; the text says what to install or set."""
+
+
+def chromium_path() -> str | None:
+    """Where Chromium is on this machine, or None."""
+    return next((path for path in map(shutil.which, BROWSERS) if path), None)
+
+
+def lacks(environment: Mapping[str, str]) -> dict[str, str]:
+    """For each need that this run can't meet, a sentence that says what to do."""
+    missing: dict[str, str] = {}
+    if chromium_path() is None:
+        missing["chromium"] = "no Chromium here; install the package chromium"
+    if not environment.get("DATABASE_URL", "").startswith(("postgres://", "postgresql://")):
+        missing["postgres"] = "no PostgreSQL in this run; set DATABASE_URL=postgres://user@127.0.0.1/name"
+    if not environment.get("REDIS_URL"):
+        missing["redis"] = "no Redis in this run; set REDIS_URL=redis://127.0.0.1:6379/5"
+    return missing
+
+
+def need(name: str, environment: Mapping[str, str] = os.environ) -> pytest.MarkDecorator:
+    """A mark that skips when `name` is lacking; raises MissingInCI where skipping is not allowed."""
+    reason = lacks(environment).get(name)
+    covered = environment.get("NEEDS_COVERED_ELSEWHERE", "").split(",")
+    if reason and environment.get("CI", "").lower() in {"1", "true"} and name not in covered:
+        raise MissingInCI(f"CI runs every test, but there is {reason}.")
+    return pytest.mark.skipif(reason is not None, reason=reason or f"{name} is here")
+
+
+def chromium() -> pytest.MarkDecorator:
+    return need("chromium")
+
+
+def postgres() -> pytest.MarkDecorator:
+    return need("postgres")
+
+
+def redis() -> pytest.MarkDecorator:
+    return need("redis")
+
+
+def pytest_report_header() -> list[str]:
+    """Shown first: what this run can't exercise, and why."""
+    return [f"tests that need {name} are skipped: {reason}" for name, reason in lacks(os.environ).items()]
