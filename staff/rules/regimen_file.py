@@ -1,0 +1,69 @@
+"""The file of sample regimens (fixtures/regimens.json), its format and its reader.
+
+A JSON list; each row is one regimen:
+  code, version       what a course or dose refers to; a change is a new version
+  name                plain words, in English
+  purpose             pre-exposure, post-exposure, post-exposure-immunised or booster
+  routes              list of IM (into the muscle) and ID (into the skin)
+  for_whom            anyone, not-immunised, immunised or immunocompromised
+  source, source_kind where the days come from; "published" was read, "second-hand" was read in a copy by
+                      others, "memory" means that nobody has checked some figure of the row
+  steps               number, day and latest_day (both from day 0), smallest_gap (days from the step before),
+                      injections on the day, later (a dose that keeps an already complete series)
+Rows are samples: nothing may be used before the local health authority has approved it. The row "wound care
+only" (immunised by a full course under three months ago) has no dose, so it is no regimen and is not here.
+"""
+
+import json
+from dataclasses import dataclass
+from enum import StrEnum
+
+from staff.rules.values import Purpose, Regimen, Route, Step
+
+
+class ForWhom(StrEnum):
+    ANYONE = "anyone"
+    NOT_IMMUNISED = "not-immunised"
+    IMMUNISED = "immunised"
+    IMMUNOCOMPROMISED = "immunocompromised"
+
+
+class SourceKind(StrEnum):
+    PUBLISHED = "published"
+    SECOND_HAND = "second-hand"
+    MEMORY = "memory"
+
+
+@dataclass(frozen=True)
+class RegimenSample:
+    """A regimen with the words around it."""
+
+    regimen: Regimen
+    name: str
+    for_whom: ForWhom
+    source: str
+    source_kind: SourceKind
+
+
+def read_regimens(text: str) -> tuple[RegimenSample, ...]:
+    """Read the text of the file. Raises ValueError, KeyError or TypeError on any row that breaks the format."""
+    samples = tuple(
+        RegimenSample(
+            regimen=Regimen(
+                code=row["code"],
+                version=row["version"],
+                purpose=Purpose(row["purpose"]),
+                routes=frozenset(Route(route) for route in row["routes"]),
+                steps=tuple(Step(**step) for step in row["steps"]),
+            ),
+            name=row["name"],
+            for_whom=ForWhom(row["for_whom"]),
+            source=row["source"],
+            source_kind=SourceKind(row["source_kind"]),
+        )
+        for row in json.loads(text)
+    )
+    keys = [(sample.regimen.code, sample.regimen.version) for sample in samples]
+    if len(keys) != len(set(keys)):
+        raise ValueError("two regimens have the same code and version")
+    return samples
