@@ -58,6 +58,7 @@ def redis() -> pytest.MarkDecorator:
     return need("redis")
 
 
-def pytest_report_header() -> list[str]:
-    """Shown first: what this run can't exercise, and why."""
-    return [f"tests that need {name} are skipped: {reason}" for name, reason in lacks(os.environ).items()]
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say at the end what this run could not exercise, and what to do about it."""
+    for reason in lacks(os.environ).values():
+        terminalreporter.write_line(f"skipped: {reason}")
