@@ -47,7 +47,7 @@ def say(text: str) -> None:
     sys.stderr.flush()
 
 
-def _working_uv(place: Place) -> str | None:
+def working_uv(place: Place) -> str | None:
     """A uv that really starts (a version manager's stand-in may not), or None."""
     for name in (shutil.which("uv"), str(place.venv / "bin" / "uv")):
         if name and Path(name).exists():
@@ -86,7 +86,11 @@ def _step(place: Place, lock_descriptor: int, saying: str, command: Sequence[str
             raise
 
 
-def _clear(place: Place) -> None:
+def has_pip(place: Place) -> bool:
+    return subprocess.run([place.python, "-I", "-m", "pip", "--version"], capture_output=True).returncode == 0
+
+
+def clear(place: Place) -> None:
     if place.venv.is_symlink() or place.venv.is_file():
         place.venv.unlink()
     elif place.venv.exists():
@@ -102,21 +106,20 @@ def _base_python() -> str:
 def fill(place: Place, held: int, lock: Path) -> bool:
     """Install `lock` into a .venv that has a Python: by uv if any, else by pip; hashes are always checked."""
     python, wanted = str(place.python), ("-r", str(lock), "--require-hashes")
-    uv = _working_uv(place)
+    uv = working_uv(place)
     saying = "Installing the packages of the lock with "
     if uv and _step(place, held, saying + "uv.", [uv, "pip", "install", "--python", python, *wanted]):
         return True
     pip = [python, "-I", "-m", "pip"]
-    has_pip = subprocess.run([*pip, "--version"], capture_output=True).returncode == 0
-    if not has_pip and not _step(place, held, "Adding pip.", [python, "-I", "-m", "ensurepip"]):
+    if not has_pip(place) and not _step(place, held, "Adding pip.", [python, "-I", "-m", "ensurepip"]):
         return False
     return _step(place, held, saying + "pip; about a minute.", [*pip, "install", "--retries", "2", *wanted])
 
 
 def create(place: Place, held: int) -> None:
     """Make an empty .venv; raises SetupRefused when this Python can't."""
-    _clear(place)
-    python, uv = _base_python(), _working_uv(place)
+    clear(place)
+    python, uv = _base_python(), working_uv(place)
     saying = f"Making .venv for Three-Fifteen with Python {sys.version.split()[0]}."
     if uv and _step(place, held, saying, [uv, "venv", "--allow-existing", "--python", python, place.venv]):
         return
