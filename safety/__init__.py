@@ -1,0 +1,1 @@
+"""Incidents, washing, referral, follow-up doses, notices and lessons."""

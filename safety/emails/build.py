@@ -1,0 +1,37 @@
+"""From a notice to a mail, in the reader's language."""
+
+from __future__ import annotations
+
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime
+from typing import Any
+
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.utils import translation
+
+from safety.models import Notice
+
+# One folder of templates a kind; several kinds may share one.
+TEMPLATES = {"roster-change": "roster_change"}
+
+
+def build_mail(notice: Notice) -> EmailMessage:
+    """The mail of a notice: one recipient, the Message-ID fixed with the row, text and HTML."""
+    folder = f"safety/emails/{TEMPLATES.get(notice.kind, 'dose')}"
+    context: dict[str, Any] = {"notice": notice, "link": f"{settings.PUBLIC_URL}{notice.path}"}
+    with translation.override(notice.language):
+        subject = " ".join(render_to_string(f"{folder}/subject.txt", context).split())
+        text = render_to_string(f"{folder}/body.txt", context)
+        html = render_to_string(f"{folder}/body.html", context)
+    mail = EmailMessage(policy=SMTP)
+    mail["Message-ID"] = notice.message_id
+    mail["Date"] = format_datetime(notice.created_at)
+    mail["From"] = settings.MAIL_FROM
+    mail["To"] = notice.email
+    mail["Subject"] = subject
+    mail["Auto-Submitted"] = "auto-generated"
+    mail.set_content(text)
+    mail.add_alternative(html, subtype="html")
+    return mail

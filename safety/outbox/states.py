@@ -1,0 +1,49 @@
+"""The legal moves of a notice, and the one function that makes them."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from safety.models import Notice, NoticeEvent
+
+State = Notice.State
+
+# From a state to those it may move to. claimed → claimed is another worker taking over a lapsed lease.
+LEGAL: dict[str, frozenset[str]] = {
+    State.WAITING: frozenset({State.CLAIMED, State.WITHDRAWN}),
+    State.CLAIMED: frozenset({State.CLAIMED, State.SENT, State.WAITING, State.FAILED, State.WITHDRAWN}),
+    State.WITHDRAWN: frozenset({State.WAITING}),
+    State.FAILED: frozenset({State.WAITING}),
+    State.SENT: frozenset(),
+}
+
+LEASE = timedelta(seconds=120)
+FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=30), timedelta(minutes=30)
+
+
+class IllegalMove(Exception):
+    """A programming mistake: names the notice, its state and the state asked for."""
+
+
+def move(notice: Notice, new: str, *, now: datetime, why: str = "", **changes: Any) -> bool:
+    """Move a notice from the state and claim it was read in; False when somebody else moved it first.
+
+    Call inside a transaction: the row and its event are one.
+    """
+    if new not in LEGAL[notice.state]:
+        raise IllegalMove(f"notice {notice.pk} is {notice.state} and can't become {new}")
+    old = notice.state
+    changes |= {"state": new}
+    changed = Notice.objects.filter(pk=notice.pk, state=old, claim_token=notice.claim_token).update(**changes)
+    if changed != 1:
+        return False
+    NoticeEvent.objects.create(notice=notice, at=now, old=old, new=new, why=why[:500])
+    for field, value in changes.items():
+        setattr(notice, field, value)
+    return True
+
+
+def wait_before_retry(attempts: int) -> timedelta:
+    """30 s, 1 min, 2 min … up to 30 min; it never gives up while the notice is wanted."""
+    return min(LONGEST_WAIT, FIRST_WAIT * int(2 ** min(attempts, 10)))

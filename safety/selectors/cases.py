@@ -1,0 +1,199 @@
+"""Reading incidents, courses and what a case still needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+from django.utils.translation import gettext as _
+
+from safety.models import Course, Decision, Incident, Kind, PlannedDose, Visit
+from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
+from safety.rules.washing import WashSummary, wash_summary
+from staff.models import Dose, Person, Site, User
+from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
+
+CONTACT_KINDS = (Kind.BITE, Kind.SCRATCH, Kind.LICK, Kind.SPLASH, Kind.OTHER)
+
+
+def incidents_visible_to(user: User) -> QuerySet[Incident]:
+    """Own incidents, and those of the sites as officer or liaison. A crew lead sees only that a report arrived."""
+    return (
+        Incident.objects.filter(Q(person__user=user) | Q(site__in=sites_as(user, OFFICER, LIAISON)))
+        .select_related("site__rules", "person__user", "outing", "reported_by")
+        .prefetch_related("wounds", "wash_spells", "referrals__clinic", "visits__clinic")
+        .distinct()
+    )
+
+
+def incidents_followed_by(user: User) -> QuerySet[Incident]:
+    """Cases `user` may add the clinic's side to: officer or liaison of the site."""
+    return incidents_visible_to(user).filter(site__in=sites_as(user, OFFICER, LIAISON))
+
+
+def courses_followed_by(user: User) -> QuerySet[Course]:
+    return Course.objects.filter(incident__site__in=sites_as(user, OFFICER, LIAISON)).select_related(
+        "incident__site__rules", "person__user", "regimen"
+    )
+
+
+def reportable_people(user: User) -> QuerySet[Person]:
+    """Whom `user` may report for: oneself; as officer, liaison or lead also the people of the site."""
+    return (
+        Person.objects.filter(Q(user=user) | Q(site__in=sites_as(user, OFFICER, LIAISON, LEAD)))
+        .select_related("site__rules", "user")
+        .distinct()
+    )
+
+
+def suggestion_of(incident: Incident) -> Suggestion:
+    """The suggested exposure category; the clinician decides."""
+    return suggest_category(
+        contacts=[wound.as_fact() for wound in incident.wounds.all()], species=incident.animal
+    )
+
+
+def needs_clinic(incident: Incident) -> bool:
+    """Category II or III, or contact nobody can rule out: unsure counts as exposed."""
+    suggestion = suggestion_of(incident)
+    if suggestion.category is not None:
+        return suggestion.category > Category.I
+    if CategoryReason.NOT_RECORDED in suggestion.reasons:
+        return incident.kind in CONTACT_KINDS
+    return CategoryReason.BAT_NEAR_ASK_CLINICIAN in suggestion.reasons
+
+
+def washing_of(incident: Incident, now: datetime) -> WashSummary:
+    return wash_summary(
+        spells=[spell.as_fact() for spell in incident.wash_spells.all() if spell.voided_at is None],
+        stated_not_washed=incident.not_washed,
+        target_minutes=incident.site.rules.wash_minutes,
+        now=now,
+    )
+
+
+def doses_of(course: Course) -> QuerySet[Dose]:
+    return Dose.objects.filter(course_key=course.key).order_by("given_on", "id")
+
+
+def _count(voided: bool) -> Coalesce:
+    rows = (
+        Dose.objects.filter(course_key=OuterRef("key"), voided_at__isnull=not voided)
+        if voided
+        else Dose.objects.filter(course_key=OuterRef("key"))
+    )
+    counted = rows.order_by().values("course_key").annotate(rows=Count("pk")).values("rows")
+    return Coalesce(Subquery(counted, output_field=IntegerField()), 0)
+
+
+def courses_behind() -> QuerySet[Course]:
+    """Courses whose planned doses don't follow from the record yet."""
+    return (
+        Course.objects.annotate(recorded=_count(voided=False), voided=_count(voided=True))
+        .filter(
+            Q(planned_recorded__isnull=True)
+            | ~Q(planned_recorded=F("recorded"))
+            | ~Q(planned_voided=F("voided"))
+        )
+        .order_by("pk")
+    )
+
+
+def courses_running() -> QuerySet[Course]:
+    return Course.objects.filter(ended_on__isnull=True).select_related(
+        "incident__site__rules", "person__user"
+    )
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """Something a case still needs: a code, a sentence, the date it is due and whether that has passed."""
+
+    code: str
+    words: str
+    due_on: date | None = None
+    overdue: bool = False
+
+
+def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
+    """What is missing, most urgent first; derived from the rows, never stored. Empty for a closed case."""
+    if not incident.is_open:
+        return []
+    today = incident.site.local_date(now)
+    exposed = needs_clinic(incident)
+    steps = _washing_step(incident, now) if exposed else []
+    if exposed:
+        steps += _clinic_steps(incident, today)
+    for course in incident.courses.all():
+        if course.ended_on is None:
+            steps += _dose_steps(course, today)
+    return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
+
+
+def _washing_step(incident: Incident, now: datetime) -> list[NextStep]:
+    washing = washing_of(incident, now)
+    words = {
+        "running": _("Washing is under way."),
+        "short": _("Washing fell short of the target; wash on if the wound is fresh, and tell the clinic."),
+        "not-washed": _("Not washed: wash with soap and running water now, and tell the clinic."),
+        "not-recorded": _("Washing isn't recorded: ask, and write down how long."),
+    }
+    return [NextStep("wash", words[washing.state])] if washing.state in words else []
+
+
+def _clinic_steps(incident: Incident, today: date) -> list[NextStep]:
+    happened = incident.site.local_date(incident.happened_at)
+    late = happened < today
+    visits: Sequence[Visit] = list(incident.visits.all())
+    if not visits:
+        steps = []
+        if not incident.referrals.all():
+            steps.append(
+                NextStep(
+                    "referral", _("Refer to a clinic: it is to be reached the same day."), happened, late
+                )
+            )
+        return [*steps, NextStep("visit", _("No clinic visit is recorded yet."), happened, late)]
+    decision = visits[-1].decision
+    if decision == Decision.PENDING:
+        return [
+            NextStep("decision", _("The clinician's decision isn't recorded."), visits[-1].visited_on, True)
+        ]
+    if decision == Decision.REFERRED_ON:
+        return [
+            NextStep("visit", _("Sent on to another clinic: record that visit."), visits[-1].visited_on, True)
+        ]
+    if decision == Decision.COURSE and not incident.courses.all():
+        return [
+            NextStep("course", _("Record the course the clinician ordered."), visits[-1].visited_on, True)
+        ]
+    return []
+
+
+def _dose_steps(course: Course, today: date) -> list[NextStep]:
+    if course.planned_recorded is None:
+        return [NextStep("plan", _("The dates of the doses are being computed."))]
+    return [
+        NextStep(
+            "dose",
+            _("Dose %(number)s of the course.") % {"number": dose.number},
+            dose.due_on,
+            dose.due_on < today,
+        )
+        for dose in course.planned_doses.all()
+        if dose.given_on is None
+    ][:1]
+
+
+def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
+    """Planned doses of running courses at `sites` that aren't given, soonest first."""
+    return (
+        PlannedDose.objects.filter(
+            course__incident__site__in=sites, course__ended_on__isnull=True, given_on__isnull=True
+        )
+        .select_related("course__incident__site", "course__person", "course__regimen")
+        .order_by("due_on", "course_id", "number")
+    )

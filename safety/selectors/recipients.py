@@ -1,0 +1,53 @@
+"""Who is told: the people behind an audience, as they are now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from safety.models import Incident
+from safety.rules.follow_up import Audience
+from staff.models import Outing, Person, Site, SiteRole, User
+
+
+@dataclass(frozen=True)
+class Recipient:
+    """One address. `tag` names the reader in the notice's key."""
+
+    email: str
+    language: str
+    user: User | None = None
+    person: Person | None = None
+
+    @property
+    def tag(self) -> str:
+        return f"user-{self.user.pk}" if self.user else f"person-{self.person.pk if self.person else 0}"
+
+
+def holders(site: Site, role: SiteRole.Role) -> list[Recipient]:
+    """Active accounts with that role at the site and an e-mail address."""
+    users = User.objects.filter(site_roles__site=site, site_roles__role=role, is_active=True).exclude(
+        email=""
+    )
+    return [Recipient(user.email, user.language, user=user) for user in users.order_by("pk")]
+
+
+def _member(person: Person) -> list[Recipient]:
+    email = person.email or (person.user.email if person.user else "")
+    return [Recipient(email, person.language, person=person)] if email else []
+
+
+def audience_of(incident: Incident, audience: Audience) -> list[Recipient]:
+    """The readers of a case's notices. A site without a liaison has its officers told instead."""
+    if audience == Audience.MEMBER:
+        return _member(incident.person)
+    if audience == Audience.LIAISON:
+        return holders(incident.site, SiteRole.Role.LIAISON) or holders(incident.site, SiteRole.Role.OFFICER)
+    return holders(incident.site, SiteRole.Role.OFFICER)
+
+
+def outing_watchers(outing: Outing) -> list[Recipient]:
+    """The officers of the site and the crew leads on the outing."""
+    leads = Person.objects.filter(assignments__outing=outing, assignments__role="lead").select_related("user")
+    return holders(outing.site, SiteRole.Role.OFFICER) + [
+        reader for lead in leads for reader in _member(lead)
+    ]

@@ -1,0 +1,260 @@
+"""Reporting what happened and the washing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+import uuid
+from dataclasses import asdict, dataclass, field
+from datetime import datetime, timedelta
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from safety.errors import Conflict, Invalid, KeyReused
+from safety.models import Answer, Incident, WashSpell, Wound
+from safety.models.incident import Animal, Cause, ContactKind, Kind, Task
+from safety.selectors.cases import needs_clinic
+from staff.models import Outing, Person, User
+from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
+from staff.services.records import hold_place
+
+# No 0/O, 1/I/L: read out over a bad line it stays itself.
+REFERENCE_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
+# A phone's clock may be a little ahead of ours.
+CLOCK_SLACK = timedelta(minutes=10)
+LONGEST_SPELL = timedelta(hours=3)
+
+
+@dataclass(frozen=True)
+class WoundReport:
+    contact: str = ContactKind.UNKNOWN
+    body_site: str = "unknown"
+    broke_skin: str = Answer.UNKNOWN
+    bled: str = Answer.UNKNOWN
+
+
+@dataclass(frozen=True)
+class IncidentReport:
+    """What a report says. `happened_at` is aware; `washed_minutes` None means not recorded, 0 not washed."""
+
+    kind: str
+    happened_at: datetime
+    wounds: tuple[WoundReport, ...] = ()
+    animal: str = Animal.UNKNOWN
+    task: str = Task.UNKNOWN
+    causes: tuple[str, ...] = ()
+    narrative: str = ""
+    washed_minutes: int | None = None
+    soap: str = Answer.UNKNOWN
+
+    def digest(self, *, person: Person, actor: User) -> str:
+        """Same report by the same account for the same person: same digest."""
+        body = asdict(self) | {"person": person.pk, "actor": actor.pk}
+        return hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()
+
+
+@dataclass(frozen=True)
+class Reported:
+    incident: Incident
+    made: bool = field(default=True)
+
+
+def _check(report: IncidentReport, now: datetime) -> None:
+    wrong: dict[str, str] = {}
+    for name, value, choices in (
+        ("kind", report.kind, Kind),
+        ("animal", report.animal, Animal),
+        ("task", report.task, Task),
+    ):
+        if value not in choices.values:
+            wrong[name] = _("Choose one of the answers.")
+    if any(cause not in Cause.values for cause in report.causes):
+        wrong["causes"] = _("Choose from the causes listed.")
+    if report.happened_at.tzinfo is None:
+        wrong["happened_at"] = _("Give the time with its zone.")
+    elif report.happened_at > now + CLOCK_SLACK:
+        wrong["happened_at"] = _("This lies in the future; check the date and the time.")
+    if report.washed_minutes is not None and not 0 <= report.washed_minutes <= 180:
+        wrong["washed_minutes"] = _("Give the minutes of washing as a number from 0 to 180.")
+    if wrong:
+        raise Invalid(wrong)
+
+
+def incident_report(
+    *,
+    actor: User,
+    person: Person,
+    key: uuid.UUID,
+    report: IncidentReport,
+    now: datetime,
+    outing: Outing | None = None,
+) -> Reported:
+    """Store a report once. The same key again answers the same row; with another body it is refused.
+
+    Whoever was exposed (category II or III, or unsure) is held off the roster until a clinic visit is recorded.
+    Raises `Invalid` naming fields, `KeyReused` for the same key with another body.
+    """
+    digest = report.digest(person=person, actor=actor)
+    if known := Incident.objects.filter(key=key).first():
+        return _again(known, digest)
+    _check(report, now)
+    try:
+        with transaction.atomic():
+            incident = Incident.objects.create(
+                key=key,
+                body_digest=digest,
+                reference=new_reference(),
+                site=person.site,
+                person=person,
+                outing=outing,
+                reported_by=actor,
+                reported_at=now,
+                kind=report.kind,
+                happened_at=report.happened_at,
+                animal=report.animal,
+                task=report.task,
+                causes=list(report.causes),
+                narrative=report.narrative[:2000],
+                not_washed=report.washed_minutes == 0,
+            )
+            _write_parts(incident, report, actor, now)
+            audit_write(
+                actor=actor, action="incident.reported", now=now, person=person, target=incident.reference
+            )
+            _hold(incident, actor, now)
+    except IntegrityError:
+        # Sent twice at once: the other one made the row.
+        if known := Incident.objects.filter(key=key).first():
+            return _again(known, digest)
+        raise
+    return Reported(incident)
+
+
+def _again(known: Incident, digest: str) -> Reported:
+    if known.body_digest != digest:
+        raise KeyReused(
+            _("A different report was sent under this key before; send this one under a new key.")
+        )
+    return Reported(known, made=False)
+
+
+def new_reference() -> str:
+    """Six characters that say nothing about anybody."""
+    return "".join(secrets.choice(REFERENCE_ALPHABET) for _place in range(6))
+
+
+def _write_parts(incident: Incident, report: IncidentReport, actor: User, now: datetime) -> None:
+    Wound.objects.bulk_create(Wound(incident=incident, **asdict(wound)) for wound in report.wounds)
+    if report.washed_minutes:
+        stopped = min(now, report.happened_at + timedelta(minutes=report.washed_minutes))
+        WashSpell.objects.create(
+            incident=incident,
+            started_at=stopped - timedelta(minutes=report.washed_minutes),
+            stopped_at=stopped,
+            soap=report.soap,
+            recorded_by=actor,
+        )
+
+
+def hold_source(incident: Incident) -> str:
+    return f"incident:{incident.key}"
+
+
+def _hold(incident: Incident, actor: User, now: datetime) -> None:
+    if incident.site.rules.hold_after_exposure and needs_clinic(incident):
+        hold_place(
+            actor=actor,
+            person=incident.person,
+            starts_on=incident.site.local_date(min(incident.happened_at, now)),
+            reason=_("exposure %(reference)s, clinic visit not recorded") % {"reference": incident.reference},
+            now=now,
+            source=hold_source(incident),
+        )
+
+
+def wash_start(
+    *, actor: User, incident: Incident, now: datetime, started_at: datetime | None = None
+) -> WashSpell:
+    """Start the clock; refused while it runs."""
+    started_at = started_at or now
+    if started_at > now + CLOCK_SLACK:
+        raise Invalid({"started_at": _("This lies in the future; check the time.")})
+    try:
+        with transaction.atomic():
+            spell = WashSpell.objects.create(incident=incident, started_at=started_at, recorded_by=actor)
+            audit_write(
+                actor=actor, action="wash.started", now=now, person=incident.person, target=incident.reference
+            )
+    except IntegrityError as error:
+        raise Conflict(_("The wash clock is running already."), code="wash-running") from error
+    return spell
+
+
+def wash_stop(*, actor: User, incident: Incident, now: datetime, soap: str = Answer.UNKNOWN) -> WashSpell:
+    """Stop the running clock; refused when none runs."""
+    with transaction.atomic():
+        spell = (
+            incident.wash_spells.select_for_update()
+            .filter(stopped_at__isnull=True, voided_at__isnull=True)
+            .first()
+        )
+        if spell is None:
+            raise Conflict(_("No wash clock is running."), code="wash-not-running")
+        spell.stopped_at, spell.soap = max(now, spell.started_at), soap
+        spell.save(update_fields=["stopped_at", "soap"])
+        audit_write(
+            actor=actor, action="wash.stopped", now=now, person=incident.person, target=incident.reference
+        )
+    return spell
+
+
+def wash_add(
+    *, actor: User, incident: Incident, started_at: datetime, stopped_at: datetime, soap: str, now: datetime
+) -> WashSpell:
+    """Write down a spell afterwards."""
+    if stopped_at <= started_at:
+        raise Invalid({"stopped_at": _("Washing must stop after it starts.")})
+    if stopped_at > now + CLOCK_SLACK:
+        raise Invalid({"stopped_at": _("This lies in the future; check the time.")})
+    if stopped_at - started_at > LONGEST_SPELL:
+        raise Invalid({"stopped_at": _("More than three hours can't be right; check the times.")})
+    with transaction.atomic():
+        spell = WashSpell.objects.create(
+            incident=incident, started_at=started_at, stopped_at=stopped_at, soap=soap, recorded_by=actor
+        )
+        audit_write(
+            actor=actor, action="wash.recorded", now=now, person=incident.person, target=incident.reference
+        )
+    return spell
+
+
+def incident_close(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:
+    """Close a case with a reason; refused while a course runs or the person waits for a clinic visit."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        locked = (
+            Incident.objects.select_for_update(of=("self",))
+            .select_related("site__rules", "person")
+            .get(pk=incident.pk)
+        )
+        if not locked.is_open:
+            raise Conflict(_("This case is closed already."), code="case-closed")
+        if locked.courses.filter(ended_on__isnull=True).exists():
+            raise Conflict(
+                _("A course is running: end it first, with the clinician's word."), code="course-running"
+            )
+        if needs_clinic(locked) and not locked.visits.exists():
+            raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")
+        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
+        locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
+        audit_write(
+            actor=actor,
+            action="incident.closed",
+            now=now,
+            person=locked.person,
+            target=locked.reference,
+            reason=reason,
+        )

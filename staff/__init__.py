@@ -1,0 +1,1 @@
+"""People, their immunisation record, regimens, clearance for field work, outings and rosters."""

@@ -1,0 +1,102 @@
+"""Outings, their crews and who is on them."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from staff.models.clearance import Clearance
+from staff.models.person import CrewRole, Person
+from staff.models.site import Site
+
+
+class Outing(models.Model):
+    """One day's field work at one place. `date` is a date of the site's calendar."""
+
+    class Method(models.TextChoices):
+        FIXED_POST = "fixed-post", _("fixed post")
+        HOUSE_TO_HOUSE = "house-to-house", _("house to house")
+        STREET = "street-catching", _("catching on the street")
+
+    site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="outings")
+    date = models.DateField(_("date"))
+    area = models.CharField(_("area"), max_length=120)
+    method = models.CharField(_("method"), max_length=20, choices=Method, default=Method.HOUSE_TO_HOUSE)
+    dogs_expected = models.PositiveIntegerField(
+        _("dogs expected"), default=0, validators=[MinValueValidator(0)]
+    )
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField()
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    cancel_reason = models.CharField(_("why cancelled"), max_length=300, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["date", "area"]
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(cancelled_at__isnull=True) | ~models.Q(cancel_reason=""),
+                name="cancelled_outing_says_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.date.isoformat()} {self.area}"
+
+
+class Crew(models.Model):
+    outing = models.ForeignKey(Outing, on_delete=models.CASCADE, related_name="crews")
+    name = models.CharField(_("crew"), max_length=60)
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [models.UniqueConstraint(fields=["outing", "name"], name="crew_name_once")]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Assignment(models.Model):
+    """A person on a crew, resting on the clearance that allows it. Triggers of staff.guards check every write."""
+
+    outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="assignments")
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="assignments")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="assignments")
+    role = models.CharField(_("crew role"), max_length=12, choices=CrewRole)
+    clearance = models.ForeignKey(Clearance, on_delete=models.PROTECT, related_name="assignments")
+    assigned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    assigned_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["crew", "id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["outing", "person"], name="person_once_an_outing"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.outing}"
+
+
+class Withdrawal(models.Model):
+    """That somebody was taken off a roster, and why: the history an assignment leaves behind."""
+
+    outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="withdrawals")
+    crew_name = models.CharField(max_length=60)
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="withdrawals")
+    role = models.CharField(max_length=12, choices=CrewRole)
+    reason = models.CharField(_("why"), max_length=300)
+    # True when the program did it because a clearance shrank; the officer and the crew lead are told.
+    by_rule = models.BooleanField(default=False)
+    withdrawn_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    withdrawn_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["-withdrawn_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.outing}"

@@ -1,0 +1,110 @@
+"""A site (one team, one place, one health authority) and the rules it works by."""
+
+from __future__ import annotations
+
+import zoneinfo
+from datetime import date, datetime
+from typing import ClassVar
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+from staff.rules.clearance import ClearanceRules
+from staff.rules.values import LateRule
+
+
+def check_time_zone(value: str) -> None:
+    if value not in zoneinfo.available_timezones():
+        raise ValidationError(
+            _("“%(value)s” is no time zone; use a name such as Africa/Nairobi."), params={"value": value}
+        )
+
+
+class Site(models.Model):
+    code = models.SlugField(_("code"), max_length=30, unique=True)
+    name = models.CharField(_("name"), max_length=120)
+    time_zone = models.CharField(_("time zone"), max_length=60, validators=[check_time_zone])
+    language = models.CharField(_("language"), max_length=10, default="en")
+    authority = models.CharField(_("health authority"), max_length=200)
+    emergency_number = models.CharField(_("emergency number"), max_length=40)
+
+    class Meta:
+        ordering: ClassVar = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> zoneinfo.ZoneInfo:
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+    def local_date(self, now: datetime) -> date:
+        """The calendar date at this site at the aware instant `now`."""
+        return now.astimezone(self.zone).date()
+
+
+class LateRuleChoice(models.TextChoices):
+    KEEP_GAPS = LateRule.KEEP_GAPS.value, _("keep the gaps between the doses that remain")
+    KEEP_CALENDAR = LateRule.KEEP_CALENDAR.value, _("keep the calendar of the first dose")
+    RESTART = LateRule.RESTART.value, _("start again after a stated delay")
+
+
+class SiteRules(models.Model):
+    """Figures of one site, approved by its authority. Sources and defaults: TRADE.md facts, cited in staff/rules."""
+
+    site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="rules")
+    doses_required = models.PositiveSmallIntegerField(
+        _("valid doses before field work"), default=3, validators=[MinValueValidator(1), MaxValueValidator(6)]
+    )
+    settling_days = models.PositiveSmallIntegerField(
+        _("days after the last dose before field work"), default=0
+    )
+    recheck_months = models.PositiveSmallIntegerField(
+        _("months until a titre or booster is due (0: never)"), default=0
+    )
+    lapse_blocks = models.BooleanField(_("a lapsed re-check takes people off the roster"), default=True)
+    briefing_months = models.PositiveSmallIntegerField(
+        _("months a safety briefing lasts (0: once is enough; empty: not asked)"), null=True, blank=True
+    )
+    hold_after_exposure = models.BooleanField(
+        _("hold a person after a category II or III exposure until a clinic visit is recorded"), default=True
+    )
+    wash_minutes = models.PositiveSmallIntegerField(
+        _("minutes of washing with soap and running water"), default=15, validators=[MinValueValidator(1)]
+    )
+    observation_days = models.PositiveSmallIntegerField(_("days a dog or cat is watched"), default=10)
+    late_rule = models.CharField(
+        _("when a dose is late"), max_length=20, choices=LateRuleChoice, default=LateRuleChoice.KEEP_GAPS
+    )
+    restart_after_days = models.PositiveSmallIntegerField(
+        _("days late after which a course starts again"), null=True, blank=True
+    )
+    notice_hour = models.PositiveSmallIntegerField(
+        _("hour of reminders, site time"), default=7, validators=[MaxValueValidator(23)]
+    )
+
+    class Meta:
+        verbose_name_plural = _("site rules")
+        constraints: ClassVar = [
+            models.CheckConstraint(condition=models.Q(doses_required__gte=1), name="rules_ask_for_a_dose"),
+            models.CheckConstraint(
+                condition=~models.Q(late_rule="restart") | models.Q(restart_after_days__gte=1),
+                name="restart_states_its_delay",
+                violation_error_message=_("Say after how many days late a course starts again."),
+            ),
+            models.CheckConstraint(condition=models.Q(notice_hour__lte=23), name="notice_hour_is_an_hour"),
+        ]
+
+    def __str__(self) -> str:
+        return str(self.site)
+
+    def for_clearance(self) -> ClearanceRules:
+        return ClearanceRules(
+            doses_required=self.doses_required,
+            settling_days=self.settling_days,
+            recheck_months=self.recheck_months,
+            lapse_blocks=self.lapse_blocks,
+            briefing_months=self.briefing_months,
+        )

@@ -1,0 +1,43 @@
+"""Accounts and what each may do at which site."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from django.conf import settings
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.utils.translation import gettext_lazy as _
+
+
+class User(AbstractUser):
+    """Somebody who signs in. Health data are reached through `SiteRole` or one's own `Person` only."""
+
+    language = models.CharField(_("language"), max_length=10, default="en", choices=settings.LANGUAGES)
+
+    class Meta(AbstractUser.Meta):
+        pass
+
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
+
+class SiteRole(models.Model):
+    """One person's duty at one site; a member needs none, being the site's person is enough."""
+
+    class Role(models.TextChoices):
+        OFFICER = "officer", _("safety officer")
+        LEAD = "lead", _("crew lead")
+        LIAISON = "liaison", _("clinic liaison")
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="site_roles")
+    site = models.ForeignKey("staff.Site", on_delete=models.CASCADE, related_name="site_roles")
+    role = models.CharField(_("role"), max_length=10, choices=Role)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["user", "site", "role"], name="site_role_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.user}: {self.get_role_display()}, {self.site}"

@@ -1,0 +1,71 @@
+"""Who sees what. A view gets an object from here and nowhere else."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AnonymousUser
+from django.db.models import Q, QuerySet
+
+from staff.models import Outing, Person, Site, SiteRole, User
+
+Role = SiteRole.Role
+OFFICER, LIAISON, LEAD = Role.OFFICER, Role.LIAISON, Role.LEAD
+
+
+def sites_as(user: User, *roles: SiteRole.Role) -> QuerySet[Site]:
+    """Sites at which `user` holds one of `roles`."""
+    return Site.objects.filter(
+        pk__in=SiteRole.objects.filter(user=user, role__in=roles).values("site")
+    ).select_related("rules")
+
+
+def roles_of(user: User | AnonymousUser) -> frozenset[str]:
+    """Roles held at any site, with "member" for somebody who is on a team."""
+    if not user.is_authenticated:
+        return frozenset()
+    held = set(SiteRole.objects.filter(user=user).values_list("role", flat=True))
+    if Person.objects.filter(user=user).exists():
+        held.add("member")
+    return frozenset(held)
+
+
+def holds(user: User, site: Site, *roles: SiteRole.Role) -> bool:
+    return SiteRole.objects.filter(user=user, site=site, role__in=roles).exists()
+
+
+def own_person(user: User) -> Person | None:
+    return Person.objects.select_related("site__rules").filter(user=user).first()
+
+
+def records_visible_to(user: User) -> QuerySet[Person]:
+    """People whose health record `user` may read: own, and those of sites as officer or liaison."""
+    return (
+        Person.objects.filter(Q(user=user) | Q(site__in=sites_as(user, OFFICER, LIAISON)))
+        .select_related("site__rules", "user")
+        .distinct()
+    )
+
+
+def records_kept_by(user: User) -> QuerySet[Person]:
+    """People whose record `user` may add to: officer or liaison of the site, never one's own place as a member."""
+    return Person.objects.filter(site__in=sites_as(user, OFFICER, LIAISON)).select_related(
+        "site__rules", "user"
+    )
+
+
+def people_managed_by(user: User) -> QuerySet[Person]:
+    return Person.objects.filter(site__in=sites_as(user, OFFICER)).select_related("site__rules", "user")
+
+
+def outings_visible_to(user: User) -> QuerySet[Outing]:
+    """Outings of the sites as officer, liaison or lead, and those one is on."""
+    return (
+        Outing.objects.filter(
+            Q(site__in=sites_as(user, OFFICER, LIAISON, LEAD)) | Q(assignments__person__user=user)
+        )
+        .select_related("site__rules")
+        .distinct()
+    )
+
+
+def outings_managed_by(user: User) -> QuerySet[Outing]:
+    return Outing.objects.filter(site__in=sites_as(user, OFFICER)).select_related("site__rules")

@@ -1,0 +1,82 @@
+"""Who may go out on a date, who may not, why, and from when."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import QuerySet
+
+from staff.models import Clearance, Person, Site
+from staff.rules.intervals import covers
+from staff.rules.reasons import Reason
+from staff.selectors.records import RegimenBook, with_record
+from staff.words import NOT_STORED, reason_words
+
+
+@dataclass(frozen=True)
+class Readiness:
+    """One row of the board. `clear` is true only when the stored interval and the record both say so."""
+
+    person: Person
+    on: date
+    clear: bool
+    reasons: tuple[Reason, ...]
+    words: tuple[str, ...]
+    advice: tuple[str, ...]
+    clear_from: date | None
+
+    @property
+    def codes(self) -> list[str]:
+        return [reason.code for reason in self.reasons]
+
+
+def clearance_on(person: Person, on: date) -> Clearance | None:
+    """The stored interval that allows rostering on `on`, or None."""
+    return (
+        Clearance.objects.filter(person=person, superseded_on__isnull=True, starts_on__lte=on)
+        .exclude(ends_on__lt=on)
+        .order_by("-starts_on")
+        .first()
+    )
+
+
+def cleared_people(site: Site, on: date) -> QuerySet[Person]:
+    return Person.objects.filter(
+        site=site,
+        pk__in=Clearance.objects.filter(superseded_on__isnull=True, starts_on__lte=on)
+        .exclude(ends_on__lt=on)
+        .values("person"),
+    )
+
+
+def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list[Readiness]:
+    """The board of `people` (all of `sites`) on `on`: a constant number of queries whatever their number."""
+    book = RegimenBook.for_sites(sites)
+    rows = []
+    for person in with_record(people.select_related("site__rules")):
+        judged = book.judge(person)
+        stored = any(covers([row.as_interval()], on) for row in person.current_clearances)  # type: ignore[attr-defined]
+        reasons = judged.reasons_on(on)
+        rows.append(
+            Readiness(
+                person=person,
+                on=on,
+                clear=stored and not reasons,
+                reasons=reasons,
+                words=tuple(reason_words(reason) for reason in reasons) or _unstored(stored),
+                advice=tuple(reason_words(reason) for reason in judged.advice_on(on)),
+                clear_from=judged.clear_from(on),
+            )
+        )
+    return rows
+
+
+def readiness_of(person: Person, on: date) -> Readiness:
+    return readiness(Person.objects.filter(pk=person.pk), on, [person.site])[0]
+
+
+def _unstored(stored: bool) -> tuple[str, ...]:
+    # The record allows what the stored clearance does not: not clear until they agree again.
+    return () if stored else (str(NOT_STORED),)

@@ -1,0 +1,197 @@
+"""Writing the immunisation record. Entries are voided or ended with a reason, never edited or deleted."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from staff.errors import Conflict, Invalid
+from staff.models import Briefing, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
+from staff.services.audit import audit_write
+from staff.services.clearance import clearance_refresh, lock_person, need_reason
+
+# Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
+EARLIEST_DATE = date(1970, 1, 1)
+
+
+def check_past_date(field: str, value: date, today: date) -> None:
+    """Refuse a date in the future of the site's calendar or one that must be a slip."""
+    if value > today:
+        raise Invalid(
+            {
+                field: _("%(date)s is in the future; record it on the day it happens.")
+                % {"date": date_format(value)}
+            }
+        )
+    if value < EARLIEST_DATE:
+        raise Invalid({field: _("%(date)s can't be right; check the year.") % {"date": date_format(value)}})
+
+
+def dose_record(
+    *,
+    actor: User,
+    person: Person,
+    given_on: date,
+    now: datetime,
+    purpose: Purpose = Purpose.PRE_EXPOSURE,
+    route: str = "",
+    injections: int | None = None,
+    product: str = "",
+    batch: str = "",
+    place: str = "",
+    evidence: str = Evidence.CERTIFICATE,
+    regimen: Regimen | None = None,
+    course_key: uuid.UUID | None = None,
+) -> Dose:
+    """Add one dose and bring the clearance up to date.
+
+    `given_on` is a date of the site's calendar, today or earlier. Raises `Invalid` for a date that can't be,
+    `Conflict` when a dose stands on that date already.
+    """
+    with transaction.atomic():
+        locked = lock_person(person.pk)
+        today = locked.site.local_date(now)
+        check_past_date("given_on", given_on, today)
+        if locked.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
+            raise _already(given_on)
+        try:
+            with transaction.atomic():
+                dose = Dose.objects.create(
+                    person=locked,
+                    given_on=given_on,
+                    purpose=purpose,
+                    route=route,
+                    injections=injections,
+                    product=product,
+                    batch=batch,
+                    place=place,
+                    evidence=evidence,
+                    regimen=regimen,
+                    course_key=course_key,
+                    recorded_by=actor,
+                    recorded_at=now,
+                    recorded_on=today,
+                )
+        except IntegrityError as error:
+            raise _already(given_on) from error
+        audit_write(
+            actor=actor,
+            action="dose.recorded",
+            now=now,
+            person=locked,
+            target=f"dose:{dose.pk}",
+            given_on=given_on.isoformat(),
+            purpose=str(purpose),
+        )
+        clearance_refresh(person=locked, now=now)
+    return dose
+
+
+def _already(given_on: date) -> Conflict:
+    message = _("A dose on %(date)s is on record already; void it first if it is wrong.") % {
+        "date": date_format(given_on)
+    }
+    return Conflict(message, code="dose-on-record", fields={"given_on": message})
+
+
+def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
+    """Mark a dose as entered in error. Raises `Conflict` when it is voided already, `Invalid` without a reason."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        person = lock_person(dose.person_id)
+        changed = Dose.objects.filter(pk=dose.pk, voided_at__isnull=True).update(
+            voided_at=now, voided_by=actor, void_reason=reason[:300]
+        )
+        if changed != 1:
+            raise Conflict(_("This dose is voided already."), code="dose-voided")
+        audit_write(
+            actor=actor,
+            action="dose.voided",
+            now=now,
+            person=person,
+            target=f"dose:{dose.pk}",
+            given_on=dose.given_on.isoformat(),
+            reason=reason,
+        )
+        clearance_refresh(person=person, now=now)
+    dose.refresh_from_db()
+    return dose
+
+
+def titre_record(
+    *, actor: User, person: Person, taken_on: date, iu_per_ml: Decimal, now: datetime, laboratory: str = ""
+) -> Titre:
+    """Add a titre in IU/mL; raises `Invalid` for an impossible date or value, `Conflict` for a second on one day."""
+    if not (iu_per_ml.is_finite() and 0 <= iu_per_ml <= 10_000):
+        raise Invalid({"iu_per_ml": _("Give the titre in IU/mL as a number from 0 to 10,000.")})
+    with transaction.atomic():
+        locked = lock_person(person.pk)
+        check_past_date("taken_on", taken_on, locked.site.local_date(now))
+        if locked.titres.filter(taken_on=taken_on).exists():
+            message = _("A titre of that day is on record already.")
+            raise Conflict(message, code="titre-on-record", fields={"taken_on": message})
+        titre = Titre.objects.create(
+            person=locked,
+            taken_on=taken_on,
+            iu_per_ml=iu_per_ml,
+            laboratory=laboratory,
+            recorded_by=actor,
+            recorded_at=now,
+        )
+        audit_write(actor=actor, action="titre.recorded", now=now, person=locked, target=f"titre:{titre.pk}")
+        clearance_refresh(person=locked, now=now)
+    return titre
+
+
+def briefing_record(*, actor: User, person: Person, held_on: date, now: datetime) -> Briefing:
+    """Note that the person took part in a safety briefing; the same day twice is one briefing."""
+    with transaction.atomic():
+        locked = lock_person(person.pk)
+        check_past_date("held_on", held_on, locked.site.local_date(now))
+        briefing, made = Briefing.objects.get_or_create(
+            person=locked, held_on=held_on, defaults={"recorded_by": actor, "recorded_at": now}
+        )
+        if made:
+            audit_write(actor=actor, action="briefing.recorded", now=now, person=locked)
+            clearance_refresh(person=locked, now=now)
+    return briefing
+
+
+def hold_place(
+    *, actor: User, person: Person, starts_on: date, reason: str, now: datetime, source: str = "officer"
+) -> Hold:
+    """Keep a person off the roster from `starts_on` until released; an open hold of the same source is kept."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        locked = lock_person(person.pk)
+        hold, made = Hold.objects.get_or_create(
+            person=locked,
+            source=source,
+            released_at=None,
+            defaults={"starts_on": starts_on, "reason": reason[:200], "placed_by": actor, "placed_at": now},
+        )
+        if made:
+            audit_write(
+                actor=actor, action="hold.placed", now=now, person=locked, reason=reason, source=source
+            )
+            clearance_refresh(person=locked, now=now)
+    return hold
+
+
+def hold_release(*, actor: User, hold: Hold, last_day: date, note: str, now: datetime) -> None:
+    """End a hold; the person may be clear from the day after `last_day`. Releasing twice is refused."""
+    note = need_reason(note, "note")
+    with transaction.atomic():
+        person = lock_person(hold.person_id)
+        changed = Hold.objects.filter(pk=hold.pk, released_at__isnull=True).update(
+            ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note[:300]
+        )
+        if changed != 1:
+            raise Conflict(_("This hold is released already."), code="hold-released")
+        audit_write(actor=actor, action="hold.released", now=now, person=person, note=note)
+        clearance_refresh(person=person, now=now)

@@ -1,0 +1,99 @@
+"""The regimen table: loading versions, approving them for a site, withdrawing an approval; the site's rules."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from staff.errors import Conflict, Invalid
+from staff.models import Regimen, RegimenApproval, RegimenStep, Site, SiteRules, User
+from staff.services.audit import audit_write
+from staff.services.clearance import clearance_refresh_site, need_reason
+
+
+def regimens_load(*, path: Path) -> int:
+    """Add the versions of a regimen file that aren't in the table yet; returns how many. A version is never changed."""
+    rows: list[dict[str, Any]] = json.loads(path.read_text())["regimens"]
+    added = 0
+    with transaction.atomic():
+        for row in rows:
+            if Regimen.objects.filter(code=row["code"], version=row["version"]).exists():
+                continue
+            regimen = Regimen.objects.create(
+                **{key: row[key] for key in ("code", "version", "name", "purpose", "routes", "for_whom")},
+                source=row["source"],
+                source_kind=row["source_kind"],
+            )
+            RegimenStep.objects.bulk_create(RegimenStep(regimen=regimen, **step) for step in row["steps"])
+            regimen.as_rule()  # refuses a row the rules can't work on
+            added += 1
+    return added
+
+
+def regimen_approve(
+    *,
+    actor: User,
+    regimen: Regimen,
+    site: Site,
+    authority: str,
+    approved_on: date,
+    document: str,
+    now: datetime,
+) -> RegimenApproval:
+    """Note the authority's approval of a version for a site; the clearance of its people follows."""
+    missing = {
+        field: _("Needed to approve.")
+        for field, value in (("authority", authority), ("document", document))
+        if not value
+    }
+    if missing:
+        raise Invalid(missing)
+    with transaction.atomic():
+        if RegimenApproval.objects.filter(regimen=regimen, site=site, withdrawn_at__isnull=True).exists():
+            raise Conflict(_("This version is approved for the site already."), code="regimen-approved")
+        approval = RegimenApproval.objects.create(
+            regimen=regimen,
+            site=site,
+            authority=authority,
+            approved_on=approved_on,
+            document=document,
+            approved_by=actor,
+        )
+        audit_write(
+            actor=actor,
+            action="regimen.approved",
+            now=now,
+            site=site,
+            target=f"regimen:{regimen.code}@{regimen.version}",
+        )
+        clearance_refresh_site(site=site, now=now)
+    return approval
+
+
+def site_rules_change(
+    *, actor: User, rules: SiteRules, changes: dict[str, Any], reason: str, now: datetime
+) -> None:
+    """Set figures of a site's rules with a reason; recomputes its people's clearance in the same transaction."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        locked = SiteRules.objects.select_for_update().get(pk=rules.pk)
+        old = {field: getattr(locked, field) for field in changes}
+        for field, value in changes.items():
+            setattr(locked, field, value)
+        locked.full_clean()
+        locked.save()
+        audit_write(
+            actor=actor,
+            action="rules.changed",
+            now=now,
+            site=locked.site,
+            old={field: str(value) for field, value in old.items()},
+            new={field: str(value) for field, value in changes.items()},
+            reason=reason,
+        )
+        clearance_refresh_site(site=locked.site, now=now)

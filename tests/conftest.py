@@ -1,0 +1,32 @@
+"""Fixtures of the whole suite. `manage.py test` gives it a DATA_DIR of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from django.db import connection
+
+from staff import guards
+from tests.factories import Team, make_team
+
+
+@pytest.fixture
+def now() -> datetime:
+    """A Monday morning in Nairobi (09:00), used wherever a test doesn't care which day it is."""
+    return datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+
+
+@pytest.fixture
+def team(db: Any, now: datetime) -> Team:
+    """Three named people at one site and a stranger at another, with approved regimens; see tests/factories.py."""
+    return make_team(now)
+
+
+@pytest.fixture
+def real_transactions(transactional_db: Any) -> Iterator[None]:
+    """For threads and processes. The guards refuse deletion, so they go before the database is emptied."""
+    yield
+    guards.remove(connection)
