@@ -85,7 +85,7 @@ def make_team(now: datetime) -> Team:
     site, other = make_site("hillside"), make_site("harbour", "America/Lima")
     officer = make_user("officer", site, SiteRole.Role.OFFICER)
     stranger = make_user("stranger", other, SiteRole.Role.OFFICER)
-    approve(site, officer, PRE_EXPOSURE, POST_EXPOSURE, "pep-im-immunised-0-3")
+    approve(site, officer, PRE_EXPOSURE, POST_EXPOSURE, "pep-immunised-im-0-3")
     approve(other, stranger, PRE_EXPOSURE, POST_EXPOSURE)
     member = make_user("member")
     person = make_person(site, officer, now, number="7", name="Test Member")

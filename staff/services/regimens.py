@@ -18,7 +18,7 @@ from staff.services.clearance import clearance_refresh_site, need_reason
 
 def regimens_load(*, path: Path) -> int:
     """Add the versions of a regimen file that aren't in the table yet; returns how many. A version is never changed."""
-    rows: list[dict[str, Any]] = json.loads(path.read_text())["regimens"]
+    rows: list[dict[str, Any]] = json.loads(path.read_text())
     added = 0
     with transaction.atomic():
         for row in rows:

@@ -1,0 +1,42 @@
+"""The door of every page: who may open it. A view without `page` is refused by the access test."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, cast
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponseBase
+
+from staff.models import User
+from staff.selectors.access import roles_of
+
+View = Callable[..., HttpResponseBase]
+
+OFFICER, LIAISON, LEAD, MEMBER = "officer", "liaison", "lead", "member"
+ANYONE = "signed-in"
+
+
+def page(*roles: str) -> Callable[[View], View]:
+    """Let in accounts that hold one of `roles` at some site (ANYONE: every account that is signed in).
+
+    Which rows they then see is decided by the selector, which takes the user.
+    """
+
+    def wrap(view: View) -> View:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            if ANYONE not in roles and not roles_of(request.user) & set(roles):
+                raise PermissionDenied
+            return view(request, *args, **kwargs)
+
+        guarded.allowed_roles = frozenset(roles)  # type: ignore[attr-defined]
+        return guarded
+
+    return wrap
+
+
+def signed_in(request: HttpRequest) -> User:
+    """The account behind the request; LoginRequiredMiddleware has made sure there is one."""
+    return cast(User, request.user)
