@@ -44,7 +44,7 @@ def main(arguments: Sequence[str]) -> int:
         sys.stderr.write(f"{refused}\n")
         return 2
     except KeyboardInterrupt:
-        say("\nStopped.")
+        say("Stopped.")
         return 0
 
 
@@ -75,6 +75,9 @@ def run(environment: Environment, *, with_demo: bool, with_logs: bool) -> int:
         _greet(environment, with_demo=with_demo)
         while True:
             _look(family, with_logs=with_logs, may_restart=True)
+    except KeyboardInterrupt:
+        say("\nStopping; the worker finishes what it holds.")
+        raise
     except LaunchRefused as failed:
         sys.stderr.write(f"{failed}\n")
         return 1

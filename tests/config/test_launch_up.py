@@ -1,0 +1,223 @@
+"""`manage.py up` as a person starts and stops it: real processes in a temporary data folder, on a free port."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import re
+import signal
+import socket
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import closing
+from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
+
+import psycopg
+import pytest
+
+from config.launch import prepare
+from config.launch.refusal import LaunchRefused
+from tests import needs
+from tests.config.processes import CHECKOUT, descendants, running, wait_for
+
+SECOND_START_SECONDS = 10.0
+
+
+class Launch:
+    """One `manage.py up`, its output read line by line."""
+
+    def __init__(self, data_dir: Path, port: int, *arguments: str, **environment: str) -> None:
+        kept = {
+            name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "REDIS_URL"}
+        }
+        kept |= {
+            "DATA_DIR": str(data_dir),
+            "PORT": str(port),
+            "THREE_FIFTEEN_NO_BOOTSTRAP": "1",
+            **environment,
+        }
+        self.began = time.monotonic()
+        self.port = port
+        self.process = subprocess.Popen(
+            [sys.executable, str(CHECKOUT / "manage.py"), "up", *arguments],
+            cwd=data_dir.parent,
+            env=kept,
+            text=True,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+        )
+
+    def until_ready(self) -> str:
+        """What was said up to the caution that ends the greeting; fails when it ends before."""
+        assert self.process.stdout
+        said = ""
+        for line in self.process.stdout:
+            said += line
+            if "clinicians decide" in line:
+                self.ready_after = time.monotonic() - self.began
+                return said
+        raise AssertionError(f"never ready:\n{said}")
+
+    def health(self) -> int:
+        with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=5)) as connection:
+            connection.request("GET", "/healthz")
+            return connection.getresponse().status
+
+    def everybody(self) -> set[int]:
+        return {self.process.pid} | descendants(self.process.pid)
+
+    def end(self, sign: signal.Signals) -> tuple[int, set[int]]:
+        """Send `sign`; the exit code and the processes that were there before."""
+        before = self.everybody()
+        self.process.send_signal(sign)
+        code = self.process.wait(30)
+        wait_for(lambda: not running(before), seconds=15, what=f"everybody gone after {sign.name}")
+        return code, before
+
+
+@pytest.fixture
+def port() -> int:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return int(free.getsockname()[1])
+
+
+@pytest.fixture
+def launches() -> Iterator[list[Launch]]:
+    """Launches to be ended even when a test fails."""
+    started: list[Launch] = []
+    yield started
+    for launch in started:
+        if launch.process.poll() is None:
+            launch.end(signal.SIGTERM)
+
+
+def refused(data_dir: Path, port: int, **environment: str) -> str:
+    launch = Launch(data_dir, port, **environment)
+    said = launch.process.communicate(timeout=30)[0]
+    assert launch.process.returncode in {1, 2}, said
+    assert "Traceback" not in said
+    return said
+
+
+@pytest.mark.slow
+def test_one_command_starts_everything_and_ctrl_c_leaves_nobody(
+    tmp_path: Path, port: int, launches: list[Launch]
+) -> None:
+    launch = Launch(tmp_path / "data", port)
+    launches.append(launch)
+    said = launch.until_ready()
+    assert f"http://127.0.0.1:{port}/" in said
+    assert "The demo site is loaded." in said
+    assert re.search(r"Demo accounts.*\n +\S+  \S+", said)
+    assert launch.health() == 200
+    assert (tmp_path / "data").stat().st_mode & 0o077 == 0
+
+    assert f"already running on {tmp_path / 'data'} (process {launch.process.pid})" in refused(
+        tmp_path / "data", port
+    )
+    taken = refused(tmp_path / "other", port)
+    assert f"Port {port} can't be used" in taken
+    assert f"PORT={port + 1} python3 manage.py up" in taken
+
+    code, before = launch.end(signal.SIGINT)
+    assert code == 0
+    assert len(before) >= 7  # launcher, keeper, web with two workers, worker, beat
+
+
+@pytest.mark.slow
+def test_after_kill_9_nobody_is_left_and_the_next_start_is_quick_and_keeps_the_data(
+    tmp_path: Path, port: int, launches: list[Launch]
+) -> None:
+    launches.append(Launch(tmp_path / "data", port))
+    launches[0].until_ready()
+    key, sites = (tmp_path / "data" / "secret_key").read_text(), sites_in(tmp_path / "data")
+    _, before = launches[0].end(signal.SIGKILL)
+    assert len(before) >= 7
+
+    launches.append(Launch(tmp_path / "data", port))
+    said = launches[1].until_ready()
+    assert launches[1].ready_after < SECOND_START_SECONDS
+    assert "The demo site is loaded." not in said
+    assert "Demo accounts" in said
+    assert sites
+    assert sites_in(tmp_path / "data") == sites
+    assert (tmp_path / "data" / "secret_key").read_text() == key
+    assert launches[1].end(signal.SIGTERM)[0] == 0
+
+
+def sites_in(data_dir: Path) -> list[tuple[object, ...]]:
+    with closing(sqlite3.connect(data_dir / "three-fifteen.sqlite3")) as database:
+        return database.execute("SELECT id, name FROM staff_site ORDER BY id").fetchall()
+
+
+@pytest.mark.slow
+@needs.postgres()
+@needs.redis()
+def test_the_same_command_runs_on_postgresql_and_redis(
+    tmp_path: Path, port: int, launches: list[Launch]
+) -> None:
+    url = urlsplit(os.environ["DATABASE_URL"])
+    name = f"three_fifteen_up_{os.getpid()}"
+    own = urlunsplit(url._replace(path=f"/{name}"))
+    with psycopg.connect(os.environ["DATABASE_URL"], autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+        try:
+            launch = Launch(
+                tmp_path / "data", port, DATABASE_URL=own, REDIS_URL=os.environ["REDIS_URL"], DEMO="1"
+            )
+            launches.append(launch)
+            launch.until_ready()
+            assert launch.health() == 200
+            assert launch.end(signal.SIGTERM)[0] == 0
+        finally:
+            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def test_a_wrong_setting_is_named_with_its_remedy(tmp_path: Path) -> None:
+    assert "PORT: " in refused(tmp_path / "data", 0)
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_database_out_of_reach_is_said_in_a_sentence(tmp_path: Path, port: int) -> None:
+    said = refused(tmp_path / "data", port, DATABASE_URL="postgres://nobody@127.0.0.1:1/nothing", DEMO="1")
+    assert "The database can't be used" in said
+    assert "DATABASE_URL" in said
+
+
+def test_a_data_folder_that_can_not_be_made_is_named(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    with pytest.raises(LaunchRefused, match="can't be written.*DATA_DIR="):
+        prepare.claim_folder(tmp_path / "file" / "data", say=print)
+
+
+def test_a_run_that_was_killed_and_is_still_ending_is_waited_for(tmp_path: Path) -> None:
+    said: list[str] = []
+    first = prepare.claim_folder(tmp_path, say=said.append)
+    os.ftruncate(first, 0)
+    ended = subprocess.Popen(["true"])
+    ended.wait()
+    os.pwrite(first, str(ended.pid).encode(), 0)
+
+    def last_process_ends(text: str) -> None:
+        said.append(text)
+        os.close(first)
+
+    os.close(prepare.claim_folder(tmp_path, say=last_process_ends))
+    assert said == ["The run before this one is still ending; waiting for it."]
+
+
+@pytest.mark.parametrize(("port", "other"), [(65535, 8000), (8000, 8001)])
+def test_the_port_suggested_instead_is_a_possible_one(
+    port: int, other: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def taken(*_: object) -> None:
+        raise OSError(98, "Address already in use")
+
+    monkeypatch.setattr(socket.socket, "bind", taken)
+    with pytest.raises(LaunchRefused, match=f"Port {port} .*PORT={other} "):
+        prepare.check_port(port)
