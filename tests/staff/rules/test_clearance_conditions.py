@@ -23,7 +23,10 @@ DOSES = tuple(doses(0, 7, 21))
 
 def judge(facts: PersonFacts, rules: ClearanceRules | None = None) -> Clearance:
     return evaluate_clearance(
-        facts=facts, rules=rules or ClearanceRules(), pre_exposure=[regimen("prep-im-0-7-21")], post_exposure=[]
+        facts=facts,
+        rules=rules or ClearanceRules(),
+        pre_exposure=[regimen("prep-im-0-7-21")],
+        post_exposure=[],
     )
 
 
@@ -84,7 +87,9 @@ def test_an_open_hold_has_no_end_to_wait_for() -> None:
 
 
 def test_every_hold_that_covers_the_day_is_named() -> None:
-    clearance = held(HoldFact(on(30), None, "ill"), HoldFact(on(29), on(40), "bite"), HoldFact(on(41), None, "x"))
+    clearance = held(
+        HoldFact(on(30), None, "ill"), HoldFact(on(29), on(40), "bite"), HoldFact(on(41), None, "x")
+    )
     assert [reason.params["reason"] for reason in clearance.reasons_on(on(40))] == ["bite", "ill"]
 
 

@@ -198,5 +198,5 @@ def test_the_term_of_the_recheck_runs_from_completion_and_not_from_the_end_of_se
     record = doses(0, 7, 21)
     one_month = ClearanceRules(settling_days=14, recheck_months=1)
     clearance = judge(*record, rules=one_month)
-    assert MONDAY == date(2026, 3, 2)
+    assert date(2026, 3, 2) == MONDAY
     assert clearance.intervals == (Interval(date(2026, 4, 6), date(2026, 4, 23)),)

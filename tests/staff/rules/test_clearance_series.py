@@ -134,9 +134,7 @@ def test_the_regimen_named_on_the_doses_is_the_one_explained() -> None:
 
 
 def test_a_complete_post_exposure_course_counts_whatever_the_number_asked_for() -> None:
-    clearance = judge(
-        *course(PEP.code, 0, 3, 7, 14, 28), post=(PEP,), rules=ClearanceRules(doses_required=9)
-    )
+    clearance = judge(*course(PEP.code, 0, 3, 7, 14, 28), post=(PEP,), rules=ClearanceRules(doses_required=9))
     assert clearance.intervals == (Interval(on(28), None),)
 
 

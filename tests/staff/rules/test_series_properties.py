@@ -1,7 +1,7 @@
 """Properties of the series rule, and a search of every reading of a record beside it."""
 
 from datetime import date, timedelta
-from itertools import combinations, pairwise
+from itertools import pairwise
 from random import Random
 
 from hypothesis import given
@@ -10,37 +10,12 @@ from hypothesis import strategies as st
 from staff.rules.series import DoseReason, evaluate_series
 from staff.rules.values import DoseFact, Purpose, Regimen
 from tests.staff.rules.samples import on
+from tests.staff.rules.search import earliest_by_search
 from tests.staff.rules.strategies import dose_facts, regimens
 
 PRE = st.just(Purpose.PRE_EXPOSURE)
 RECORDS = st.lists(dose_facts(PRE), max_size=7)
 TODAY = st.integers(0, 45).map(on)
-
-
-def reading_holds(reading: tuple[DoseFact, ...], regimen: Regimen) -> bool:
-    """Whether these doses, in this order, are the first steps of the regimen."""
-    gaps_hold = all(
-        (after.given_on - before.given_on).days >= max(1, step.smallest_gap)
-        for (before, after), step in zip(pairwise(reading), regimen.steps[1:], strict=False)
-    )
-    return gaps_hold and all(
-        dose.injections is None or dose.injections >= step.injections
-        for dose, step in zip(reading, regimen.steps, strict=False)
-    )
-
-
-def earliest_by_search(record: list[DoseFact], regimen: Regimen, today: date, steps: int) -> date | None:
-    """The first date on which any choice of doses reaches `steps` steps."""
-    usable = [
-        dose
-        for dose in record
-        if not dose.voided and dose.verified and dose.given_on <= today
-        if dose.recorded_on is None or dose.given_on <= dose.recorded_on
-        if dose.route is None or dose.route in regimen.routes
-    ]
-    usable.sort(key=lambda dose: dose.given_on)
-    ends = [r[-1].given_on for r in combinations(usable, steps) if reading_holds(r, regimen)]
-    return min(ends, default=None)
 
 
 @given(regimens(), RECORDS, TODAY)
