@@ -135,6 +135,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
 LOCALE_PATHS = [CHECKOUT / "config" / "locale"]
+FORMAT_MODULE_PATH = ["config.formats"]
 USE_TZ = True
 TIME_ZONE = "UTC"
 
@@ -153,7 +154,7 @@ DEFAULT_FROM_EMAIL = ENV.mail_from
 
 # Where `ring` finds the app, so that no package imports config.
 WAKE_UP_APP = "config.celery.app"
-CELERY_BROKER_URL = ENV.redis_url or "filesystem://"
+CELERY_BROKER_URL = ENV.redis_url or "filesystem://localhost"
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True

@@ -31,11 +31,13 @@ def _doses_so_far(reason: Reason) -> str:
 def _next_dose(reason: Reason) -> str:
     if "due_on" not in reason.params:
         return ""
-    return " " + _("Dose %(number)s is due on %(due)s, not before %(earliest)s.") % {
-        "number": reason.params["number"],
-        "due": _day(reason.params["due_on"]),
-        "earliest": _day(reason.params["earliest_on"]),
-    }
+    due, earliest = reason.params["due_on"], reason.params["earliest_on"]
+    words = (
+        _("Dose %(number)s: due %(due)s.")
+        if earliest == due
+        else _("Dose %(number)s: due %(due)s, counts from %(earliest)s.")
+    )
+    return " " + words % {"number": reason.params["number"], "due": _day(due), "earliest": _day(earliest)}
 
 
 def _no_doses(reason: Reason) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime
@@ -17,10 +18,17 @@ from safety.models import Notice
 TEMPLATES = {"roster-change": "roster_change"}
 
 
-def build_mail(notice: Notice) -> EmailMessage:
-    """The mail of a notice: one recipient, the Message-ID fixed with the row, text and HTML."""
+def build_mail(notice: Notice, today: date) -> EmailMessage:
+    """The mail of a notice: one recipient, the Message-ID fixed with the row, text and HTML.
+
+    `today` is the site's date at sending: a mail that was held up never calls yesterday "today".
+    """
     folder = f"safety/emails/{TEMPLATES.get(notice.kind, 'dose')}"
-    context: dict[str, Any] = {"notice": notice, "link": f"{settings.PUBLIC_URL}{notice.path}"}
+    context: dict[str, Any] = {
+        "notice": notice,
+        "link": f"{settings.PUBLIC_URL}{notice.path}",
+        "days_ahead": (notice.when_on - today).days if notice.when_on else None,
+    }
     with translation.override(notice.language):
         subject = " ".join(render_to_string(f"{folder}/subject.txt", context).split())
         text = render_to_string(f"{folder}/body.txt", context)

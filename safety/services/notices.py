@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from urllib.parse import urlsplit
 
 from django.conf import settings
@@ -113,8 +113,9 @@ def _add(rows: list[Notice]) -> None:
 
 def withdrawals_untold(now: datetime) -> QuerySet[Withdrawal]:
     """Withdrawals made by rule from outings still ahead, about which nobody has been written to."""
+    earliest_today = (now - timedelta(days=1)).date()
     return Withdrawal.objects.filter(
-        by_rule=True, notices__isnull=True, outing__date__gte=now.date().replace(day=1)
+        by_rule=True, notices__isnull=True, outing__date__gte=earliest_today
     ).select_related("outing__site__rules")
 
 
@@ -123,6 +124,8 @@ def roster_notices_add(*, now: datetime) -> None:
     for row in withdrawals_untold(now):
         site = row.outing.site
         today = site.local_date(now)
+        if row.outing.date < today:
+            continue
         _add(
             [
                 _notice(

@@ -36,7 +36,9 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
         settle(notice, State.WITHDRAWN, now=clock(), why="no longer needed")
         return False
     try:
-        deliver(build_mail(notice), fence=lambda: still_ours(notice, clock()))
+        deliver(
+            build_mail(notice, notice.site.local_date(clock())), fence=lambda: still_ours(notice, clock())
+        )
     except FenceDown:
         logger.info("Notice %s: the claim went to another worker; nothing was sent here.", notice.pk)
         return False

@@ -1,0 +1,146 @@
+"""Six incidents at different stages."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
+
+from safety.demo.programme import COURSE_REGIMEN, IMMUNISED_REGIMEN, at
+from safety.models import Answer, Clinic, Incident
+from safety.services.case import course_dose_record, course_end, course_start, referral_make, visit_record
+from safety.services.incidents import IncidentReport, WoundReport, incident_close, incident_report
+from staff.models import Person, Regimen, Site, User
+
+
+@dataclass(frozen=True)
+class Stage:
+    """A case that began `days_ago`; `given` are the days after the first dose on which doses were given."""
+
+    days_ago: int
+    report: IncidentReport
+    referred: bool = True
+    seen: bool = True
+    regimen: str = COURSE_REGIMEN
+    given: tuple[int, ...] = ()
+    closed: str = ""
+
+
+_NEVER = datetime(1970, 1, 1, tzinfo=UTC)  # replaced by the instant of each case
+_BITE = IncidentReport(
+    kind="bite",
+    happened_at=_NEVER,
+    wounds=(WoundReport("bitten", "hand", Answer.YES, Answer.YES),),
+    animal="dog-roaming",
+    task="collaring",
+    causes=("hand-near-mouth",),
+    washed_minutes=15,
+    soap=Answer.YES,
+    narrative="The collar slipped and the dog turned.",
+)
+
+STAGES = (
+    # Reported this morning: washed too briefly, no clinic yet, so the person is held.
+    Stage(
+        0,
+        replace(_BITE, washed_minutes=6, task="netting", causes=("head-out-of-net",)),
+        referred=False,
+        seen=False,
+    ),
+    # A course that runs to time: a dose is due tomorrow.
+    Stage(2, _BITE, given=(0,)),
+    # A dose is due today: the reminder is in the mailbox.
+    Stage(3, replace(_BITE, causes=("bare-hands",), animal="dog-owned"), given=(0,)),
+    # The day-7 dose is overdue and the officer is told every day.
+    Stage(10, replace(_BITE, task="holding", causes=("owner-lost-hold",), animal="dog-owned"), given=(0, 3)),
+    # A scratch of an immunised person: the short course is done, the case closed.
+    Stage(
+        20,
+        replace(
+            _BITE,
+            kind="scratch",
+            wounds=(WoundReport("scratched", "arm", Answer.NO, Answer.NO),),
+            task="releasing",
+            causes=("rough-handling",),
+        ),
+        regimen=IMMUNISED_REGIMEN,
+        given=(0, 3),
+        closed="Both doses given; gloves are now checked before leaving.",
+    ),
+    # A near miss: nothing for the clinic, something to learn.
+    Stage(
+        5,
+        replace(
+            _BITE,
+            kind="near-miss",
+            wounds=(WoundReport("none", "unknown", Answer.NO, Answer.NO),),
+            task="approaching",
+            causes=("distracted",),
+            washed_minutes=None,
+            soap=Answer.UNKNOWN,
+            narrative="A second dog came from behind while the net was out.",
+        ),
+        referred=False,
+        seen=False,
+    ),
+)
+
+
+def make_cases(site: Site, people: list[Person], officer: User, liaison: User, now: datetime) -> None:
+    """One case of each stage for one person each; `people` needs as many as there are stages."""
+    for stage, person in zip(STAGES, people, strict=False):
+        _make_case(site, stage, person, officer, liaison, now)
+
+
+def _make_case(site: Site, stage: Stage, person: Person, officer: User, liaison: User, now: datetime) -> None:
+    day = site.local_date(now) - timedelta(days=stage.days_ago)
+    happened_at = min(at(site, day, 9), now - timedelta(minutes=40))
+    told_at = min(now, happened_at + timedelta(minutes=30))
+    incident = incident_report(
+        actor=officer,
+        person=person,
+        key=uuid.uuid4(),
+        report=replace(stage.report, happened_at=happened_at),
+        now=told_at,
+    ).incident
+    clinic = Clinic.objects.filter(site=site).order_by("pk")[0]
+    if stage.referred:
+        referral_make(actor=officer, incident=incident, clinic=clinic, now=told_at)
+    if stage.seen:
+        seen_at = min(now, told_at + timedelta(hours=2))
+        visit_record(
+            actor=liaison,
+            incident=incident,
+            clinic=clinic,
+            visited_on=site.local_date(seen_at),
+            decision="course",
+            clinician="Clinician on duty",
+            immunoglobulin=Answer.NO,
+            now=seen_at,
+        )
+        _run_course(incident, stage, liaison, seen_at, now)
+    if stage.closed:
+        incident_close(actor=officer, incident=incident, reason=stage.closed, now=now)
+
+
+def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: datetime, now: datetime) -> None:
+    site, first = incident.site, incident.site.local_date(seen_at)
+    course = course_start(
+        actor=liaison,
+        incident=incident,
+        regimen=Regimen.objects.get(code=stage.regimen, version=1),
+        starts_on=first,
+        now=seen_at,
+    )
+    for days in stage.given:
+        given_on = first + timedelta(days=days)
+        course_dose_record(
+            actor=liaison,
+            course=course,
+            given_on=given_on,
+            now=min(now, max(seen_at, at(site, given_on, 15))),
+            product="Cell-culture vaccine (demo)",
+            place="Hill Road Clinic",
+        )
+    if stage.closed:
+        course_end(actor=liaison, course=course, ended_on=given_on, reason="All doses given.", now=now)

@@ -1,0 +1,62 @@
+"""Outings last and next week, with crews of people who were or will be clear."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from safety.demo.programme import at
+from staff.models import Crew, Outing, Person, Site, User
+from staff.selectors.readiness import readiness
+from staff.services.roster import outing_create, roster_assign
+
+DAYS = (-7, -5, -2, 1, 3, 6, 8)
+AREAS = (
+    "North Fold",
+    "River Steps",
+    "Kiln Lane",
+    "Upper Terrace",
+    "Mill Bridge",
+    "Orchard Row",
+    "Lower Gate",
+)
+PLACES = ("lead", "catcher", "catcher", "vaccinator", "recorder", "driver")
+
+
+def make_outings(site: Site, by: User, now: datetime, first: list[Person]) -> None:
+    """One outing a few days of the week; `first` are rostered before anybody else."""
+    today = site.local_date(now)
+    for days, area in zip(DAYS, AREAS, strict=True):
+        day = today + timedelta(days=days)
+        planned_at = min(now, at(site, day - timedelta(days=4)))
+        outing = outing_create(
+            actor=by,
+            site_id=site.pk,
+            date=day,
+            area=area,
+            method="house-to-house" if days % 2 else "street-catching",
+            dogs_expected=60 + 10 * abs(days),
+            crews=1,
+            now=planned_at,
+        )
+        _fill(outing, outing.crews.get(), by, planned_at, first)
+
+
+def _fill(outing: Outing, crew: Crew, by: User, now: datetime, first: list[Person]) -> None:
+    board = readiness(Person.objects.filter(site=outing.site), outing.date, [outing.site])
+    clear = [row.person for row in board if row.clear]
+    spin = outing.date.toordinal() % max(1, len(clear))
+    queue = [person for person in first if person in clear] + clear[spin:] + clear[:spin]
+    taken: set[int] = set()
+    # The last place of the coming outings stays open: something to fill.
+    for role in PLACES if outing.date.toordinal() % 2 else PLACES[:-1]:
+        person = next(
+            (
+                someone
+                for someone in queue
+                if someone.pk not in taken and role in {held.role for held in someone.crew_roles.all()}
+            ),
+            None,
+        )
+        if person is not None:
+            taken.add(person.pk)
+            roster_assign(actor=by, outing=outing, crew=crew, person=person, role=role, now=now)

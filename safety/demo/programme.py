@@ -1,0 +1,227 @@
+"""Sites, accounts, people and their records. Every name and number here is made up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from safety.models import Clinic, Stock
+from staff.models import Dose, Evidence, Person, Purpose, Regimen, Site, SiteRole, SiteRules, User
+from staff.services.people import person_create
+from staff.services.records import briefing_record, dose_record, dose_void, hold_place, titre_record
+from staff.services.regimens import regimen_approve, regimens_load
+
+REGIMENS = Path(__file__).resolve().parents[2] / "fixtures" / "regimens.json"
+PASSWORD = "three-fifteen-demo"
+ACCOUNTS: Sequence[tuple[str, str, str]] = (
+    ("officer", PASSWORD, "safety officer of Lantern Valley and Quarry Heights"),
+    ("lead", PASSWORD, "crew lead, Lantern Valley"),
+    ("member", PASSWORD, "team member, Lantern Valley"),
+    ("liaison", PASSWORD, "clinic liaison, Lantern Valley"),
+    ("stranger", PASSWORD, "safety officer of another site, Saltmarsh Bay"),
+    ("admin", PASSWORD, "administrator: sites and accounts, no health record"),
+)
+COURSE_REGIMEN = "pep-im-0-3-7-14-28"
+IMMUNISED_REGIMEN = "pep-immunised-im-0-3"
+
+GIVEN = ("Tavi", "Ilsa", "Bram", "Neru", "Odile", "Kesh", "Maro", "Zuri", "Pell", "Anwe", "Dorin", "Sefa", "Luma",
+         "Ravi", "Tolu", "Yara", "Emek", "Hani", "Joss", "Kito")  # fmt: skip
+FAMILY = ("Morren", "Quend", "Aldou", "Sarrik", "Venn", "Obari", "Tesk", "Lumo", "Hadrel", "Pirane", "Koss", "Ungar",
+          "Elwen", "Dapo", "Riskin", "Faro", "Njall")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class History:
+    """Days before today on which things happened, for people of one state."""
+
+    doses: tuple[int, ...] = ()
+    void: int | None = None
+    titre: tuple[int, str] | None = None
+    course: tuple[int, ...] = ()
+    briefing: int | None = 40
+    evidence: str = Evidence.CERTIFICATE
+    held: str = ""
+    left: int | None = None
+
+
+# Every state that matters to a roster, in the order people get them; the rest are complete.
+HISTORIES: dict[str, History] = {
+    "complete": History((400, 393, 379)),
+    "complete lately": History((70, 63, 45)),
+    "one dose short": History((25, 18)),
+    "one dose only": History((9,)),
+    "no dose yet": History(),
+    "second dose a day too early": History((40, 34, 19)),
+    "third dose voided": History((60, 53, 39), void=39),
+    "documents not seen": History((90, 83, 69), evidence=Evidence.NONE),
+    "re-check lapsed": History((1200, 1193, 1179)),
+    "titre low": History((1000, 993, 979), titre=(20, "0.31")),
+    "titre adequate": History((1000, 993, 979), titre=(120, "0.50")),
+    "full course earlier": History(course=(300, 297, 293, 286, 272)),
+    "briefing lapsed": History((500, 493, 479), briefing=500),
+    "held": History((350, 343, 329), held="waits for the clinician's answer after a fall"),
+    "left the team": History((450, 443, 429), left=30),
+    "complete today": History((21, 14, 0)),
+}
+
+
+@dataclass(frozen=True)
+class SitePlan:
+    code: str
+    name: str
+    zone: str
+    authority: str
+    people: int
+    rules: dict[str, Any]
+
+
+SITES = (
+    SitePlan("lantern-valley", "Lantern Valley", "Africa/Nairobi", "Lantern Valley Health Office (invented)", 26,
+             {"recheck_months": 24, "briefing_months": 12}),
+    SitePlan("quarry-heights", "Quarry Heights", "Asia/Kathmandu", "Quarry Heights Health Office (invented)", 18,
+             {"recheck_months": 24, "briefing_months": 12, "settling_days": 7, "observation_days": 14}),
+    SitePlan("saltmarsh-bay", "Saltmarsh Bay", "America/Lima", "Saltmarsh Bay Health Board (invented)", 16,
+             {"recheck_months": 36, "briefing_months": 12, "late_rule": "keep-calendar"}),
+)  # fmt: skip
+
+
+def at(site: Site, day: date, hour: int = 12) -> datetime:
+    """The instant at which clocks at the site show that hour."""
+    return datetime.combine(day, time(hour), tzinfo=site.zone).astimezone(UTC)
+
+
+def make_user(username: str, display: str, **more: Any) -> User:
+    first, _space, last = display.partition(" ")
+    return User.objects.create_user(
+        username=username,
+        email=f"{username}@demo.example",
+        password=PASSWORD,
+        first_name=first,
+        last_name=last,
+        **more,
+    )
+
+
+def make_sites(officer: User, stranger: User, now: datetime) -> list[Site]:
+    """The three sites with rules, clinics and the regimens their invented authorities approved."""
+    regimens_load(path=REGIMENS)
+    sites = []
+    for number, plan in enumerate(SITES):
+        site = Site.objects.create(
+            code=plan.code,
+            name=plan.name,
+            time_zone=plan.zone,
+            authority=plan.authority,
+            emergency_number=f"000-11{number}",
+        )
+        SiteRules.objects.create(site=site, **plan.rules)
+        owner = stranger if plan.code == "saltmarsh-bay" else officer
+        SiteRole.objects.create(user=owner, site=site, role=SiteRole.Role.OFFICER)
+        _approve(site, owner, now)
+        _make_clinics(site, now)
+        sites.append(site)
+    return sites
+
+
+def _approve(site: Site, by: User, now: datetime) -> None:
+    for code in ("prep-im-0-7-21", "prep-id-0-7-21", COURSE_REGIMEN, IMMUNISED_REGIMEN):
+        regimen_approve(
+            actor=by,
+            regimen=Regimen.objects.get(code=code, version=1),
+            site=site,
+            authority=site.authority,
+            approved_on=site.local_date(now) - timedelta(days=1500),
+            document="Circular 4 (invented)",
+            now=now,
+        )
+
+
+def _make_clinics(site: Site, now: datetime) -> None:
+    today = site.local_date(now)
+    for number, (name, vaccine, immunoglobulin, confirmed) in enumerate(
+        (("Hill Road Clinic", Stock.YES, Stock.NO, 3), ("Old Market Hospital", Stock.YES, Stock.YES, 12))
+    ):
+        Clinic.objects.create(
+            site=site,
+            name=name,
+            address=f"{number + 3} {name.split()[0]} Street",
+            phone=f"000-22{number}",
+            hours="Mo-Fr 08:00-17:00; Sa 08:00-12:00" if number == 0 else "24/7",
+            vaccine=vaccine,
+            immunoglobulin=immunoglobulin,
+            confirmed_on=today - timedelta(days=confirmed),
+        )
+
+
+def make_people(site: Site, by: User, now: datetime) -> list[Person]:
+    """Everybody of a site: one for each history, the rest complete."""
+    plan = next(plan for plan in SITES if plan.code == site.code)
+    offset = SITES.index(plan) * 7
+    states = list(HISTORIES) + ["complete", "complete lately"] * plan.people
+    return [
+        _make_person(site, by, now, number, offset, HISTORIES[state])
+        for number, state in enumerate(states[: plan.people], 1)
+    ]
+
+
+def _make_person(site: Site, by: User, now: datetime, number: int, offset: int, history: History) -> Person:
+    name = f"{GIVEN[(number * 3 + offset) % len(GIVEN)]} {FAMILY[(number * 5 + offset) % len(FAMILY)]}"
+    today = site.local_date(now)
+    roles = (
+        ("catcher", "driver"),
+        ("vaccinator", "recorder"),
+        ("catcher", "vaccinator"),
+        ("recorder", "lead"),
+    )
+    person = person_create(
+        actor=by,
+        site=site,
+        number=f"{site.code[:2].upper()}{number:03}",
+        name=name,
+        now=now,
+        crew_roles=roles[number % len(roles)],
+        email=f"{site.code}.{number}@demo.example",
+        phone=f"000-3{number:02}",
+        active_until=today - timedelta(days=history.left) if history.left else None,
+    )
+    write_history(person, by, history, now)
+    return person
+
+
+def write_history(person: Person, by: User, history: History, now: datetime) -> None:
+    """Record a history as if each entry had been made on its day."""
+    today = person.site.local_date(now)
+    for days in history.doses:
+        dose = _dose(person, by, today - timedelta(days=days), now, evidence=history.evidence)
+        if days == history.void:
+            dose_void(actor=by, dose=dose, reason="written on the wrong person", now=now)
+    regimen = Regimen.objects.get(code=COURSE_REGIMEN, version=1)
+    for days in history.course:
+        _dose(person, by, today - timedelta(days=days), now, purpose=Purpose.POST_EXPOSURE, regimen=regimen)
+    if history.titre:
+        days, value = history.titre
+        titre_record(
+            actor=by, person=person, taken_on=today - timedelta(days=days), iu_per_ml=Decimal(value), now=now
+        )
+    if history.briefing is not None:
+        briefing_record(actor=by, person=person, held_on=today - timedelta(days=history.briefing), now=now)
+    if history.held:
+        hold_place(actor=by, person=person, starts_on=today - timedelta(days=2), reason=history.held, now=now)
+
+
+def _dose(person: Person, by: User, given_on: date, now: datetime, **more: Any) -> Dose:
+    return dose_record(
+        actor=by,
+        person=person,
+        given_on=given_on,
+        now=min(now, at(person.site, given_on)),
+        route="IM",
+        product="Cell-culture vaccine (demo)",
+        batch=f"D{given_on:%y%m}",
+        place="Hill Road Clinic",
+        **more,
+    )
