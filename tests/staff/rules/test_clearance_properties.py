@@ -39,20 +39,24 @@ titres = st.builds(
 holds = st.builds(
     lambda start, length: HoldFact(on(start), None if length is None else on(start + length), "bite"),
     st.integers(0, 90),
-    st.none() | st.integers(0, 20),
+    st.sampled_from([0, 1, 5, 20, None]),
 )
 
 
-def few(items: st.SearchStrategy[object], most: int) -> st.SearchStrategy[tuple[object, ...]]:
-    return st.lists(items, max_size=most).map(tuple)
+def few(items: st.SearchStrategy[object], most: int, least: int = 0) -> st.SearchStrategy[tuple[object, ...]]:
+    return st.lists(items, min_size=least, max_size=most).map(tuple)
 
 
+COMPLETE = tuple(
+    DoseFact(on(day)) for day in (0, 4, 9)
+)  # of two records one is complete, so that lapses are met
+any_dose = st.one_of(standing, standing, doses)
 records = st.builds(
     PersonFacts,
-    doses=few(st.one_of(standing, standing, doses), 8),
+    doses=few(any_dose, 8, least=3) | few(any_dose, 5).map(lambda more: COMPLETE + more),
     titres=few(titres, 2),
-    briefings=few(st.builds(BriefingFact, held_on=dates), 2),
-    holds=few(holds, 1),
+    briefings=few(st.builds(BriefingFact, held_on=dates), 3),
+    holds=st.just(()) | few(holds, 2),
     active_from=st.none() | st.integers(0, 20).map(on),
     active_until=st.none() | st.integers(50, 120).map(on),
 )
@@ -62,7 +66,7 @@ site_rules = st.builds(
     settling_days=st.sampled_from([0, 0, 5]),
     recheck_months=st.integers(0, 2),
     lapse_blocks=st.sampled_from([True, True, False]),
-    briefing_months=st.sampled_from([None, None, 0, 1]),
+    briefing_months=st.sampled_from([None, None, None, 0, 1]),
 )
 approved = st.sets(st.sampled_from(PRE), min_size=1).map(
     lambda found: tuple(sorted(found, key=lambda r: r.code))
