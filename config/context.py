@@ -1,17 +1,66 @@
-"""What the shell of every page needs."""
+"""What the shell of every page needs: the places a reader may go, and whom they call in an emergency."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.conf import settings
 from django.http import HttpRequest
+from django.urls import get_resolver, reverse
+from django.utils.functional import SimpleLazyObject
+from django.utils.translation import gettext_lazy as _
 
-from staff.selectors.access import roles_of
+from staff.selectors.access import roles_of, sites_of
+
+OFFICE = frozenset({"officer", "liaison"})
+FIELD = frozenset({"lead", "member"})
+EVERYBODY = OFFICE | FIELD
+
+# Name of the address, words of the link, roles that see it; in the order of the menu.
+NAV = (
+    ("me", _("My record"), frozenset({"member"})),
+    ("readiness", _("Readiness"), OFFICE | {"lead"}),
+    ("outings", _("Outings"), EVERYBODY),
+    ("cases", _("Cases"), OFFICE),
+    ("doses-due", _("Doses due"), OFFICE),
+    ("clinics", _("Clinics"), OFFICE | {"lead"}),
+    ("notices", _("Notices"), OFFICE),
+    ("regimens", _("Regimens"), OFFICE),
+    ("import", _("Import"), frozenset({"officer"})),
+    ("account", _("Account"), None),
+)
+
+
+def _known() -> Callable[[str], bool]:
+    names = get_resolver().reverse_dict
+    return lambda name: name in names
+
+
+def _entry(request: HttpRequest, name: str, label: object) -> dict[str, Any]:
+    url = reverse(name)
+    current = "page" if request.path == url else "true" if request.path.startswith(url) else ""
+    return {"url": url, "label": label, "current": current}
 
 
 def shell(request: HttpRequest) -> dict[str, Any]:
-    return {
+    user = getattr(request, "user", None)
+    known = _known()
+    context: dict[str, Any] = {
         "demo": settings.DEMO,
-        "roles": roles_of(request.user) if hasattr(request, "user") else frozenset(),
+        "report_url": reverse("report") if known("report") else "",
+        "mailbox_url": reverse("mailbox") if settings.DEMO and known("mailbox") else "",
+        "roles": frozenset(),
+        "nav": [],
+        "my_sites": [],
     }
+    if user is not None and user.is_authenticated:
+        roles = roles_of(user)
+        context["roles"] = roles
+        context["nav"] = [
+            _entry(request, name, label)
+            for name, label, seen_by in NAV
+            if known(name) and (seen_by is None or roles & seen_by)
+        ]
+        context["my_sites"] = SimpleLazyObject(lambda: list(sites_of(user)))
+    return context

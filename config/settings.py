@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
+    "django.forms",
     "rest_framework",
     "knox",
     "drf_spectacular",
@@ -111,6 +112,9 @@ TEMPLATES = [
         },
     }
 ]
+
+# Fields are laid out by config/templates/django/forms/field.html.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 # SQLite before these versions can lose pages in WAL mode when several processes write (its WAL-reset bug).
 _WAL_IS_SAFE = sqlite3.sqlite_version_info >= (3, 51, 3)

@@ -32,6 +32,12 @@ def holds(user: User, site: Site, *roles: SiteRole.Role) -> bool:
     return SiteRole.objects.filter(user=user, site=site, role__in=roles).exists()
 
 
+def sites_of(user: User) -> QuerySet[Site]:
+    """Sites at which `user` holds any role or is on the team."""
+    held = SiteRole.objects.filter(user=user).values("site")
+    return Site.objects.filter(Q(pk__in=held) | Q(people__user=user)).select_related("rules").distinct()
+
+
 def own_person(user: User) -> Person | None:
     return Person.objects.select_related("site__rules").filter(user=user).first()
 

@@ -1,0 +1,41 @@
+"""Signing in and out, and the first page of each role."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib.auth import views
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import translation
+
+from staff.forms.account import SignInForm
+from staff.pages.doors import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.selectors.access import roles_of
+
+# The first role held decides; the liaison's list of doses comes before the member's own record.
+FIRST_PAGE = ((OFFICER, "readiness"), (LIAISON, "doses-due"), (LEAD, "outings"), (MEMBER, "me"))
+
+
+class SignIn(views.LoginView):
+    template_name = "staff/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def form_valid(self, form: SignInForm) -> HttpResponse:  # type: ignore[override]
+        response = super().form_valid(form)
+        set_language(response, signed_in(self.request).language)
+        return response
+
+
+def set_language(response: HttpResponse, language: str) -> None:
+    """Pages follow the account's language from the next request on."""
+    translation.activate(language)
+    response.set_cookie(
+        settings.LANGUAGE_COOKIE_NAME, language, samesite="Lax", secure=settings.SECURE_COOKIES
+    )
+
+
+@page(ANYONE)
+def home(request: HttpRequest) -> HttpResponse:
+    held = roles_of(signed_in(request))
+    return redirect(next((name for role, name in FIRST_PAGE if role in held), "account"))
