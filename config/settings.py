@@ -144,8 +144,8 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 
 STATIC_URL = "static/"
-STATIC_ROOT = DATA_DIR / "static"
 STATICFILES_DIRS = [CHECKOUT / "config" / "static"]
+# WhiteNoise serves the files where they stand: nothing to collect.
 WHITENOISE_USE_FINDERS = True
 # A staff list of thousands of rows fits; a file bigger than this is refused by name before it is read.
 IMPORT_MAX_BYTES = 5 * 1024 * 1024
