@@ -9,7 +9,8 @@ from datetime import UTC, datetime, timedelta
 from safety.demo.programme import COURSE_REGIMEN, IMMUNISED_REGIMEN, at
 from safety.models import Answer, Clinic, Incident
 from safety.services.case import course_dose_record, course_end, course_start, referral_make, visit_record
-from safety.services.incidents import IncidentReport, WoundReport, incident_close, incident_report
+from safety.services.closing import incident_close
+from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from staff.models import Person, Regimen, Site, User
 
 

@@ -98,6 +98,32 @@ def visit_record(
     return visit
 
 
+def visit_decide(
+    *, actor: User, visit: Visit, decision: str, now: datetime, immunoglobulin: str = Answer.UNKNOWN
+) -> None:
+    """Record the decision of a visit that had none yet; one that was recorded is never changed."""
+    _need_open(visit.incident)
+    if decision not in Decision.values or decision == Decision.PENDING:
+        raise Invalid({"decision": _("Choose what the clinician decided.")})
+    with transaction.atomic():
+        changed = Visit.objects.filter(pk=visit.pk, decision=Decision.PENDING).update(
+            decision=decision, immunoglobulin=immunoglobulin
+        )
+        if changed != 1:
+            raise Conflict(
+                _("The decision of this visit is recorded already; record a further visit instead."),
+                code="visit-decided",
+            )
+        audit_write(
+            actor=actor,
+            action="visit.decided",
+            now=now,
+            person=visit.incident.person,
+            target=visit.incident.reference,
+            decision=decision,
+        )
+
+
 def course_start(
     *, actor: User, incident: Incident, regimen: Regimen, starts_on: date, now: datetime
 ) -> Course:

@@ -18,7 +18,6 @@ from safety.models.incident import Animal, Cause, ContactKind, Kind, Task
 from safety.selectors.cases import needs_clinic
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
 from staff.services.records import hold_place
 
 # No 0/O, 1/I/L: read out over a bad line it stays itself.
@@ -26,6 +25,17 @@ REFERENCE_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 # A phone's clock may be a little ahead of ours.
 CLOCK_SLACK = timedelta(minutes=10)
 LONGEST_SPELL = timedelta(hours=3)
+
+
+_ANY_CONTACT = tuple(value for value in ContactKind.values if value != ContactKind.NONE)
+# What may be said of the contact in a report of each kind; a kind that isn't named takes every answer.
+_CONTACTS_OF: dict[str, tuple[str, ...]] = {
+    Kind.BITE: (ContactKind.BITTEN, ContactKind.NIBBLED, ContactKind.UNKNOWN),
+    Kind.SCRATCH: (ContactKind.SCRATCHED, ContactKind.BITTEN, ContactKind.NIBBLED, ContactKind.UNKNOWN),
+    Kind.LICK: _ANY_CONTACT,
+    Kind.SPLASH: (ContactKind.SPLASHED, ContactKind.LICKED_BROKEN, ContactKind.BITTEN, ContactKind.UNKNOWN),
+    Kind.NEEDLESTICK: _ANY_CONTACT,
+}
 
 
 @dataclass(frozen=True)
@@ -38,7 +48,10 @@ class WoundReport:
 
 @dataclass(frozen=True)
 class IncidentReport:
-    """What a report says. `happened_at` is aware; `washed_minutes` None means not recorded, 0 not washed."""
+    """What a report says. Instants are aware; `washed_minutes` None means not recorded, 0 not washed.
+
+    `wash_started_at` comes from a wash clock instead of minutes; without `wash_stopped_at` it still runs.
+    """
 
     kind: str
     happened_at: datetime
@@ -49,6 +62,8 @@ class IncidentReport:
     narrative: str = ""
     washed_minutes: int | None = None
     soap: str = Answer.UNKNOWN
+    wash_started_at: datetime | None = None
+    wash_stopped_at: datetime | None = None
 
     def digest(self, *, person: Person, actor: User) -> str:
         """Same report by the same account for the same person: same digest."""
@@ -79,8 +94,29 @@ def _check(report: IncidentReport, now: datetime) -> None:
         wrong["happened_at"] = _("This lies in the future; check the date and the time.")
     if report.washed_minutes is not None and not 0 <= report.washed_minutes <= 180:
         wrong["washed_minutes"] = _("Give the minutes of washing as a number from 0 to 180.")
+    if report.wash_started_at:
+        wrong |= _check_clock(report, report.wash_started_at, now)
+    if any(_contradicts(report.kind, wound.contact) for wound in report.wounds):
+        wrong["contact"] = _("This contact doesn't fit what happened; check both answers.")
     if wrong:
         raise Invalid(wrong)
+
+
+def _check_clock(report: IncidentReport, started_at: datetime, now: datetime) -> dict[str, str]:
+    """A minute on the clock must not be counted a second time as a minute typed in."""
+    if report.washed_minutes is not None:
+        return {"washed_minutes": _("The wash clock was used: leave the minutes empty.")}
+    stopped_at = report.wash_stopped_at or started_at
+    if started_at > now + CLOCK_SLACK or stopped_at > now + CLOCK_SLACK:
+        return {"wash_started_at": _("The wash clock lies in the future; give the minutes instead.")}
+    if stopped_at < started_at or stopped_at - started_at > LONGEST_SPELL:
+        return {"wash_stopped_at": _("The wash clock can't be right; give the minutes instead.")}
+    return {}
+
+
+def _contradicts(kind: str, contact: str) -> bool:
+    """A report of contact must not be made harmless by an answer that denies it."""
+    return contact not in _CONTACTS_OF.get(kind, (contact,))
 
 
 def incident_report(
@@ -157,6 +193,14 @@ def _write_parts(incident: Incident, report: IncidentReport, actor: User, now: d
             soap=report.soap,
             recorded_by=actor,
         )
+    elif report.wash_started_at:
+        WashSpell.objects.create(
+            incident=incident,
+            started_at=report.wash_started_at,
+            stopped_at=report.wash_stopped_at,
+            soap=report.soap,
+            recorded_by=actor,
+        )
 
 
 def hold_source(incident: Incident) -> str:
@@ -229,32 +273,3 @@ def wash_add(
             actor=actor, action="wash.recorded", now=now, person=incident.person, target=incident.reference
         )
     return spell
-
-
-def incident_close(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:
-    """Close a case with a reason; refused while a course runs or the person waits for a clinic visit."""
-    reason = need_reason(reason)
-    with transaction.atomic():
-        locked = (
-            Incident.objects.select_for_update(of=("self",))
-            .select_related("site__rules", "person")
-            .get(pk=incident.pk)
-        )
-        if not locked.is_open:
-            raise Conflict(_("This case is closed already."), code="case-closed")
-        if locked.courses.filter(ended_on__isnull=True).exists():
-            raise Conflict(
-                _("A course is running: end it first, with the clinician's word."), code="course-running"
-            )
-        if needs_clinic(locked) and not locked.visits.exists():
-            raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")
-        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
-        locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
-        audit_write(
-            actor=actor,
-            action="incident.closed",
-            now=now,
-            person=locked.person,
-            target=locked.reference,
-            reason=reason,
-        )

@@ -1,0 +1,64 @@
+"""Closing a case and opening it again."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from safety.errors import Conflict
+from safety.models import Incident
+from safety.selectors.cases import needs_clinic
+from staff.models import User
+from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
+
+
+def incident_close(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:
+    """Close a case with a reason; refused while a course runs or the person waits for a clinic visit."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        locked = (
+            Incident.objects.select_for_update(of=("self",))
+            .select_related("site__rules", "person")
+            .get(pk=incident.pk)
+        )
+        if not locked.is_open:
+            raise Conflict(_("This case is closed already."), code="case-closed")
+        if locked.courses.filter(ended_on__isnull=True).exists():
+            raise Conflict(
+                _("A course is running: end it first, with the clinician's word."), code="course-running"
+            )
+        if needs_clinic(locked) and not locked.visits.exists():
+            raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")
+        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
+        locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
+        audit_write(
+            actor=actor,
+            action="incident.closed",
+            now=now,
+            person=locked.person,
+            target=locked.reference,
+            reason=reason,
+        )
+
+
+def incident_reopen(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:
+    """Open a closed case again; why it had been closed stays in the audit trail. Refused for an open one."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        locked = Incident.objects.select_for_update(of=("self",)).select_related("person").get(pk=incident.pk)
+        if locked.is_open:
+            raise Conflict(_("This case is open already."), code="case-open")
+        audit_write(
+            actor=actor,
+            action="incident.reopened",
+            now=now,
+            person=locked.person,
+            target=locked.reference,
+            reason=reason,
+            closed_for=locked.close_reason,
+        )
+        locked.closed_at, locked.closed_by, locked.close_reason = None, None, ""
+        locked.save(update_fields=["closed_at", "closed_by", "close_reason"])

@@ -1,0 +1,161 @@
+"""Codes of the safety rules turned into words in the reader's language."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy, ngettext
+
+from safety.models import Answer, Cause, Incident, Notice, PlannedDose
+from safety.rules.category import Category, CategoryReason, Suggestion
+from safety.rules.washing import WashState, WashSummary
+
+
+@dataclass(frozen=True)
+class State:
+    """A state as pages show it: a mark and a word, and the look that goes with them (app.css, `.state`)."""
+
+    look: str
+    mark: str
+    word: str
+
+
+CATEGORY_REASONS = {
+    CategoryReason.NOT_RECORDED: gettext_lazy("No contact is described yet."),
+    CategoryReason.NO_CONTACT: gettext_lazy("The report says there was no contact."),
+    CategoryReason.NEEDLESTICK_ASK_CLINICIAN: gettext_lazy(
+        "A needlestick stands in no exposure table: ask the clinician."
+    ),
+    CategoryReason.BAT_NEAR_ASK_CLINICIAN: gettext_lazy(
+        "A bat was near and a bat's bite is easily missed: ask the clinician."
+    ),
+    CategoryReason.BAT_CONTACT: gettext_lazy("Any direct contact with a bat."),
+    CategoryReason.CONTACT_UNKNOWN: gettext_lazy(
+        "Nobody knows what the contact was, so the worst is assumed."
+    ),
+    CategoryReason.SKIN_UNKNOWN: gettext_lazy(
+        "Nobody knows whether the skin was broken, so the worst is assumed."
+    ),
+    CategoryReason.SKIN_BROKEN: gettext_lazy("The skin was broken."),
+    CategoryReason.BLED: gettext_lazy("It bled."),
+    CategoryReason.SALIVA_ON_BROKEN_SKIN: gettext_lazy("Saliva on broken skin."),
+    CategoryReason.SALIVA_ON_EYE_NOSE_MOUTH: gettext_lazy("Saliva on eye, nose or mouth."),
+    CategoryReason.SKIN_NOT_BROKEN: gettext_lazy("The skin was neither broken nor bleeding."),
+    CategoryReason.INTACT_SKIN_ONLY: gettext_lazy("Touch or a lick on unbroken skin only."),
+}
+
+NOTICE_KINDS = {
+    "day-before": gettext_lazy("a dose is due tomorrow"),
+    "day-of": gettext_lazy("a dose is due today"),
+    "day-after": gettext_lazy("a dose was due yesterday and isn't recorded"),
+    "overdue": gettext_lazy("a dose is overdue"),
+    "roster-change": gettext_lazy("somebody was taken off a roster"),
+}
+AUDIENCES = {
+    "liaison": gettext_lazy("clinic liaison"),
+    "member": gettext_lazy("team member"),
+    "officer": gettext_lazy("safety officer"),
+    "roster": gettext_lazy("officer and crew lead"),
+}
+
+
+def category_word(suggestion: Suggestion) -> str:
+    """ "Category III", or that none is suggested."""
+    if suggestion.category is None:
+        return _("No category suggested")
+    return _("Category %(roman)s") % {"roman": Category(suggestion.category).name}
+
+
+def category_reasons(suggestion: Suggestion) -> list[str]:
+    return [str(CATEGORY_REASONS[reason]) for reason in suggestion.reasons]
+
+
+def minutes_seconds(seconds: int) -> str:
+    """Seconds as m:ss, as on a clock."""
+    return f"{seconds // 60}:{seconds % 60:02d}"
+
+
+def wash_state(washing: WashSummary) -> State:
+    return {
+        WashState.NOT_RECORDED: State("wait", "?", _("not recorded")),
+        WashState.NOT_WASHED: State("blocked", "✕", _("not washed")),
+        WashState.RUNNING: State("wait", "…", _("washing now")),
+        WashState.SHORT: State("late", "!", _("too short")),
+        WashState.REACHED: State("clear", "✓", _("long enough")),
+    }[washing.state]
+
+
+def wash_words(washing: WashSummary, target_minutes: int) -> str:
+    """One sentence: what was washed, and by how much it falls short of the target."""
+    target = ngettext("%(n)d minute", "%(n)d minutes", target_minutes) % {"n": target_minutes}
+    facts = {
+        "washed": minutes_seconds(washing.seconds),
+        "short": minutes_seconds(washing.short_seconds),
+        "target": target,
+    }
+    return {
+        WashState.NOT_RECORDED: _(
+            "Nobody has written down whether it was washed. That isn't “not washed”: ask."
+        ),
+        WashState.NOT_WASHED: _(
+            "The report says it was not washed. Wash now: soap and running water, %(target)s."
+        ),
+        WashState.RUNNING: _("The clock runs: %(washed)s of %(target)s so far, %(short)s to go."),
+        WashState.SHORT: _("Washed for %(washed)s; that is %(short)s short of %(target)s."),
+        WashState.REACHED: _("Washed for %(washed)s; the target is %(target)s."),
+    }[washing.state] % facts
+
+
+def soap_words(soap: str) -> str:
+    return {
+        Answer.YES.value: _("with soap"),
+        Answer.NO.value: _("not all of it with soap"),
+        Answer.UNKNOWN.value: _("soap not known"),
+    }[str(soap)]
+
+
+def dose_state(dose: PlannedDose, today: date) -> State:
+    """Where one planned dose stands on the site's `today`."""
+    if dose.given_on is not None:
+        return State("clear", "✓", _("given late") if dose.days_late else _("given"))
+    if dose.due_on < today:
+        return State("late", "!", _("overdue"))
+    if dose.due_on == today:
+        return State("wait", "●", _("due today"))
+    return State("done", "○", _("to come"))
+
+
+def case_state(incident: Incident, *, overdue: bool) -> State:
+    if not incident.is_open:
+        return State("done", "●", _("closed"))
+    return State("late", "!", _("something is late")) if overdue else State("wait", "…", _("open"))
+
+
+def notice_state(notice: Notice) -> State:
+    look, mark = {
+        Notice.State.WAITING: ("wait", "…"),
+        Notice.State.CLAIMED: ("wait", "→"),
+        Notice.State.SENT: ("clear", "✓"),
+        Notice.State.FAILED: ("blocked", "✕"),
+        Notice.State.WITHDRAWN: ("done", "–"),
+    }[Notice.State(notice.state)]
+    return State(look, mark, notice.get_state_display())
+
+
+def state_label(value: str) -> str:
+    """The name of a notice's state as its history holds it; nothing for the state before the first."""
+    return str(Notice.State(value).label) if value else ""
+
+
+def notice_kind(notice: Notice) -> str:
+    return str(NOTICE_KINDS.get(notice.kind, notice.kind))
+
+
+def audience_words(notice: Notice) -> str:
+    return str(AUDIENCES.get(notice.audience, notice.audience))
+
+
+def cause_words(incident: Incident) -> list[str]:
+    return [str(Cause(cause).label) for cause in incident.causes]
