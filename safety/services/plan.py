@@ -10,10 +10,10 @@ from django.utils.translation import gettext as _
 
 from safety.models import Course, PlannedDose
 from safety.selectors.cases import courses_behind, doses_of
+from safety.selectors.schedules import compute_schedule
 from safety.services.notices import course_notices_reconcile
 from staff.models import Dose
-from staff.rules.schedule import Schedule, plan_schedule
-from staff.rules.values import LateRule
+from staff.rules.schedule import Schedule
 
 
 def course_plan(*, course_id: int, now: datetime) -> Course:
@@ -34,18 +34,6 @@ def course_plan(*, course_id: int, now: datetime) -> Course:
         course.save(update_fields=["planned_recorded", "planned_voided", "plan_note"])
         course_notices_reconcile(courses=[course], now=now)
     return course
-
-
-def compute_schedule(course: Course, standing: list[Dose]) -> Schedule:
-    """Day 0 is the date of the first dose given; until there is one, the date it is expected on."""
-    given = [dose.given_on for dose in standing]
-    return plan_schedule(
-        regimen=course.regimen.as_rule(),
-        day_zero=given[0] if given else course.starts_on,
-        given=given,
-        late_rule=LateRule(course.late_rule),
-        restart_after_days=course.restart_after_days if course.late_rule == LateRule.RESTART else None,
-    )
 
 
 def _write(course: Course, schedule: Schedule, given: dict[date, Dose]) -> None:

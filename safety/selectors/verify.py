@@ -1,0 +1,56 @@
+"""Planned doses and notices compared with what the records say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+
+from safety.models import Course, Notice
+from safety.outbox.states import State
+from safety.rules.local_time import due_at
+from safety.selectors.cases import courses_behind, doses_of
+from safety.selectors.schedules import compute_schedule
+from staff.selectors.verify import Difference
+
+
+def differences() -> Iterator[Difference]:
+    """Every difference in plans and notices. A course that is behind is named as such: the next tick plans it."""
+    behind = set(courses_behind().values_list("pk", flat=True))
+    for course in Course.objects.select_related("regimen", "incident__site__rules").order_by("pk"):
+        if course.pk in behind:
+            yield Difference(f"course {course.pk}", "not planned since the last fact", "to be planned")
+        else:
+            yield from _plan(course)
+    yield from _notices()
+
+
+def _plan(course: Course) -> Iterator[Difference]:
+    stored = [
+        (dose.number, dose.due_on, dose.latest_on, dose.given_on) for dose in course.planned_doses.all()
+    ]
+    standing = [dose for dose in doses_of(course) if dose.voided_at is None]
+    computed = [
+        (step.number, step.due_on, step.latest_on, step.given_on)
+        for step in compute_schedule(course, standing).steps
+    ]
+    if stored != computed:
+        yield Difference(f"planned doses of course {course.pk}", _show(stored), _show(computed))
+
+
+Step = tuple[int, date, date, date | None]
+
+
+def _show(steps: list[Step]) -> str:
+    return "; ".join(f"{number}: due {due}, given {given}" for number, due, _latest, given in steps) or "none"
+
+
+def _notices() -> Iterator[Difference]:
+    """Waiting notices whose instant no longer follows from their local date, hour and zone."""
+    for notice in Notice.objects.filter(state=State.WAITING).select_related("site"):
+        when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=notice.site.zone)
+        if notice.zone != notice.site.time_zone or notice.due_at != when:
+            yield Difference(
+                f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}"
+            )
+    for notice in Notice.objects.filter(state=State.CLAIMED, lease_until__isnull=True):
+        yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")

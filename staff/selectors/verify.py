@@ -1,0 +1,86 @@
+"""Comparing what is stored with what the records say. Reads only; on a healthy database nothing differs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Count, F, Q
+
+from staff.models import Assignment, Dose, Person, Site
+from staff.rules.values import Interval
+from staff.selectors.records import RegimenBook, with_record
+
+CHUNK = 500
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One thing that isn't as it should be: which row, what is stored, what the record says."""
+
+    row: str
+    stored: str
+    computed: str
+
+    def __str__(self) -> str:
+        return f"{self.row}: stored {self.stored}, by the record {self.computed}"
+
+
+def differences(now: datetime) -> Iterator[Difference]:
+    """Every difference in the staff records: clearances, assignments, doses."""
+    yield from _clearances()
+    yield from _assignments(now)
+    yield from _doses()
+
+
+def _clearances() -> Iterator[Difference]:
+    book = RegimenBook.for_sites(Site.objects.all())
+    people = with_record(Person.objects.select_related("site__rules").order_by("pk"))
+    for person in people.iterator(chunk_size=CHUNK):
+        stored = sorted(
+            (row.as_interval() for row in person.current_clearances),  # type: ignore[attr-defined]
+            key=lambda interval: (interval.starts_on, str(interval.ends_on)),
+        )
+        computed = list(book.judge(person).intervals)
+        if stored != computed:
+            yield Difference(
+                f"clearance of person {person.pk} ({person.number})", _show(stored), _show(computed)
+            )
+
+
+def _show(intervals: list[Interval]) -> str:
+    return ", ".join(f"{i.starts_on}–{i.ends_on or '…'}" for i in intervals) or "never"
+
+
+def _assignments(now: datetime) -> Iterator[Difference]:
+    """Assignments ahead must rest on a current clearance of their person that covers the date."""
+    wrong = Q(clearance__superseded_on__isnull=False) | ~Q(clearance__person=F("person"))
+    wrong |= Q(clearance__starts_on__gt=F("outing__date")) | Q(clearance__ends_on__lt=F("outing__date"))
+    wrong |= Q(outing__cancelled_at__isnull=False) | ~Q(crew__outing=F("outing"))
+    for site in Site.objects.all():
+        ahead = Assignment.objects.filter(wrong, outing__site=site, outing__date__gte=site.local_date(now))
+        for assignment in ahead.select_related("clearance", "outing"):
+            yield Difference(
+                f"assignment {assignment.pk} of person {assignment.person_id} on outing {assignment.outing_id}",
+                _show([assignment.clearance.as_interval()]),
+                f"not clear on {assignment.outing.date}",
+            )
+
+
+def _doses() -> Iterator[Difference]:
+    """Doses the constraints would refuse, should somebody have taken the constraints away."""
+    twice = (
+        Dose.objects.filter(voided_at__isnull=True)
+        .values("person", "given_on")
+        .annotate(rows=Count("pk"))
+        .filter(rows__gt=1)
+    )
+    for row in twice:
+        yield Difference(
+            f"doses of person {row['person']} on {row['given_on']}", f"{row['rows']} unvoided", "1"
+        )
+    for dose in Dose.objects.filter(given_on__gt=F("recorded_on")):
+        yield Difference(
+            f"dose {dose.pk}", f"given {dose.given_on}", f"recorded {dose.recorded_on}, before it was given"
+        )
