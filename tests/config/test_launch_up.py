@@ -105,49 +105,39 @@ def refused(data_dir: Path, port: int, **environment: str) -> str:
 
 
 @pytest.mark.slow
-def test_one_command_starts_everything_and_ctrl_c_leaves_nobody(
+def test_one_command_starts_everything_survives_kill_9_with_its_data_and_leaves_nobody(
     tmp_path: Path, port: int, launches: list[Launch]
 ) -> None:
-    launch = Launch(tmp_path / "data", port)
-    launches.append(launch)
-    said = launch.until_ready()
+    data = tmp_path / "data"
+    launches.append(first := Launch(data, port))
+    said = first.until_ready()
     assert f"http://127.0.0.1:{port}/" in said
     assert "The demo site is loaded." in said
     assert re.search(r"Demo accounts.*\n +\S+  \S+", said)
-    assert launch.health() == 200
-    assert (tmp_path / "data").stat().st_mode & 0o077 == 0
+    assert first.health() == 200
+    assert data.stat().st_mode & 0o077 == 0
+    check_that_others_are_refused(first, data)
+    kept = [(data / "secret_key").read_text(), sites_in(data)]
+    _, killed = first.end(signal.SIGKILL)
+    assert len(killed) >= 7  # launcher, keeper, web with two workers, worker, beat
 
-    assert f"already running on {tmp_path / 'data'} (process {launch.process.pid})" in refused(
-        tmp_path / "data", port
-    )
-    taken = refused(tmp_path / "other", port)
-    assert f"Port {port} can't be used" in taken
-    assert f"PORT={port + 1} python3 manage.py up" in taken
-
-    code, before = launch.end(signal.SIGINT)
-    assert code == 0
-    assert len(before) >= 7  # launcher, keeper, web with two workers, worker, beat
-
-
-@pytest.mark.slow
-def test_after_kill_9_nobody_is_left_and_the_next_start_is_quick_and_keeps_the_data(
-    tmp_path: Path, port: int, launches: list[Launch]
-) -> None:
-    launches.append(Launch(tmp_path / "data", port))
-    launches[0].until_ready()
-    key, sites = (tmp_path / "data" / "secret_key").read_text(), sites_in(tmp_path / "data")
-    _, before = launches[0].end(signal.SIGKILL)
-    assert len(before) >= 7
-
-    launches.append(Launch(tmp_path / "data", port))
-    said = launches[1].until_ready()
-    assert launches[1].ready_after < SECOND_START_SECONDS
+    launches.append(second := Launch(data, port))
+    said = second.until_ready()
+    assert second.ready_after < SECOND_START_SECONDS
     assert "The demo site is loaded." not in said
     assert "Demo accounts" in said
-    assert sites
-    assert sites_in(tmp_path / "data") == sites
-    assert (tmp_path / "data" / "secret_key").read_text() == key
-    assert launches[1].end(signal.SIGTERM)[0] == 0
+    assert kept[1]
+    assert [(data / "secret_key").read_text(), sites_in(data)] == kept
+    code, stopped = second.end(signal.SIGINT)
+    assert code == 0
+    assert len(stopped) >= 7
+
+
+def check_that_others_are_refused(running: Launch, data: Path) -> None:
+    assert f"already running on {data} (process {running.process.pid})" in refused(data, running.port)
+    taken = refused(data.parent / "other", running.port)
+    assert f"Port {running.port} can't be used" in taken
+    assert f"PORT={running.port + 1} python3 manage.py up" in taken
 
 
 def sites_in(data_dir: Path) -> list[tuple[object, ...]]:
