@@ -17,8 +17,9 @@ from django.utils.translation import gettext_lazy as _
 from staff.errors import Refused
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
 from staff.selectors.readiness import clearance_on
+from staff.services.refusals import refusal
 from staff.services.regimens import site_rules_change
-from staff.services.roster import refusal, roster_assign
+from staff.services.roster import roster_assign
 
 
 class SiteRoleInline(admin.TabularInline):

@@ -16,6 +16,7 @@ from staff.selectors.regimens import approved_at
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
 from staff.services.records import check_past_date, dose_record, dose_void, hold_release
+from staff.services.transactions import retried
 
 POST_EXPOSURE = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
 
@@ -50,6 +51,7 @@ def referral_make(*, actor: User, incident: Incident, clinic: Clinic, now: datet
     return referral
 
 
+@retried
 def visit_record(
     *,
     actor: User,
@@ -169,6 +171,7 @@ def course_start(
     return course
 
 
+@retried
 def course_dose_record(
     *,
     actor: User,
@@ -210,6 +213,7 @@ def course_dose_record(
     return dose
 
 
+@retried
 def course_dose_void(*, actor: User, course: Course, dose: Dose, reason: str, now: datetime) -> None:
     """Void a dose of this course; the plan follows."""
     if dose.course_key != course.key:

@@ -19,6 +19,7 @@ from safety.selectors.cases import needs_clinic
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
 from staff.services.records import hold_place
+from staff.services.transactions import retried
 
 # No 0/O, 1/I/L: read out over a bad line it stays itself.
 REFERENCE_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -119,6 +120,7 @@ def _contradicts(kind: str, contact: str) -> bool:
     return contact not in _CONTACTS_OF.get(kind, (contact,))
 
 
+@retried
 def incident_report(
     *,
     actor: User,

@@ -2,6 +2,10 @@
 
 Every service that changes a fact locks the person first, writes the fact and calls `clearance_refresh` in
 the same transaction, so that what is stored always follows from the record.
+
+Locks are taken in one order everywhere: people (by key), outing, clearances, assignments. They are
+"no key" locks, which still shut out each other and the guards' FOR SHARE, but let foreign keys to the
+row be checked: with FOR UPDATE two such services waited for each other.
 """
 
 from __future__ import annotations
@@ -10,6 +14,7 @@ from collections.abc import Iterable
 from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import translation
 
 from staff.errors import Invalid
@@ -22,7 +27,16 @@ from staff.words import sentence
 
 def lock_person(person_id: int) -> Person:
     """The person's row, locked until the transaction ends: two changes of one record never cross."""
-    return Person.objects.select_for_update(of=("self",)).select_related("site__rules").get(pk=person_id)
+    return _locked(Person.objects.all()).get(pk=person_id)
+
+
+def lock_people(people: QuerySet[Person]) -> list[Person]:
+    """All of `people`, locked in the order of their keys before anything else is."""
+    return list(_locked(people).order_by("pk"))
+
+
+def _locked(people: QuerySet[Person]) -> QuerySet[Person]:
+    return people.select_for_update(of=("self",), no_key=True).select_related("site__rules")
 
 
 def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None = None) -> list[Withdrawal]:
@@ -35,7 +49,7 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
     judged = (book or RegimenBook.for_sites([person.site])).judge(person)
     today = person.site.local_date(now)
     wanted = set(judged.intervals)
-    current = list(person.clearances.select_for_update().filter(superseded_on__isnull=True))
+    current = list(person.clearances.select_for_update(no_key=True).filter(superseded_on__isnull=True))
     obsolete = [row for row in current if row.as_interval() not in wanted]
     kept = {row.as_interval() for row in current} & wanted
     Clearance.objects.bulk_create(
@@ -56,8 +70,10 @@ def _rest_elsewhere(
         if row.pk not in {gone.pk for gone in obsolete}
     ]
     withdrawn = []
-    resting = Assignment.objects.filter(clearance__in=obsolete, outing__date__gte=today)
-    for assignment in resting.select_related("outing", "crew"):
+    resting = Assignment.objects.filter(clearance__in=obsolete, outing__date__gte=today).select_related(
+        "outing", "crew"
+    )
+    for assignment in resting.select_for_update(of=("self",), no_key=True):
         day = assignment.outing.date
         cover = next((row for row in current if covers([row.as_interval()], day)), None)
         if cover is not None:
@@ -99,13 +115,13 @@ def _retire(rows: Iterable[Clearance], today: date) -> None:
 
 def clearance_refresh_site(*, site: Site, now: datetime) -> int:
     """Recompute everybody of a site after its rules or approved regimens changed; returns how many people."""
-    count = 0
     with transaction.atomic():
-        for person_id in site.people.order_by("pk").values_list("pk", flat=True):
-            person = lock_person(person_id)
-            clearance_refresh(person=person, now=now)
-            count += 1
-    return count
+        # All before the first: a refresh locks outings, and who waits for one of those may hold a later person.
+        people = lock_people(site.people.all())
+        book = RegimenBook.for_sites([site])
+        for person in people:
+            clearance_refresh(person=person, now=now, book=book)
+    return len(people)
 
 
 def need_reason(reason: str, field: str = "reason") -> str:

@@ -12,10 +12,12 @@ from staff.errors import Conflict, Invalid
 from staff.models import CrewRole, Person, PersonCrewRole, Site, User
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person
+from staff.services.transactions import retried
 
 EDITABLE = ("name", "email", "phone", "language", "active_from", "active_until")
 
 
+@retried
 def person_create(
     *,
     actor: User,
@@ -52,6 +54,7 @@ def person_create(
     return person
 
 
+@retried
 def person_update(
     *, actor: User, person: Person, now: datetime, crew_roles: Iterable[str] | None = None, **changes: object
 ) -> Person:

@@ -14,6 +14,7 @@ from staff.errors import Conflict, Invalid
 from staff.models import Briefing, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
+from staff.services.transactions import retried
 
 # Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
 EARLIEST_DATE = date(1970, 1, 1)
@@ -32,6 +33,7 @@ def check_past_date(field: str, value: date, today: date) -> None:
         raise Invalid({field: _("%(date)s can't be right; check the year.") % {"date": date_format(value)}})
 
 
+@retried
 def dose_record(
     *,
     actor: User,
@@ -99,6 +101,7 @@ def _already(given_on: date) -> Conflict:
     return Conflict(message, code="dose-on-record", fields={"given_on": message})
 
 
+@retried
 def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
     """Mark a dose as entered in error. Raises `Conflict` when it is voided already, `Invalid` without a reason."""
     reason = need_reason(reason)
@@ -123,6 +126,7 @@ def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
     return dose
 
 
+@retried
 def titre_record(
     *, actor: User, person: Person, taken_on: date, iu_per_ml: Decimal, now: datetime, laboratory: str = ""
 ) -> Titre:
@@ -148,6 +152,7 @@ def titre_record(
     return titre
 
 
+@retried
 def briefing_record(*, actor: User, person: Person, held_on: date, now: datetime) -> Briefing:
     """Note that the person took part in a safety briefing; the same day twice is one briefing."""
     with transaction.atomic():
@@ -162,6 +167,7 @@ def briefing_record(*, actor: User, person: Person, held_on: date, now: datetime
     return briefing
 
 
+@retried
 def hold_place(
     *, actor: User, person: Person, starts_on: date, reason: str, now: datetime, source: str = "officer"
 ) -> Hold:
@@ -183,6 +189,7 @@ def hold_place(
     return hold
 
 
+@retried
 def hold_release(*, actor: User, hold: Hold, last_day: date, note: str, now: datetime) -> None:
     """End a hold; the person may be clear from the day after `last_day`. Releasing twice is refused."""
     note = need_reason(note, "note")

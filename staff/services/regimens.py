@@ -14,6 +14,7 @@ from staff.errors import Conflict, Invalid
 from staff.models import Regimen, RegimenApproval, RegimenStep, Site, SiteRules, User
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh_site, need_reason
+from staff.services.transactions import retried
 
 
 def regimens_load(*, path: Path) -> int:
@@ -35,6 +36,7 @@ def regimens_load(*, path: Path) -> int:
     return added
 
 
+@retried
 def regimen_approve(
     *,
     actor: User,
@@ -75,6 +77,7 @@ def regimen_approve(
     return approval
 
 
+@retried
 def site_rules_change(
     *, actor: User, rules: SiteRules, changes: dict[str, Any], reason: str, now: datetime
 ) -> None:

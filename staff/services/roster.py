@@ -4,46 +4,35 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from django.db import DatabaseError, IntegrityError, transaction
-from django.utils.formats import date_format
+from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from staff.errors import Conflict, Invalid, NotCleared
-from staff.guards import NOT_CLEARED
-from staff.models import Assignment, Crew, CrewRole, Outing, Person, User, Withdrawal
+from staff.errors import Conflict, Invalid
+from staff.models import Assignment, Clearance, Crew, Outing, Person, User, Withdrawal
 from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason, withdraw
+from staff.services.clearance import lock_people, lock_person, need_reason, withdraw
+from staff.services.refusals import already_on, check_assignment, explain_guard, refusal
+from staff.services.transactions import Crossed, retried
 
 
-def refusal(person: Person, on: date) -> NotCleared:
-    """Why this person can't be rostered on `on`, in words, and from when they can."""
-    row = readiness_of(person, on)
-    message = _("%(person)s is not clear for field work on %(date)s. %(reasons)s") % {
-        "person": person.name,
-        "date": date_format(on),
-        "reasons": " ".join(row.words),
-    }
-    return NotCleared(message, reasons=row.words, clear_from=row.clear_from)
+def _lock_outing(outing_id: int) -> Outing:
+    """The outing as it is now, locked; take it after the people (see staff.services.clearance)."""
+    rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
+    return rows.get(pk=outing_id)
 
 
-def _check(outing: Outing, crew: Crew, person: Person, role: str, today: date) -> None:
-    if outing.cancelled_at is not None:
-        raise Conflict(_("This outing is cancelled."), code="outing-cancelled")
-    if outing.date < today:
-        raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
-    if crew.outing_id != outing.pk:
-        raise Invalid({"crew": _("This crew belongs to another outing.")})
-    if person.site_id != outing.site_id:
-        raise Invalid({"person": _("%(person)s belongs to another site.") % {"person": person.name}})
-    if role not in CrewRole.values:
-        raise Invalid({"role": _("Choose a crew role.")})
-    if not person.crew_roles.filter(role=role).exists():
-        message = _("%(person)s isn't listed as %(role)s; add the crew role to the person first.")
-        raise Invalid({"role": message % {"person": person.name, "role": CrewRole(role).label}})
+def _lock_outing_with_people(outing_id: int) -> Outing:
+    people = lock_people(Person.objects.filter(assignments__outing=outing_id))
+    outing = _lock_outing(outing_id)
+    if outing.assignments.exclude(person__in=people).exists():
+        # Somebody was put on it between the two locks; locking that person now would break the order.
+        raise Crossed
+    return outing
 
 
+@retried
 def roster_assign(
     *, actor: User, outing: Outing, crew: Crew, person: Person, role: str, now: datetime
 ) -> Assignment:
@@ -52,15 +41,32 @@ def roster_assign(
     Raises `NotCleared` with the reasons when the person isn't clear on the outing's date, `Conflict` when the
     outing is over, cancelled, or has the person already, `Invalid` for what doesn't belong together.
     """
-    _check(outing, crew, person, role, outing.site.local_date(now))
-    cover = clearance_on(person, outing.date)
-    if cover is None or not readiness_of(person, outing.date).clear:
-        raise refusal(person, outing.date)
-    if Assignment.objects.filter(outing=outing, person=person).exists():
-        raise _already(person)
+    with transaction.atomic():
+        person, outing = lock_person(person.pk), _lock_outing(outing.pk)
+        check_assignment(outing, crew, person, role, outing.site.local_date(now))
+        cover = clearance_on(person, outing.date)
+        if cover is None or not readiness_of(person, outing.date).clear:
+            raise refusal(person, outing.date)
+        if Assignment.objects.filter(outing=outing, person=person).exists():
+            raise already_on(person)
+        assignment = _put_on(outing, crew, person, role, cover, actor, now)
+        audit_write(
+            actor=actor,
+            action="roster.assigned",
+            now=now,
+            person=person,
+            target=f"outing:{outing.pk}",
+            role=role,
+        )
+    return assignment
+
+
+def _put_on(
+    outing: Outing, crew: Crew, person: Person, role: str, cover: Clearance, actor: User, now: datetime
+) -> Assignment:
     try:
         with transaction.atomic():
-            assignment = Assignment.objects.create(
+            return Assignment.objects.create(
                 outing=outing,
                 crew=crew,
                 person=person,
@@ -69,44 +75,24 @@ def roster_assign(
                 assigned_by=actor,
                 assigned_at=now,
             )
-            audit_write(
-                actor=actor,
-                action="roster.assigned",
-                now=now,
-                person=person,
-                target=f"outing:{outing.pk}",
-                role=role,
-            )
     except IntegrityError as error:
-        raise _explain(error, person, outing) from error
-    return assignment
+        raise explain_guard(error, person, outing) from error
 
 
-def _already(person: Person) -> Conflict:
-    message = _("%(person)s is on this outing already.") % {"person": person.name}
-    return Conflict(message, code="already-assigned", fields={"person": message})
-
-
-def _explain(error: DatabaseError, person: Person, outing: Outing) -> NotCleared | Conflict:
-    """The database refused: a race was lost, or the person is on the outing already."""
-    if NOT_CLEARED in str(error):
-        return refusal(person, outing.date)
-    if "person_once_an_outing" in str(error) or "UNIQUE" in str(error):
-        return _already(person)
-    return Conflict(_("The roster changed meanwhile; look again and retry."), code="roster-changed")
-
-
+@retried
 def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: datetime) -> Withdrawal:
     """Take a person off by hand, with a reason; refused once the outing is over."""
     reason = need_reason(reason)
-    if assignment.outing.date < assignment.outing.site.local_date(now):
-        raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
     with transaction.atomic():
-        taken = Assignment.objects.select_for_update().filter(pk=assignment.pk)
-        if not taken:
+        lock_person(assignment.person_id)
+        outing = _lock_outing(assignment.outing_id)
+        if outing.date < outing.site.local_date(now):
+            raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
+        taken = Assignment.objects.filter(pk=assignment.pk)
+        if not taken.exists():
             raise Conflict(_("This person is off the roster already."), code="already-withdrawn")
         row = Withdrawal.objects.create(
-            outing=assignment.outing,
+            outing=outing,
             crew_name=assignment.crew.name,
             person=assignment.person,
             role=assignment.role,
@@ -160,23 +146,17 @@ def outing_create(
     return outing
 
 
+@retried
 def outing_move(*, actor: User, outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
     """Move an outing to another date; who isn't clear on it is withdrawn. Returns those withdrawals."""
     today = outing.site.local_date(now)
     if date < today:
         raise Invalid({"date": _("Choose today or a later date.")})
     with transaction.atomic():
-        locked = (
-            Outing.objects.select_for_update(of=("self",)).select_related("site__rules").get(pk=outing.pk)
-        )
-        if locked.cancelled_at is not None:
-            raise Conflict(_("This outing is cancelled."), code="outing-cancelled")
-        if locked.date < today:
-            raise Conflict(_("This outing is over; its date is history."), code="outing-over")
-        kept, withdrawn = _part(locked, date, now)
-        old, locked.date = locked.date, date
-        locked.save(update_fields=["date"])
-        Assignment.objects.bulk_create(kept)
+        locked = _lock_outing_with_people(outing.pk)
+        _need_ahead(locked, today)
+        old = locked.date
+        withdrawn = _move(locked, date, now)
         audit_write(
             actor=actor,
             action="outing.moved",
@@ -187,6 +167,26 @@ def outing_move(*, actor: User, outing: Outing, date: date, now: datetime) -> li
             new=date.isoformat(),
         )
     outing.date = date
+    return withdrawn
+
+
+def _need_ahead(outing: Outing, today: date) -> None:
+    if outing.cancelled_at is not None:
+        raise Conflict(_("This outing is cancelled."), code="outing-cancelled")
+    if outing.date < today:
+        raise Conflict(_("This outing is over; its date is history."), code="outing-over")
+
+
+def _move(outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
+    try:
+        with transaction.atomic():
+            kept, withdrawn = _part(outing, date, now)
+            outing.date = date
+            outing.save(update_fields=["date"])
+            Assignment.objects.bulk_create(kept)
+    except IntegrityError as error:
+        # The guards saw a clearance change that took no lock on the person: look again.
+        raise Crossed from error
     return withdrawn
 
 
@@ -207,11 +207,12 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
     return again, withdrawn
 
 
+@retried
 def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) -> None:
     """Cancel with a reason; everybody is withdrawn and the crew can be told."""
     reason = need_reason(reason)
     with transaction.atomic():
-        locked = Outing.objects.select_for_update(of=("self",)).select_related("site").get(pk=outing.pk)
+        locked = _lock_outing_with_people(outing.pk)
         if locked.cancelled_at is not None:
             raise Conflict(_("This outing is cancelled already."), code="outing-cancelled")
         if locked.date < locked.site.local_date(now):

@@ -1,0 +1,57 @@
+"""Why somebody may not be put on an outing, in the form services refuse with."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db import IntegrityError
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from staff.errors import Conflict, Invalid, NotCleared
+from staff.models import Assignment, Crew, CrewRole, Outing, Person
+from staff.selectors.readiness import readiness_of
+from staff.services.transactions import Crossed
+from staff.triggers import NOT_CLEARED
+
+
+def refusal(person: Person, on: date) -> NotCleared:
+    """Why this person can't be rostered on `on`, in words, and from when they can."""
+    row = readiness_of(person, on)
+    message = _("%(person)s is not clear for field work on %(date)s. %(reasons)s") % {
+        "person": person.name,
+        "date": date_format(on),
+        "reasons": " ".join(row.words),
+    }
+    return NotCleared(message, reasons=row.words, clear_from=row.clear_from)
+
+
+def check_assignment(outing: Outing, crew: Crew, person: Person, role: str, today: date) -> None:
+    """Refuse what doesn't belong together, whatever the person's clearance says."""
+    if outing.cancelled_at is not None:
+        raise Conflict(_("This outing is cancelled."), code="outing-cancelled")
+    if outing.date < today:
+        raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
+    if crew.outing_id != outing.pk:
+        raise Invalid({"crew": _("This crew belongs to another outing.")})
+    if person.site_id != outing.site_id:
+        raise Invalid({"person": _("%(person)s belongs to another site.") % {"person": person.name}})
+    if role not in CrewRole.values:
+        raise Invalid({"role": _("Choose a crew role.")})
+    if not person.crew_roles.filter(role=role).exists():
+        message = _("%(person)s isn't listed as %(role)s; add the crew role to the person first.")
+        raise Invalid({"role": message % {"person": person.name, "role": CrewRole(role).label}})
+
+
+def already_on(person: Person) -> Conflict:
+    message = _("%(person)s is on this outing already.") % {"person": person.name}
+    return Conflict(message, code="already-assigned", fields={"person": message})
+
+
+def explain_guard(error: IntegrityError, person: Person, outing: Outing) -> NotCleared | Conflict:
+    """The database refused what the locks allowed: somebody went past the services."""
+    if NOT_CLEARED in str(error) and not readiness_of(person, outing.date).clear:
+        return refusal(person, outing.date)
+    if Assignment.objects.filter(outing=outing, person=person).exists():
+        return already_on(person)
+    return Crossed()
