@@ -1,5 +1,22 @@
+"""Doors of the safety package under /api/v1/, and the end of the line for every other address there."""
+
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path, re_path
 
-urlpatterns: list[URLPattern] = []
+from safety.api.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
+from safety.api.incidents import IncidentsDoor
+from safety.api.notices import NoticesDoor
+from safety.api.washing import WashingDoor
+from staff.api.door import nowhere
+
+urlpatterns: list[URLPattern] = [
+    path("incidents/", IncidentsDoor.as_view(), name="api-incidents"),
+    path("incidents/<int:pk>/washing/", WashingDoor.as_view(), name="api-washing"),
+    path("incidents/<int:pk>/referral/", ReferralDoor.as_view(), name="api-referral"),
+    path("incidents/<int:pk>/visit/", VisitDoor.as_view(), name="api-visit"),
+    path("incidents/<int:pk>/course/", CourseDoor.as_view(), name="api-course"),
+    path("courses/<int:pk>/doses/", CourseDosesDoor.as_view(), name="api-course-doses"),
+    path("notices/", NoticesDoor.as_view(), name="api-notices"),
+    re_path("", nowhere, name="api-nowhere"),
+]

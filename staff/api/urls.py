@@ -1,5 +1,22 @@
+"""Doors of the staff package under /api/v1/."""
+
 from __future__ import annotations
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from staff.api.clearance import ClearanceDoor
+from staff.api.docs import DocsPage, SchemaDoor
+from staff.api.outings import AssignmentsDoor, OutingsDoor
+from staff.api.regimens import RegimenDoor, RegimensDoor, ScheduleDoor, SeriesDoor
+
+urlpatterns: list[URLPattern] = [
+    path("regimens/", RegimensDoor.as_view(), name="api-regimens"),
+    path("regimens/<slug:code>/", RegimenDoor.as_view(), name="api-regimen"),
+    path("regimens/<slug:code>/schedule/", ScheduleDoor.as_view(), name="api-schedule"),
+    path("regimens/<slug:code>/series/", SeriesDoor.as_view(), name="api-series"),
+    path("clearance/", ClearanceDoor.as_view(), name="api-clearance"),
+    path("outings/", OutingsDoor.as_view(), name="api-outings"),
+    path("outings/<int:pk>/assignments/", AssignmentsDoor.as_view(), name="api-assignments"),
+    path("schema/", SchemaDoor.as_view(), name="schema"),
+    path("docs/", DocsPage.as_view(), name="api-docs"),
+]

@@ -42,6 +42,11 @@ def own_person(user: User) -> Person | None:
     return Person.objects.select_related("site__rules").filter(user=user).first()
 
 
+def people_named_to(user: User) -> QuerySet[Person]:
+    """People whose name, and whether they are clear, `user` may see: a crew lead's too, without the reasons."""
+    return Person.objects.filter(Q(user=user) | Q(site__in=sites_as(user, OFFICER, LIAISON, LEAD)))
+
+
 def records_visible_to(user: User) -> QuerySet[Person]:
     """People whose health record `user` may read: own, and those of sites as officer or liaison."""
     return (

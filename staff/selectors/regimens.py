@@ -19,6 +19,15 @@ def regimen_latest(code: str) -> Regimen | None:
     return regimens_all().filter(code=code).order_by("-version").first()
 
 
+def regimen_version(code: str, version: int | None = None) -> Regimen | None:
+    """One version; without a number the newest that some authority has approved, else the newest."""
+    rows = list(regimens_all().filter(code=code).order_by("-version"))
+    if version is not None:
+        return next((row for row in rows if row.version == version), None)
+    approved = (row for row in rows if any(each.withdrawn_at is None for each in row.approvals.all()))
+    return next(approved, rows[0] if rows else None)
+
+
 def approved_at(site: Site, *purposes: Purpose) -> QuerySet[Regimen]:
     """Versions the site's authority has approved and not withdrawn."""
     return regimens_all().filter(

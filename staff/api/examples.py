@@ -1,0 +1,125 @@
+"""Requests and answers shown in the schema. Invented people and places; a test checks them against the doors."""
+
+from __future__ import annotations
+
+from typing import Any
+
+REGIMEN: dict[str, Any] = {
+    "code": "pep-im-0-3-7-14-28",
+    "version": 1,
+    "name": "Five doses into the muscle, days 0, 3, 7, 14 and 28",
+    "purpose": "post-exposure",
+    "routes": ["IM"],
+    "for_whom": "not-immunised",
+    "source": "WHO position paper, WER 2010;85(32):309-320.",
+    "source_kind": "published",
+    "steps": [
+        {"number": 1, "day": 0, "latest_day": 0, "smallest_gap": 0, "injections": 1, "later": False},
+        {"number": 2, "day": 3, "latest_day": 3, "smallest_gap": 3, "injections": 1, "later": False},
+    ],
+    "approvals": [
+        {
+            "site": "hillside",
+            "authority": "Health office of the example",
+            "approved_on": "2025-01-01",
+            "document": "letter 1",
+        }
+    ],
+}
+
+SCHEDULE_ASKED: dict[str, Any] = {
+    "day_zero": "2026-03-02",
+    "given": ["2026-03-02"],
+    "late_rule": "keep-gaps",
+}
+SCHEDULE: dict[str, Any] = {
+    "steps": [
+        {
+            "number": 1,
+            "day": 0,
+            "due_on": "2026-03-02",
+            "latest_on": "2026-03-02",
+            "given_on": "2026-03-02",
+            "days_late": 0,
+            "injections": 1,
+        },
+        {
+            "number": 2,
+            "day": 3,
+            "due_on": "2026-03-05",
+            "latest_on": "2026-03-05",
+            "given_on": None,
+            "days_late": 0,
+            "injections": 1,
+        },
+    ],
+    "complete_on": "2026-03-05",
+}
+
+SERIES_ASKED: dict[str, Any] = {"doses": [{"given_on": "2026-01-05", "route": "IM"}], "on": "2026-02-10"}
+SERIES: dict[str, Any] = {
+    "valid_doses": 1,
+    "complete_on": None,
+    "next": {
+        "number": 2,
+        "earliest_on": "2026-01-12",
+        "due_on": "2026-01-12",
+        "latest_on": "2026-01-12",
+    },
+    "doses": [{"given_on": "2026-01-05", "counts": True, "step": 1, "reason": None}],
+}
+
+CLEARANCE: dict[str, Any] = {
+    "person": 7,
+    "number": "12",
+    "name": "Sample Member",
+    "site": "hillside",
+    "cleared": False,
+    "reasons": [
+        {
+            "code": "series-incomplete",
+            "words": (
+                "The pre-exposure series isn't complete. 2 of 3 doses count. "
+                "Dose 3 is due on March 9, 2026, not before March 2, 2026."
+            ),
+        }
+    ],
+    "clear_from": None,
+}
+
+OUTING_ASKED: dict[str, Any] = {
+    "site": "hillside",
+    "date": "2026-03-05",
+    "area": "Lower market",
+    "method": "house-to-house",
+    "dogs_expected": 120,
+    "crews": 1,
+}
+OUTING: dict[str, Any] = {
+    "id": 3,
+    "site": "hillside",
+    "date": "2026-03-05",
+    "area": "Lower market",
+    "method": "house-to-house",
+    "dogs_expected": 120,
+    "cancelled": False,
+    "crews": [
+        {
+            "id": 5,
+            "name": "Crew 1",
+            "assignments": [{"id": 9, "person": 7, "name": "Sample Member", "role": "catcher"}],
+        }
+    ],
+}
+
+ASSIGNMENT_ASKED: dict[str, Any] = {"person": 7, "crew": 5, "role": "catcher"}
+ASSIGNMENT: dict[str, Any] = {
+    "id": 9,
+    "outing": 3,
+    "crew": 5,
+    "person": 7,
+    "name": "Sample Member",
+    "role": "catcher",
+    "clear_from": "2026-02-01",
+    "clear_until": None,
+}

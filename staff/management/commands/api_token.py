@@ -1,0 +1,31 @@
+"""`manage.py api_token USERNAME`: make a key for programs and print it, this once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+from knox.models import AuthToken
+
+from staff.models import User
+from staff.services.audit import audit_write
+
+
+class Command(BaseCommand):
+    help = "Make an API key for an account and print it once; only its digest is kept."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("username")
+
+    def handle(self, *_args: Any, username: str, **_options: Any) -> None:
+        user = User.objects.filter(username=username).first()
+        if user is None:
+            raise CommandError(
+                f"No account is called “{username}”; see the accounts on the administrator's desk."
+            )
+        if not user.is_active:
+            raise CommandError(f"The account “{username}” is switched off; switch it on before making a key.")
+        _row, key = AuthToken.objects.create(user=user)
+        audit_write(actor=None, action="key.made", now=timezone.now(), target=f"user:{user.pk}")
+        self.stdout.write(key)
