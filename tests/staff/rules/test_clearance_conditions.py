@@ -133,3 +133,13 @@ def test_reasons_can_be_compared_and_put_in_sets() -> None:
     other = Reason(ReasonCode.HELD, Params(starts_on=on(2), reason="bite"))
     assert {one, same, other} == {one, other}
     assert "reason='bite'" in repr(one)
+
+
+def test_a_lapse_is_explained_by_the_briefing_before_it_and_not_by_the_next_one() -> None:
+    clearance = briefed(date(2026, 3, 25), date(2026, 6, 1), months=1)
+    assert clearance.reasons_on(date(2026, 5, 20)) == (
+        Reason(
+            ReasonCode.BRIEFING_LAPSED,
+            Params(held_on=date(2026, 3, 25), lapsed_on=date(2026, 4, 26)),
+        ),
+    )

@@ -183,3 +183,9 @@ def test_a_series_across_a_leap_day_is_complete_on_the_right_date() -> None:
     assert judge(*[DoseFact(day) for day in days]).clear_from(days[0]) == date(2024, 3, 1)
     early = (*days[:2], date(2024, 2, 29))
     assert judge(*[DoseFact(day) for day in early]).intervals == ()
+
+
+def test_a_dose_that_only_keeps_a_series_is_not_one_of_the_doses_asked_for() -> None:
+    clearance = judge(*doses(0, 3, 7, 365), pre=(FAST,), rules=ClearanceRules(doses_required=4))
+    assert clearance.intervals == ()
+    assert codes(clearance, on(400)) == [ReasonCode.NO_APPROVED_REGIMEN]

@@ -5,7 +5,7 @@ from datetime import date, timedelta
 import pytest
 
 from staff.rules.schedule import Schedule, plan_schedule
-from staff.rules.values import LateRule, RuleError
+from staff.rules.values import LateRule, Purpose, Regimen, Route, RuleError, Step
 from tests.staff.rules.samples import MONDAY, due_days, on, planned, regimen, short_regimen
 
 FIVE = regimen("pep-im-0-3-7-14-28")
@@ -167,3 +167,15 @@ def test_days_are_counted_by_the_calendar_across_a_leap_day_and_the_end_of_a_yea
         date(2026, 12, 31) + timedelta(days=days) for days in (3, 7, 14, 28)
     ]
     assert year.complete_on == date(2027, 1, 28)
+
+
+@pytest.mark.parametrize(("day", "counts"), [(4, False), (5, True)])
+def test_keeping_the_calendar_a_smallest_gap_that_comes_before_the_calendar_date_is_enough(
+    day: int, counts: bool
+) -> None:
+    steps = (Step(1, 0, 0, 0), Step(2, 7, 7, 5))
+    loose = Regimen("loose", 1, Purpose.PRE_EXPOSURE, frozenset({Route.IM}), steps)
+    schedule = plan_schedule(
+        regimen=loose, day_zero=MONDAY, given=[on(0), on(day)], late_rule=LateRule.KEEP_CALENDAR
+    )
+    assert (schedule.steps[1].given_on == on(day)) is counts

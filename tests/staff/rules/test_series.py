@@ -120,3 +120,9 @@ def test_a_leap_day_is_a_day_like_any_other() -> None:
 def test_a_date_at_the_end_of_the_calendar_breaks_nothing() -> None:
     result = evaluate_series(regimen=THREE, doses=[DoseFact(date.max)], on=date.max)
     assert result.next == NextDose(2, date.max, date.max, date.max)
+
+
+def test_of_two_entries_of_one_day_the_one_with_enough_injections_counts() -> None:
+    one, both = (DoseFact(on(0), route=Route.ID, injections=count, id=count) for count in (1, 2))
+    result = evaluate_series(regimen=regimen("prep-id-0-7"), doses=[one, both], on=on(0))
+    assert [(dose.dose.id, dose.reason) for dose in result.doses] == [(2, None), (1, DoseReason.SAME_DAY)]
