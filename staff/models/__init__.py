@@ -1,5 +1,6 @@
 from staff.models.audit import AuditEntry
 from staff.models.clearance import Clearance
+from staff.models.importing import DateFormatChoice, ImportDraft
 from staff.models.outing import Assignment, Crew, Outing, Withdrawal
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, Dose, Evidence, Hold, Titre
@@ -14,9 +15,11 @@ __all__ = [
     "Clearance",
     "Crew",
     "CrewRole",
+    "DateFormatChoice",
     "Dose",
     "Evidence",
     "Hold",
+    "ImportDraft",
     "LateRuleChoice",
     "Outing",
     "Person",
