@@ -1,0 +1,70 @@
+"""Outings and who goes on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
+
+from staff.forms.fields import DayField, ReasonField, SiteField
+from staff.models import Crew, Outing, Person, Site
+
+
+class OutingForm(forms.Form):
+    site = SiteField()
+    date = DayField(label=_("Date"))
+    area = forms.CharField(label=_("Area"), max_length=120)
+    method = forms.ChoiceField(
+        label=_("Method"), choices=Outing.Method.choices, initial=Outing.Method.HOUSE_TO_HOUSE
+    )
+    dogs_expected = forms.IntegerField(label=_("Dogs expected"), min_value=0, max_value=100_000, initial=0)
+    crews = forms.IntegerField(label=_("Crews"), min_value=1, max_value=12, initial=1)
+
+    def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        site = self.fields["site"]
+        assert isinstance(site, SiteField)
+        site.queryset = sites
+
+
+class AssignForm(forms.Form):
+    """Offers `clear` people only; anybody of the site is understood, so that a refusal can say why."""
+
+    crew = forms.ModelChoiceField(Crew.objects.none(), label=_("Crew"), empty_label=None)
+    person = forms.ModelChoiceField(
+        Person.objects.none(),
+        label=_("Person"),
+        error_messages={"invalid_choice": _("Choose a person of this site.")},
+    )
+    role = forms.CharField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, outing: Outing, clear: Iterable[Person], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        crew, person = self.fields["crew"], self.fields["person"]
+        assert isinstance(crew, forms.ModelChoiceField)
+        assert isinstance(person, forms.ModelChoiceField)
+        crew.queryset = outing.crews.all()
+        person.queryset = Person.objects.filter(site=outing.site_id).select_related("site__rules")
+        person.widget.choices = [
+            ("", _("choose")),
+            *((one.pk, f"{one.name} ({one.number})") for one in clear),
+        ]
+
+
+class WithdrawForm(forms.Form):
+    reason = ReasonField(label=_("Why is this person taken off?"))
+
+
+class MoveForm(forms.Form):
+    date = DayField(
+        label=_("New date"), help_text=_("Whoever isn't clear on the new date is taken off the roster.")
+    )
+
+
+class CancelForm(forms.Form):
+    reason = ReasonField(
+        label=_("Why is the outing cancelled?"), help_text=_("Everybody is taken off the roster.")
+    )

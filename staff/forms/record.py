@@ -1,0 +1,78 @@
+"""Entries of the immunisation record. What may be kept is decided by staff.services.records."""
+
+from __future__ import annotations
+
+from django import forms
+from django.utils.translation import gettext_lazy as _
+
+from staff.forms.fields import DayField, ReasonField
+from staff.models import Evidence, Purpose, Regimen, Route
+
+
+class DoseForm(forms.Form):
+    given_on = DayField(label=_("Given on"))
+    purpose = forms.ChoiceField(label=_("Purpose"), choices=Purpose.choices, initial=Purpose.PRE_EXPOSURE)
+    route = forms.ChoiceField(
+        label=_("Route"), choices=[("", _("the document doesn't say")), *Route.choices], required=False
+    )
+    evidence = forms.ChoiceField(label=_("Evidence"), choices=Evidence.choices, widget=forms.RadioSelect)
+    injections = forms.IntegerField(
+        label=_("Injections on that day"), required=False, min_value=1, max_value=8
+    )
+    regimen = forms.ModelChoiceField(
+        Regimen.objects.order_by("purpose", "code", "version"),
+        label=_("Regimen"),
+        required=False,
+        empty_label=_("not stated"),
+        help_text=_(
+            "Needed for the doses of a post-exposure course: they count under the regimen they were given by."
+        ),
+    )
+    product = forms.CharField(label=_("Product"), required=False, max_length=120)
+    batch = forms.CharField(label=_("Batch"), required=False, max_length=60)
+    place = forms.CharField(label=_("Where"), required=False, max_length=160)
+
+    def clean(self) -> dict[str, object]:
+        data = super().clean() or {}
+        regimen, purpose = data.get("regimen"), data.get("purpose")
+        if isinstance(regimen, Regimen) and regimen.purpose != purpose:
+            self.add_error("regimen", _("This regimen has another purpose; choose one that fits the dose."))
+        return data
+
+
+class VoidForm(forms.Form):
+    reason = ReasonField(
+        label=_("Why is this entry wrong?"),
+        help_text=_("The dose stays readable but no longer counts. Its date can then be entered again."),
+    )
+
+
+class TitreForm(forms.Form):
+    taken_on = DayField(label=_("Blood taken on"))
+    iu_per_ml = forms.DecimalField(
+        label=_("Titre in IU/mL"),
+        max_digits=7,
+        decimal_places=2,
+        min_value=0,
+        help_text=_("0.5 IU/mL and above is adequate."),
+    )
+    laboratory = forms.CharField(label=_("Laboratory"), required=False, max_length=160)
+
+
+class BriefingForm(forms.Form):
+    held_on = DayField(label=_("Briefing held on"))
+
+
+class HoldForm(forms.Form):
+    starts_on = DayField(label=_("Held from"))
+    reason = ReasonField(
+        label=_("Why"),
+        help_text=_(
+            "The person, the officer and the liaison read this. Keep it short; no diagnosis is needed."
+        ),
+    )
+
+
+class ReleaseForm(forms.Form):
+    last_day = DayField(label=_("Last day held"), help_text=_("Field work is possible from the day after."))
+    note = ReasonField(label=_("Why is it released?"))

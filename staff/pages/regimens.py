@@ -1,0 +1,121 @@
+"""The regimen table: steps, sources, approvals, and trying dates on it. Nothing tried here is kept."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from staff.forms.regimens import ApproveForm, TryForm
+from staff.models import LateRuleChoice, Purpose, Regimen
+from staff.pages.answers import form_page
+from staff.pages.doors import ANYONE, OFFICER, page, signed_in
+from staff.rules.schedule import plan_schedule
+from staff.rules.series import evaluate_series
+from staff.rules.values import DoseFact, LateRule, Route, RuleError
+from staff.selectors.access import Role, sites_as, sites_of
+from staff.selectors.regimens import regimen_latest, regimens_all
+from staff.services.regimens import regimen_approve
+from staff.words import dose_words
+
+
+@page(ANYONE)
+def regimens(request: HttpRequest) -> HttpResponse:
+    sites = set(sites_of(signed_in(request)).values_list("pk", flat=True))
+    rows = [(row, _approved(row, sites)) for row in regimens_all().order_by("code", "version")]
+    groups = [
+        (label, [(row, approved) for row, approved in rows if row.purpose == code])
+        for code, label in Purpose.choices
+    ]
+    return render(request, "staff/regimens.html", {"groups": [group for group in groups if group[1]]})
+
+
+@page(ANYONE)
+def regimen(request: HttpRequest, code: str) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = _version(code, request.GET.get("version", ""))
+    sites = sites_of(user)
+    first = sites.first()
+    today = (first.local_date(now) if first else now.date()).isoformat()
+    tried = "dose_1" in request.GET
+    usual = {"on": today, "late_rule": first.rules.late_rule if first else LateRuleChoice.KEEP_GAPS}
+    form = TryForm(
+        {**usual, **request.GET.dict()} if tried else None, steps=len(row.steps.all()), initial=usual
+    )
+    context: dict[str, Any] = {
+        "regimen": row,
+        "versions": regimens_all().filter(code=code).order_by("version"),
+        "approvals": [one for one in row.approvals.all() if one.site in set(sites)],
+        "may_approve": sites_as(user, Role.OFFICER).exists(),
+        "form": form,
+        "site": first,
+    }
+    if tried and form.is_valid():
+        context |= _try(row, form)
+    return render(request, "staff/regimen.html", context, status=400 if form.errors else 200)
+
+
+@page(OFFICER)
+def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = _version(code, str(version))
+    sites = sites_as(user, Role.OFFICER)
+    first = sites.first()
+    initial = {"site": first, "authority": first.authority if first else ""}
+    return form_page(
+        request,
+        ApproveForm(request.POST or None, sites=sites, initial=initial),
+        lambda data: regimen_approve(actor=user, regimen=row, now=now, **data),
+        title=_("Note the approval of %(regimen)s") % {"regimen": row},
+        submit=_("Note the approval"),
+        back=reverse("regimen", args=[code]),
+        done=_("The approval is noted; the clearance of the site's people follows it."),
+        intro=_(
+            "Enter only what the health authority has decided. From then on doses are judged by these steps."
+        ),
+        caution_site=first,
+    )
+
+
+def _version(code: str, version: str) -> Regimen:
+    if version.isdecimal():
+        row = regimens_all().filter(code=code, version=int(version[:4])).first()
+    else:
+        row = regimen_latest(code)
+    if row is None:
+        raise Http404
+    return row
+
+
+def _approved(row: Regimen, sites: set[int]) -> list[str]:
+    standing = [one for one in row.approvals.all() if one.withdrawn_at is None and one.site_id in sites]
+    return sorted(one.site.name for one in standing)
+
+
+def _try(row: Regimen, form: TryForm) -> dict[str, Any]:
+    rule, data, days = row.as_rule(), form.cleaned_data, form.days()
+    route = Route(data["route"]) if data["route"] else None
+    doses = [DoseFact(given_on=day, route=route, purpose=rule.purpose) for day in days]
+    series = evaluate_series(regimen=rule, doses=doses, on=data["on"])
+    result: dict[str, Any] = {
+        "series": series,
+        "lines": [(one, dose_words(one)) for one in series.doses],
+    }
+    try:
+        result["schedule"] = plan_schedule(
+            regimen=rule,
+            day_zero=days[0] if days else data["on"],
+            given=days,
+            late_rule=LateRule(data["late_rule"] or LateRule.KEEP_GAPS),
+            restart_after_days=data["restart_after_days"],
+        )
+    except RuleError as error:
+        # The days are sorted, so the only question left unanswered is after how long to start again.
+        if error.code != "restart-days-needed":
+            raise
+        form.add_error("restart_after_days", _("Say after how many days late it starts again, 1 or more."))
+    return result

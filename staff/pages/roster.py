@@ -1,0 +1,126 @@
+"""One outing's roster: who is on it, and putting people on and taking them off."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from staff.forms.outings import AssignForm, WithdrawForm
+from staff.models import Assignment, CrewRole, Outing, Person, User
+from staff.pages.answers import attempt, form_page
+from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
+from staff.selectors.readiness import Readiness, readiness
+from staff.selectors.roster import crews_of
+from staff.services.audit import audit_write
+from staff.services.roster import roster_assign, roster_withdraw
+
+
+@page(OFFICER, LIAISON, LEAD, MEMBER)
+def outing(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    shown = get_object_or_404(outings_visible_to(user), pk=pk)
+    role = request.GET.get("role", CrewRole.CATCHER)
+    return _page(request, user, shown, _role(role), now)
+
+
+@page(OFFICER)
+@require_POST
+def assign(request: HttpRequest, pk: int) -> HttpResponse:
+    """Answers 409 with the reasons when the person isn't clear on the outing's date."""
+    user, now = signed_in(request), timezone.now()
+    shown = get_object_or_404(outings_managed_by(user), pk=pk)
+    role = request.POST.get("role", "")
+    form = AssignForm(request.POST, outing=shown, clear=[])
+    status = attempt(form, lambda data: roster_assign(actor=user, outing=shown, now=now, **data))
+    if status:
+        return _page(request, user, shown, _role(role), now, form=form, status=status)
+    words = _("%(person)s is on the roster.") % {"person": form.cleaned_data["person"].name}
+    messages.success(request, words)
+    return redirect(f"{reverse('outing', args=[pk])}?role={_role(role)}#assign")
+
+
+@page(OFFICER)
+def withdraw(request: HttpRequest, pk: int, assignment_pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    taken = get_object_or_404(
+        Assignment.objects.select_related("outing__site", "person", "crew"),
+        pk=assignment_pk,
+        outing__in=outings_managed_by(user).filter(pk=pk),
+    )
+    return form_page(
+        request,
+        WithdrawForm(request.POST or None),
+        lambda data: roster_withdraw(actor=user, assignment=taken, reason=data["reason"], now=now),
+        title=_("Take %(person)s off the roster") % {"person": taken.person.name},
+        submit=_("Take off the roster"),
+        back=reverse("outing", args=[pk]),
+        done=_("%(person)s is off the roster.") % {"person": taken.person.name},
+    )
+
+
+def _role(asked: str) -> str:
+    return asked if asked in CrewRole.values else CrewRole.CATCHER.value
+
+
+def _page(
+    request: HttpRequest,
+    user: User,
+    shown: Outing,
+    role: str,
+    now: datetime,
+    *,
+    form: AssignForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    over = shown.date < shown.site.local_date(now)
+    context: dict[str, Any] = {
+        "outing": shown,
+        "site": shown.site,
+        "crews": crews_of(shown),
+        "withdrawals": shown.withdrawals.select_related("person", "withdrawn_by"),
+        "sees_why": holds(user, shown.site, Role.OFFICER, Role.LIAISON),
+        "over": over,
+        "open": not over and shown.cancelled_at is None,
+        "may_manage": holds(user, shown.site, Role.OFFICER),
+        "form": form,
+    }
+    if context["may_manage"] and context["open"]:
+        context |= _assigning(user, shown, role, now, form)
+    return render(request, "staff/outing.html", context, status=status)
+
+
+def _assigning(
+    user: User, outing: Outing, role: str, now: datetime, form: AssignForm | None
+) -> dict[str, Any]:
+    """The form for one crew role: clear people are offered, the others listed with the reason."""
+    people = Person.objects.filter(site=outing.site, crew_roles__role=role)
+    rows = readiness(people.exclude(assignments__outing=outing), outing.date, [outing.site])
+    offered = [row.person for row in rows if row.clear]
+    refused = [row for row in rows if not row.clear]
+    _note_look(user, outing, refused, now)
+    fresh = AssignForm(outing=outing, clear=offered, initial={"role": role})
+    if form is not None:
+        form.fields["person"].widget = fresh.fields["person"].widget
+    return {
+        "assign_form": form or fresh,
+        "offered": offered,
+        "refused": refused,
+        "role": role,
+        "role_name": CrewRole(role).label,
+        "crew_roles": CrewRole.choices,
+    }
+
+
+def _note_look(user: User, outing: Outing, refused: Sequence[Readiness], now: datetime) -> None:
+    if refused:
+        audit_write(actor=user, action="board.seen", now=now, site=outing.site, target=f"outing:{outing.pk}")

@@ -1,0 +1,64 @@
+"""When somebody would be clear if the doses that remain are given on time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import date
+
+from staff.models import Person
+from staff.rules.clearance import evaluate_clearance
+from staff.rules.reasons import Reason
+from staff.rules.series import NextDose, evaluate_series
+from staff.rules.values import DoseFact, Purpose, Regimen
+from staff.selectors.records import RegimenBook, facts_of
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The doses that remain, each taken on its due date (or today when that is past), and what follows."""
+
+    regimen: Regimen
+    doses: tuple[NextDose, ...]
+    clear_from: date | None
+
+
+def outlook(
+    *, person: Person, reasons: Iterable[Reason], book: RegimenBook, today: date, on: date
+) -> Outlook | None:
+    """None when no dose is missing. `clear_from` is the first clear date from `on`, None if more is in the way.
+
+    `today` is the site's date: a missing dose can't be given before it. `person` comes from `with_record`.
+    """
+    named = {str(reason.params["regimen"]) for reason in reasons if "regimen" in reason.params}
+    regimen = next((row for row in book.pre_exposure[person.site_id] if row.code in named), None)
+    if regimen is None:
+        return None
+    facts = facts_of(person)
+    taken = [dose for dose in facts.doses if dose.purpose is Purpose.PRE_EXPOSURE and dose.stands]
+    missing = remaining_doses(regimen, taken, today)
+    judged = evaluate_clearance(
+        facts=replace(facts, doses=facts.doses + tuple(DoseFact(given_on=dose.due_on) for dose in missing)),
+        rules=person.site.rules.for_clearance(),
+        pre_exposure=book.pre_exposure[person.site_id],
+        post_exposure=book.post_exposure,
+    )
+    return Outlook(regimen, missing, judged.clear_from(on))
+
+
+def remaining_doses(regimen: Regimen, taken: Iterable[DoseFact], today: date) -> tuple[NextDose, ...]:
+    """The steps that still make the series complete, dated from the doses `taken`, none before `today`."""
+    doses = list(taken)
+    missing: list[NextDose] = []
+    for _step in regimen.primary_steps:
+        result = evaluate_series(regimen=regimen, doses=doses, on=date.max)
+        if result.complete_on is not None or result.next is None:
+            break
+        following = result.next
+        if following.number == 1:
+            following = NextDose(1, today, today, today)
+        day = max(following.due_on, today)
+        following = replace(following, due_on=day, latest_on=max(following.latest_on, day))
+        missing.append(following)
+        doses.append(DoseFact(given_on=day))
+    return tuple(missing)
