@@ -154,6 +154,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 SMTP_URL = ENV.smtp_url
 MAIL_FROM = ENV.mail_from
 SMTP_TIMEOUT_SECONDS = 20
+# How long a worker may hold a notice before another takes it over; more than the mail server may take.
+NOTICE_LEASE_SECONDS = 120
 DEFAULT_FROM_EMAIL = ENV.mail_from
 
 # Where `ring` finds the app, so that no package imports config.

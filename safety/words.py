@@ -52,6 +52,7 @@ NOTICE_KINDS = {
     "day-after": gettext_lazy("a dose was due yesterday and isn't recorded"),
     "overdue": gettext_lazy("a dose is overdue"),
     "roster-change": gettext_lazy("somebody was taken off a roster"),
+    "undelivered": gettext_lazy("a notice could not be delivered"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),

@@ -15,7 +15,7 @@ from django.utils import translation
 from safety.models import Notice
 
 # One folder of templates a kind; several kinds may share one.
-TEMPLATES = {"roster-change": "roster_change"}
+TEMPLATES = {"roster-change": "roster_change", "undelivered": "undelivered"}
 
 
 def build_mail(notice: Notice, today: date) -> EmailMessage:
@@ -35,7 +35,8 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
         html = render_to_string(f"{folder}/body.html", context)
     mail = EmailMessage(policy=SMTP)
     mail["Message-ID"] = notice.message_id
-    mail["Date"] = format_datetime(notice.created_at)
+    # Weeks may lie between the row and the mail; like the Message-ID, a later copy has the same.
+    mail["Date"] = format_datetime(max(notice.created_at, notice.due_at))
     mail["From"] = settings.MAIL_FROM
     mail["To"] = notice.email
     mail["Subject"] = subject

@@ -5,20 +5,25 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
+from django.conf import settings
+
 from safety.models import Notice, NoticeEvent
 
 State = Notice.State
 
-# From a state to those it may move to. claimed → claimed is another worker taking over a lapsed lease.
+# From a state to those it may move to. claimed → claimed is another worker taking over a lapsed lease;
+# waiting → sent is a worker that was slower than its lease but had handed the mail over.
 LEGAL: dict[str, frozenset[str]] = {
-    State.WAITING: frozenset({State.CLAIMED, State.WITHDRAWN}),
+    State.WAITING: frozenset({State.CLAIMED, State.SENT, State.WITHDRAWN}),
     State.CLAIMED: frozenset({State.CLAIMED, State.SENT, State.WAITING, State.FAILED, State.WITHDRAWN}),
     State.WITHDRAWN: frozenset({State.WAITING}),
     State.FAILED: frozenset({State.WAITING}),
     State.SENT: frozenset(),
 }
 
-LEASE = timedelta(seconds=120)
+LEASE = timedelta(seconds=settings.NOTICE_LEASE_SECONDS)
+# What must be left of the lease at the final dot: the longest wait for the server's answer.
+FENCE_MARGIN = timedelta(seconds=settings.SMTP_TIMEOUT_SECONDS)
 FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=30), timedelta(minutes=30)
 
 

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import logging
 import smtplib
 import ssl
 from collections.abc import Callable
 from datetime import UTC, datetime
 from email.message import EmailMessage
-from urllib.parse import unquote, urlsplit
+from urllib.parse import SplitResult, unquote, urlsplit
 
 from django.conf import settings
 
 from safety.errors import FenceDown, PermanentFailure, TemporaryFailure
 from safety.models import MailboxMessage
 
+logger = logging.getLogger(__name__)
 Fence = Callable[[], bool]
+LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
 
 def deliver(message: EmailMessage, *, fence: Fence) -> None:
@@ -44,12 +47,15 @@ def _mailbox(message: EmailMessage, fence: Fence) -> None:
 
 def _smtp(message: EmailMessage, fence: Fence, url: str) -> None:
     try:
-        with _connect(url) as server:
+        server = _connect(url)
+        try:
             _hand_over(server, message, fence)
-    except smtplib.SMTPException as error:
+        finally:
+            _leave(server)
+    except (smtplib.SMTPException, OSError) as error:
         raise TemporaryFailure(f"{type(error).__name__}: {error}") from error
-    except OSError as error:
-        raise TemporaryFailure(f"{type(error).__name__}: {error}") from error
+    except UnicodeError as error:
+        raise PermanentFailure(f"The address can't be written in a mail command: {error}") from error
 
 
 def _connect(url: str) -> smtplib.SMTP:
@@ -61,12 +67,37 @@ def _connect(url: str) -> smtplib.SMTP:
         server = smtplib.SMTP_SSL(host, parts.port or 465, timeout=timeout, context=context)
     else:
         server = smtplib.SMTP(host, parts.port or 587, timeout=timeout)
-        server.ehlo()
-        if server.has_extn("starttls"):
-            server.starttls(context=context)
-    if parts.username:
-        server.login(unquote(parts.username), unquote(parts.password or ""))
+    try:
+        _introduce(server, parts, context)
+    except BaseException:
+        server.close()
+        raise
     return server
+
+
+def _introduce(server: smtplib.SMTP, parts: SplitResult, context: ssl.SSLContext) -> None:
+    server.ehlo()
+    sealed = parts.scheme == "smtps"
+    if not sealed and server.has_extn("starttls"):
+        server.starttls(context=context)
+        sealed = True
+    if parts.username:
+        if not sealed and parts.hostname not in LOOPBACK:
+            # Whoever can strip STARTTLS from the greeting would be handed the password.
+            raise TemporaryFailure(
+                "The mail server offers no STARTTLS; the password isn't sent in the clear."
+            )
+        server.login(unquote(parts.username), unquote(parts.password or ""))
+
+
+def _leave(server: smtplib.SMTP) -> None:
+    """Say goodbye. What the server answers changes nothing: the mail is taken or it isn't."""
+    try:
+        server.quit()
+    except (smtplib.SMTPException, OSError) as error:
+        logger.debug("The mail server did not take leave: %s", error)
+    finally:
+        server.close()
 
 
 def _hand_over(server: smtplib.SMTP, message: EmailMessage, fence: Fence) -> None:
@@ -74,7 +105,10 @@ def _hand_over(server: smtplib.SMTP, message: EmailMessage, fence: Fence) -> Non
     server.ehlo_or_helo_if_needed()
     sender = message["From"].addresses[0].addr_spec
     recipient = message["To"].addresses[0].addr_spec
-    _expect(server.mail(sender), 250)
+    code, said = server.mail(sender)
+    if code != 250:
+        # A refused sender is a matter of settings, not of this notice: it must not end as failed.
+        raise TemporaryFailure(f"{code} {said.decode(errors='replace')}")
     _expect(server.rcpt(recipient), 250, 251)
     server.putcmd("data")
     _expect(server.getreply(), 354)

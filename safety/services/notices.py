@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+import logging
 import uuid
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
+from typing import Any
 from urllib.parse import urlsplit
 
 from django.conf import settings
@@ -12,33 +15,48 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from safety.models import Course, Notice
+from safety.outbox.claims import retime, settle
 from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.rules.local_time import due_at
 from safety.selectors.cases import courses_running
-from safety.selectors.recipients import Recipient, audience_of, outing_watchers
-from staff.models import Site, Withdrawal
+from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from staff.models import Site, SiteRole, Withdrawal
+from staff.services.transactions import retried
+
+logger = logging.getLogger(__name__)
+
+# The kind that tells an officer that another notice was refused for good.
+UNDELIVERED = "undelivered"
 
 
 def course_notices_reconcile(*, courses: Iterable[Course], now: datetime) -> None:
-    """Make the notices of each course what its plan asks for at `now`: add, withdraw, revive. Repeating changes nothing."""
+    """Make the notices of each course what its plan asks for at `now`: add, withdraw, revive, move to the hour
+    and zone the site has now. Repeating changes nothing."""
     for course in courses:
-        wanted = _wanted_rows(course, now)
+        _reconcile(course, now)
+
+
+@retried
+def _reconcile(course: Course, now: datetime) -> None:
+    wanted = _wanted_rows(course, now)
+    with transaction.atomic():
         standing = {row.key: row for row in Notice.objects.filter(course=course)}
-        with transaction.atomic():
-            _add([row for key, row in wanted.items() if key not in standing])
-            for key, row in standing.items():
-                if key not in wanted and row.state == State.WAITING:
+        _add([row for key, row in wanted.items() if key not in standing])
+        for key, row in standing.items():
+            if key not in wanted:
+                if row.state == State.WAITING:
                     move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
-                elif key in wanted and row.state == State.WITHDRAWN:
-                    move(
-                        row,
-                        State.WAITING,
-                        now=now,
-                        why="needed again",
-                        settled_at=None,
-                        next_try_at=row.due_at,
-                    )
+            elif row.state == State.WITHDRAWN:
+                again = _timing(wanted[key])
+                move(row, State.WAITING, now=now, why="needed again", settled_at=None, **again)
+            elif row.state == State.WAITING and row.due_at != wanted[key].due_at:
+                retime(row, **_timing(wanted[key]))
+
+
+def _timing(row: Notice) -> dict[str, Any]:
+    """When a notice is due, as the site's hour and the zone data of today say."""
+    return {name: getattr(row, name) for name in ("send_hour", "zone", "due_at", "next_try_at")}
 
 
 def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
@@ -66,9 +84,11 @@ def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
 
 def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: datetime) -> Notice:
     incident = course.incident
-    key = f"course-{course.pk}:{wanted.step}:{wanted.due_on}:{wanted.stage}:{wanted.send_on}:{reader.tag}:{reader.email}"
+    # The address is part of it, so that a corrected one is written to; as a digest, so that any length fits.
+    address = hashlib.sha256(reader.email.encode()).hexdigest()[:24]
+    key = f"course-{course.pk}:{wanted.step}:{wanted.due_on}:{wanted.stage}:{wanted.send_on}:{reader.tag}:{address}"
     return _notice(
-        key=key[:160],
+        key=key,
         kind=wanted.stage,
         site=incident.site,
         reader=reader,
@@ -111,49 +131,92 @@ def _add(rows: list[Notice]) -> None:
     Notice.objects.bulk_create(rows, ignore_conflicts=True)
 
 
+def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
+    """End a claim as refused for good and, in the same transaction, have the site's officers told.
+
+    False when the claim was lost. A refused mail of this kind starts no further one: every officer gets it.
+    """
+    with transaction.atomic():
+        if not settle(notice, State.FAILED, now=now, why=why):
+            return False
+        if notice.kind == UNDELIVERED:
+            return True
+        others = [
+            reader
+            for reader in holders(notice.site, SiteRole.Role.OFFICER)
+            if reader.email.casefold() != notice.email.casefold()
+        ]
+        if not others:
+            logger.error(
+                "Notice %s was refused for good and the site has no other officer to tell.", notice.pk
+            )
+        _add([_undelivered(notice, reader, now) for reader in others])
+    return True
+
+
+def _undelivered(notice: Notice, reader: Recipient, now: datetime) -> Notice:
+    return _notice(
+        key=f"undelivered-{notice.pk}:{reader.tag}",
+        kind=UNDELIVERED,
+        site=notice.site,
+        reader=reader,
+        send_on=notice.site.local_date(now),
+        hour=0,
+        when_on=notice.when_on,
+        reference=notice.reference,
+        path=notice.path,
+        audience=Audience.OFFICER,
+        now=now,
+        incident=notice.incident,
+    )
+
+
 def withdrawals_untold(now: datetime) -> QuerySet[Withdrawal]:
     """Withdrawals made by rule from outings still ahead, about which nobody has been written to."""
-    earliest_today = (now - timedelta(days=1)).date()
+    # A day back: somewhere it is still yesterday by UTC.
     return Withdrawal.objects.filter(
-        by_rule=True, notices__isnull=True, outing__date__gte=earliest_today
+        by_rule=True, notices__isnull=True, outing__date__gte=now.date() - timedelta(days=1)
     ).select_related("outing__site__rules")
 
 
 def roster_notices_add(*, now: datetime) -> None:
     """Tell the officer and the crew lead, at once, about everybody a rule took off a roster."""
     for row in withdrawals_untold(now):
-        site = row.outing.site
-        today = site.local_date(now)
-        if row.outing.date < today:
+        if row.outing.date < row.outing.site.local_date(now):
             continue
-        _add(
-            [
-                _notice(
-                    key=f"withdrawal-{row.pk}:{reader.tag}",
-                    kind="roster-change",
-                    site=site,
-                    reader=reader,
-                    send_on=today,
-                    hour=0,
-                    when_on=row.outing.date,
-                    reference=f"R{row.pk}",
-                    path=f"/outings/{row.outing_id}/",
-                    audience="roster",
-                    now=now,
-                    withdrawal=row,
-                )
-                for reader in outing_watchers(row.outing)
-            ]
-        )
+        _add([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing)])
+
+
+def _roster_notice(row: Withdrawal, reader: Recipient, now: datetime) -> Notice:
+    site = row.outing.site
+    return _notice(
+        key=f"withdrawal-{row.pk}:{reader.tag}",
+        kind="roster-change",
+        site=site,
+        reader=reader,
+        send_on=site.local_date(now),
+        hour=0,
+        when_on=row.outing.date,
+        reference=f"R{row.pk}",
+        path=f"/outings/{row.outing_id}/",
+        audience="roster",
+        now=now,
+        withdrawal=row,
+    )
 
 
 def notices_reconcile(*, now: datetime) -> None:
-    """The tick's sweep: every running course, and withdrawals nobody was told about."""
-    course_notices_reconcile(
-        courses=courses_running().filter(planned_recorded__isnull=False).prefetch_related("planned_doses"),
-        now=now,
-    )
-    roster_notices_add(now=now)
+    """The tick's sweep: every running course, and withdrawals nobody was told about. One bad row never stops it."""
+    planned = courses_running().filter(planned_recorded__isnull=False)
+    for course in planned.prefetch_related("planned_doses"):
+        try:
+            course_notices_reconcile(courses=[course], now=now)
+        except Exception:
+            logger.exception("The notices of course %s can't be brought up to date", course.pk)
+    try:
+        roster_notices_add(now=now)
+    except Exception:
+        logger.exception("Withdrawals can't be told")
 
 
 def still_true(notice: Notice, now: datetime) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import date, datetime
 
 from django.db import transaction
@@ -14,13 +15,17 @@ from safety.selectors.schedules import compute_schedule
 from safety.services.notices import course_notices_reconcile
 from staff.models import Dose
 from staff.rules.schedule import Schedule
+from staff.services.transactions import retried
+
+logger = logging.getLogger(__name__)
 
 
+@retried
 def course_plan(*, course_id: int, now: datetime) -> Course:
     """Compute the schedule of a course from the record, write its planned doses and bring its notices up to date."""
     with transaction.atomic():
         course = (
-            Course.objects.select_for_update(of=("self",))
+            Course.objects.select_for_update(of=("self",), no_key=True)
             .select_related("regimen", "incident__site__rules", "person__user")
             .get(pk=course_id)
         )
@@ -67,6 +72,12 @@ def _note(schedule: Schedule) -> str:
 def plans_catch_up(*, now: datetime) -> int:
     """Plan every course that is behind the record; returns how many. One bad course never stops the rest."""
     behind = list(courses_behind().values_list("pk", flat=True))
+    planned = 0
     for course_id in behind:
-        course_plan(course_id=course_id, now=now)
-    return len(behind)
+        try:
+            course_plan(course_id=course_id, now=now)
+            planned += 1
+        except Exception:
+            # It stays behind the record, which its case shows, and is tried again at the next tick.
+            logger.exception("Course %s can't be planned", course_id)
+    return planned

@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import logging
+import time
 from collections.abc import Callable
 from datetime import datetime
+
+from django.db import InterfaceError, OperationalError, connection
 
 from safety.emails.build import build_mail
 from safety.errors import FenceDown, PermanentFailure, TemporaryFailure
 from safety.models import Notice
-from safety.outbox.claims import claim_next, put_back, settle, still_ours
+from safety.outbox.claims import claim_next, put_back, settle, settle_sent, still_ours
 from safety.outbox.states import State
 from safety.outbox.transport import deliver
-from safety.services.notices import notices_reconcile, still_true
-from safety.services.plan import plans_catch_up
+from safety.selectors.cases import courses_behind
+from safety.services.notices import notice_fail, notices_reconcile, still_true
+from safety.services.plan import course_plan, plans_catch_up
 
 logger = logging.getLogger(__name__)
 Clock = Callable[[], datetime]
+
+# Seconds between the tries to note a mail that has left: a database that restarts is back within them.
+SETTLE_PAUSES = (0.5, 1.0, 2.0, 4.0, 8.0)
 
 
 def send_due(*, clock: Clock, at_most: int = 500) -> int:
@@ -32,18 +39,18 @@ def send_due(*, clock: Clock, at_most: int = 500) -> int:
 
 def send_one(notice: Notice, *, clock: Clock) -> bool:
     """Take one claimed notice to its end; True when the mail was handed over."""
-    if not still_true(notice, clock()):
-        settle(notice, State.WITHDRAWN, now=clock(), why="no longer needed")
-        return False
     try:
-        deliver(
-            build_mail(notice, notice.site.local_date(clock())), fence=lambda: still_ours(notice, clock())
-        )
+        if not _still_wanted(notice, clock()):
+            settle(notice, State.WITHDRAWN, now=clock(), why="no longer needed")
+            return False
+        mail = build_mail(notice, notice.site.local_date(clock()))
+        deliver(mail, fence=lambda: still_ours(notice, clock()))
     except FenceDown:
-        logger.info("Notice %s: the claim went to another worker; nothing was sent here.", notice.pk)
+        logger.info("Notice %s: the claim ran out or went to another worker; not sent here.", notice.pk)
+        put_back(notice, now=clock(), why="the mail server took longer than the claim lasts")
         return False
     except PermanentFailure as error:
-        settle(notice, State.FAILED, now=clock(), why=str(error))
+        notice_fail(notice=notice, why=str(error), now=clock())
         logger.warning("Notice %s was refused for good: %s", notice.pk, error)
         return False
     except TemporaryFailure as error:
@@ -54,12 +61,39 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
         logger.exception("Notice %s could not be built or sent", notice.pk)
         put_back(notice, now=clock(), why=f"{type(error).__name__}: {error}")
         return False
-    settle(notice, State.SENT, now=clock())
+    _note_sent(notice, clock)
     return True
 
 
+def _still_wanted(notice: Notice, now: datetime) -> bool:
+    # A dose may be on record before anybody has planned what follows from it.
+    if notice.course_id and courses_behind().filter(pk=notice.course_id).exists():
+        course_plan(course_id=notice.course_id, now=now)
+    return still_true(notice, now)
+
+
+def _note_sent(notice: Notice, clock: Clock) -> None:
+    """The mail has left and the row doesn't say so yet: what the database can't take now, it is offered again."""
+    for pause in (*SETTLE_PAUSES, None):
+        try:
+            if not settle_sent(notice, now=clock()):
+                logger.warning("Notice %s left after its claim was lost: perhaps a second copy.", notice.pk)
+            return
+        except (OperationalError, InterfaceError):
+            if pause is None:
+                raise
+            logger.warning(
+                "Notice %s has left but can't be noted yet; trying again in %s s.", notice.pk, pause
+            )
+            connection.close_if_unusable_or_obsolete()
+            time.sleep(pause)
+
+
 def tick(*, clock: Clock) -> int:
-    """Everything the table asks for now: plans that are behind, notices that are missing, mail that is due."""
+    """Everything the table asks for now: plans that are behind, notices that are missing, mail that is due.
+
+    A plan or a notice that can't be made is logged and never keeps the mail of the others from leaving.
+    """
     plans_catch_up(now=clock())
     notices_reconcile(now=clock())
     return send_due(clock=clock)

@@ -1,12 +1,17 @@
 from __future__ import annotations
 
+import logging
 import time
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
+from django.db import DatabaseError, InterfaceError, close_old_connections
 from django.utils import timezone
 
 from safety.services.sending import tick
+from staff import guards
+
+logger = logging.getLogger(__name__)
 
 
 class Command(BaseCommand):
@@ -16,9 +21,15 @@ class Command(BaseCommand):
         parser.add_argument("--loop", type=float, metavar="SECONDS", help="Go on, every so many seconds.")
 
     def handle(self, *_args: Any, loop: float | None = None, **_options: Any) -> None:
+        guards.require()
         while True:
-            sent = tick(clock=timezone.now)
-            self.stdout.write(f"{sent} sent")
+            try:
+                self.stdout.write(f"{tick(clock=timezone.now)} sent")
+            except (DatabaseError, InterfaceError):
+                if loop is None:
+                    raise
+                logger.exception("The database did not answer; trying again in %s s", loop)
             if loop is None:
                 return
+            close_old_connections()
             time.sleep(loop)
