@@ -34,6 +34,23 @@ def incidents_followed_by(user: User) -> QuerySet[Incident]:
     return incidents_visible_to(user).filter(site__in=sites_as(user, OFFICER, LIAISON))
 
 
+def incidents_listed_for(user: User) -> QuerySet[Incident]:
+    """Cases of the sites as officer or liaison, with everything their next steps are derived from."""
+    return incidents_followed_by(user).prefetch_related("courses__planned_doses")
+
+
+def incidents_washed_by(user: User) -> QuerySet[Incident]:
+    """Where `user` may run the wash clock: cases they see, and those they reported as crew lead of the site."""
+    led = Incident.objects.filter(reported_by=user, site__in=sites_as(user, LEAD))
+    return (
+        Incident.objects.filter(
+            Q(pk__in=incidents_visible_to(user).values("pk")) | Q(pk__in=led.values("pk"))
+        )
+        .select_related("site__rules", "person__user")
+        .prefetch_related("wash_spells")
+    )
+
+
 def courses_followed_by(user: User) -> QuerySet[Course]:
     return Course.objects.filter(incident__site__in=sites_as(user, OFFICER, LIAISON)).select_related(
         "incident__site__rules", "person__user", "regimen"

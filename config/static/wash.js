@@ -1,0 +1,95 @@
+// The wash clock. It computes from the instant of the start, so a locked screen or a slow tick costs nothing.
+// Without this script the page still states when the clock started and has a button that stops it.
+"use strict";
+
+(() => {
+  const two = (n) => String(n).padStart(2, "0");
+  const face = (seconds) => `${Math.floor(seconds / 60)}:${two(seconds % 60)}`;
+
+  // Shows the time gone and the time left, and says it aloud once a minute.
+  function show(box, seconds, target) {
+    const left = Math.max(0, target - seconds);
+    box.querySelector("[data-elapsed]").textContent = face(seconds);
+    box.querySelector("[data-left]").textContent = left ? `−${face(left)}` : "✓";
+    const minute = Math.floor(seconds / 60);
+    if (box.dataset.told === String(minute)) return;
+    box.dataset.told = String(minute);
+    box.querySelector("[data-announce]").textContent = left
+      ? box.dataset.words.replace("{washed}", minute).replace("{left}", Math.ceil(left / 60))
+      : box.dataset.reached;
+  }
+
+  // A case whose clock runs on the server: what was washed when the page was made, and what has passed since.
+  function runCaseClock(box) {
+    const washed = Number(box.dataset.washedSeconds);
+    const target = Number(box.dataset.targetSeconds);
+    const loaded = Date.now();
+    const tick = () => show(box, washed + Math.floor((Date.now() - loaded) / 1000), target);
+    box.querySelector("[data-show]").hidden = false;
+    tick();
+    setInterval(tick, 500);
+  }
+
+  // The report: instants go into hidden fields by the server's clock, since a phone's own may be wrong.
+  function runReportClock(box) {
+    const form = document.getElementById("report");
+    const started = form.elements.wash_started_at;
+    const stopped = form.elements.wash_stopped_at;
+    const [start, stop] = [box.querySelector("[data-start]"), box.querySelector("[data-stop]")];
+    const minutes = form.querySelector("[data-minutes]");
+    const skew = Date.parse(box.dataset.now) - Date.now();
+    const target = Number(box.dataset.targetMinutes) * 60;
+    const nowByServer = () => Date.now() + skew;
+    let timer = 0;
+
+    const tick = () => {
+      const until = stopped.value ? Date.parse(stopped.value) : nowByServer();
+      show(box, Math.max(0, Math.floor((until - Date.parse(started.value)) / 1000)), target);
+    };
+    const follow = () => {
+      const running = Boolean(started.value) && !stopped.value;
+      start.hidden = Boolean(started.value);
+      stop.hidden = !running;
+      minutes.hidden = Boolean(started.value);
+      if (started.value) {
+        form.elements.washed_minutes.value = "";
+        tick();
+      }
+      clearInterval(timer);
+      timer = running ? setInterval(tick, 500) : 0;
+    };
+    start.addEventListener("click", () => {
+      started.value = new Date(nowByServer()).toISOString();
+      follow();
+      stop.focus();
+    });
+    stop.addEventListener("click", () => {
+      stopped.value = new Date(nowByServer()).toISOString();
+      follow();
+      box.querySelector("[data-announce]").textContent = box.dataset.stopped;
+      box.querySelector("[data-note]").textContent = box.dataset.stopped;
+    });
+    box.hidden = false;
+    follow();
+  }
+
+  // Dates that are being computed: look again for a minute, and open the page anew once they are there.
+  function awaitPlan(turn) {
+    if (turn > 30) return;
+    setTimeout(async () => {
+      let text = "data-await-plan";
+      try {
+        const answer = await fetch(location.href, { credentials: "same-origin" });
+        if (answer.ok) text = await answer.text();
+      } catch {
+        // No network just now: the link "Look again" stays, and the next turn asks again.
+      }
+      if (text.includes("data-await-plan")) awaitPlan(turn + 1);
+      else location.reload();
+    }, 2000);
+  }
+
+  document.querySelectorAll("[data-wash-clock]").forEach(runCaseClock);
+  document.querySelectorAll("[data-wash-report]").forEach(runReportClock);
+  if (document.querySelector("[data-await-plan]")) awaitPlan(1);
+})();

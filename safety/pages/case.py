@@ -1,0 +1,159 @@
+"""One case, and the list of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+
+from safety.models import Course, Decision, Incident, PlannedDose
+from safety.pages.drawing import Drawing, draw_course
+from safety.pages.outbox import notice_row
+from safety.pages.washing import wash_clock
+from safety.selectors.cases import (
+    NextStep,
+    courses_behind,
+    doses_of,
+    incidents_followed_by,
+    incidents_listed_for,
+    incidents_visible_to,
+    needs_clinic,
+    next_steps,
+    suggestion_of,
+)
+from safety.selectors.clinics import clinics_of
+from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
+from staff.models import Dose
+from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.services.audit import audit_look, audit_write
+
+# Where each next step is done: the name of the address and whether it takes the case's reference.
+STEP_PAGES = {
+    "wash": "case-washing",
+    "referral": "case-referral",
+    "visit": "case-visit",
+    "course": "case-course",
+    "close": "case-close",
+}
+PAGE_SIZE = 50
+
+
+@dataclass(frozen=True)
+class StepLink:
+    step: NextStep
+    url: str
+
+
+@dataclass(frozen=True)
+class CourseView:
+    """A course as the page shows it. `computing`: the planned dates don't follow from the record yet."""
+
+    course: Course
+    computing: bool
+    planned: list[tuple[PlannedDose, State]]
+    drawing: Drawing | None
+    recorded: list[Dose]
+    next_due: date | None
+
+
+@dataclass(frozen=True)
+class CaseRow:
+    incident: Incident
+    category: str
+    steps: list[NextStep]
+    state: State
+    happened_at: datetime
+
+
+def _step_url(incident: Incident, step: NextStep) -> str:
+    if step.code == "dose":
+        running = next((c for c in incident.courses.all() if c.ended_on is None), None)
+        return reverse("course-dose", args=[running.pk]) if running else ""
+    if step.code == "decision":
+        pending = [visit for visit in incident.visits.all() if visit.decision == Decision.PENDING]
+        return reverse("case-decision", args=[incident.reference, pending[-1].pk]) if pending else ""
+    name = STEP_PAGES.get(step.code)
+    return reverse(name, args=[incident.reference]) if name else ""
+
+
+def course_view(course: Course, today: date, behind: set[int]) -> CourseView:
+    planned = list(course.planned_doses.all())
+    return CourseView(
+        course=course,
+        computing=course.pk in behind,
+        planned=[(dose, dose_state(dose, today)) for dose in planned],
+        drawing=draw_course(planned, today) if planned else None,
+        recorded=list(doses_of(course)),
+        next_due=next((dose.due_on for dose in planned if dose.given_on is None), None),
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON, MEMBER)
+def case(request: HttpRequest, reference: str) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    visible = incidents_visible_to(user).prefetch_related("courses__planned_doses", "courses__regimen")
+    incident = get_object_or_404(visible, reference=reference)
+    audit_look(viewer=user, person=incident.person, now=now, target=incident.reference)
+    follows = incidents_followed_by(user).filter(pk=incident.pk).exists()
+    behind = set(courses_behind().filter(incident=incident).values_list("pk", flat=True))
+    today = incident.site.local_date(now)
+    suggestion = suggestion_of(incident)
+    steps = next_steps(incident, now)
+    context = {
+        "incident": incident,
+        "site": incident.site,
+        "follows": follows,
+        "own": incident.person.user_id == user.pk,
+        "exposed": needs_clinic(incident),
+        "category": category_word(suggestion),
+        "category_reasons": category_reasons(suggestion),
+        "causes": cause_words(incident),
+        "state": case_state(incident, overdue=any(step.overdue for step in steps)),
+        "steps": [StepLink(step, _step_url(incident, step)) for step in steps],
+        "wash": wash_clock(incident, now),
+        "clinics": clinics_of(incident.site),
+        "courses": [course_view(course, today, behind) for course in incident.courses.all()],
+        "may_start_course": _may_start_course(incident),
+        "notices": [notice_row(row, now) for row in incident.notices.select_related("site")]
+        if follows
+        else [],
+    }
+    return render(request, "safety/case.html", context)
+
+
+def _may_start_course(incident: Incident) -> bool:
+    ordered = any(visit.decision == Decision.COURSE for visit in incident.visits.all())
+    return incident.is_open and ordered and not any(c.ended_on is None for c in incident.courses.all())
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def cases(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    show = request.GET.get("show", "open")
+    listed = incidents_listed_for(user)
+    if show in {"open", "closed"}:
+        listed = listed.filter(closed_at__isnull=show == "open")
+    leaf = Paginator(listed, PAGE_SIZE).get_page(request.GET.get("page"))
+    rows = [_row(incident, now) for incident in leaf]
+    for site in {row.incident.site for row in rows}:
+        audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
+    return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
+
+
+def _row(incident: Incident, now: datetime) -> CaseRow:
+    steps = next_steps(incident, now)
+    return CaseRow(
+        incident=incident,
+        category=category_word(suggestion_of(incident)),
+        steps=steps,
+        state=case_state(incident, overdue=any(step.overdue for step in steps)),
+        happened_at=incident.happened_at.astimezone(incident.site.zone),
+    )

@@ -1,0 +1,150 @@
+"""The clinic's side of a case: referral, visit, decision, course, closing and opening again."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+
+from safety.forms.case import CourseForm, DecisionForm, ReasonForm, ReferralForm, VisitForm
+from safety.models import Incident
+from safety.pages.steps import Step, run_step
+from safety.selectors.cases import incidents_followed_by
+from safety.selectors.clinics import clinics_of
+from safety.services.case import POST_EXPOSURE, course_start, referral_make, visit_decide, visit_record
+from safety.services.closing import incident_close, incident_reopen
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.selectors.regimens import approved_at
+
+
+def _incident(request: HttpRequest, reference: str) -> Incident:
+    return get_object_or_404(incidents_followed_by(signed_in(request)), reference=reference)
+
+
+def _step(incident: Incident, title: str, submit: str, done: str, *before: str) -> Step:
+    back = reverse("case", args=[incident.reference])
+    return Step(title=title, submit=submit, back=back, site=incident.site, done=done, before=before)
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def referral(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    step = _step(
+        incident,
+        _("Refer to a clinic"),
+        _("Refer"),
+        _("The referral is kept. The clinic is to be reached the same day."),
+        _("Ring the clinic first: ask whether vaccine is there and whether it is open."),
+    )
+    return run_step(
+        request,
+        form=ReferralForm(request.POST or None, clinics=clinics_of(incident.site)),
+        act=lambda said: referral_make(actor=user, incident=incident, clinic=said["clinic"], now=now),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def visit(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    step = _step(
+        incident,
+        _("Record a clinic visit"),
+        _("Record the visit"),
+        _("The visit is recorded."),
+        _(
+            "Write down what the clinician decided and what was given; nothing here tells a clinician what to do."
+        ),
+    )
+    referred = incident.referrals.order_by("-referred_at").first()
+    initial = {
+        "visited_on": incident.site.local_date(now),
+        "clinic": referred.clinic if referred else None,
+    }
+    return run_step(
+        request,
+        form=VisitForm(request.POST or None, clinics=clinics_of(incident.site), initial=initial),
+        act=lambda said: visit_record(actor=user, incident=incident, now=now, **said),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def decision(request: HttpRequest, reference: str, visit_id: int) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    seen = get_object_or_404(incident.visits.select_related("incident__person__site"), pk=visit_id)
+    step = _step(
+        incident,
+        _("Record the clinician's decision"),
+        _("Record the decision"),
+        _("The decision is recorded."),
+    )
+    return run_step(
+        request,
+        form=DecisionForm(request.POST or None),
+        act=lambda said: visit_decide(actor=user, visit=seen, now=now, **said),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def course(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    step = _step(
+        incident,
+        _("Record the course"),
+        _("Record the course"),
+        _("The course is recorded; its dates are computed within seconds."),
+        _("Ask the clinician which regimen it is. Only those %(authority)s has approved can be chosen.")
+        % {"authority": incident.site.authority},
+        _("Immunised and with a weak immune system: tables disagree, so ask before you choose."),
+    )
+    return run_step(
+        request,
+        form=CourseForm(
+            request.POST or None,
+            regimens=approved_at(incident.site, *POST_EXPOSURE).distinct(),
+            initial={"starts_on": incident.site.local_date(now)},
+        ),
+        act=lambda said: course_start(actor=user, incident=incident, now=now, **said),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def close(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    step = _step(
+        incident,
+        _("Close the case"),
+        _("Close it"),
+        _("The case is closed."),
+        _("Say what came of it and what the team learns from it."),
+    )
+    return run_step(
+        request,
+        form=ReasonForm(request.POST or None),
+        act=lambda said: incident_close(actor=user, incident=incident, reason=said["reason"], now=now),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def reopen(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    step = _step(incident, _("Open the case again"), _("Open it again"), _("The case is open again."))
+    return run_step(
+        request,
+        form=ReasonForm(request.POST or None),
+        act=lambda said: incident_reopen(actor=user, incident=incident, reason=said["reason"], now=now),
+        step=step,
+    )

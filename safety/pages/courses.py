@@ -1,0 +1,151 @@
+"""The doses of a course, and the liaison's list of those that are due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+
+from safety.forms.case import CourseEndForm, DoseForm, ReasonForm
+from safety.models import Course, PlannedDose
+from safety.pages.steps import Step, run_step
+from safety.selectors.cases import courses_behind, courses_followed_by, doses_due, doses_of
+from safety.services.case import course_dose_record, course_dose_void, course_end
+from safety.words import State, dose_state
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.selectors.access import LIAISON as LIAISON_ROLE
+from staff.selectors.access import OFFICER as OFFICER_ROLE
+from staff.selectors.access import sites_as
+from staff.services.audit import audit_write
+
+COMING = timedelta(days=14)
+
+
+def _course(request: HttpRequest, pk: int) -> Course:
+    return get_object_or_404(courses_followed_by(signed_in(request)), pk=pk)
+
+
+def _step(course: Course, title: str, submit: str, done: str, *before: str) -> Step:
+    incident = course.incident
+    back = reverse("case", args=[incident.reference])
+    return Step(title=title, submit=submit, back=back, site=incident.site, done=done, before=before)
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def dose(request: HttpRequest, pk: int) -> HttpResponse:
+    user, course, now = signed_in(request), _course(request, pk), timezone.now()
+    step = _step(
+        course,
+        _("Record a dose for %(name)s") % {"name": course.person},
+        _("Record the dose"),
+        _("The dose is recorded; the dates that follow are computed within seconds."),
+        _("Regimen: %(name)s. Record what was given, on the date it was given.")
+        % {"name": course.regimen.name},
+    )
+    visit = course.incident.visits.select_related("clinic").last()
+    initial = {
+        "given_on": course.incident.site.local_date(now),
+        "place": visit.clinic.name if visit else "",
+    }
+    return run_step(
+        request,
+        form=DoseForm(request.POST or None, initial=initial),
+        act=lambda said: course_dose_record(actor=user, course=course, now=now, **said),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def dose_voiding(request: HttpRequest, pk: int, dose_id: int) -> HttpResponse:
+    user, course, now = signed_in(request), _course(request, pk), timezone.now()
+    wrong = get_object_or_404(doses_of(course), pk=dose_id)
+    step = _step(
+        course,
+        _("Void this dose"),
+        _("Void it"),
+        _("The dose is voided; the dates are computed again within seconds."),
+        _("The dose stays readable with your reason and no longer counts."),
+    )
+    return run_step(
+        request,
+        form=ReasonForm(request.POST or None),
+        act=lambda said: course_dose_void(
+            actor=user, course=course, dose=wrong, reason=said["reason"], now=now
+        ),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def ending(request: HttpRequest, pk: int) -> HttpResponse:
+    user, course, now = signed_in(request), _course(request, pk), timezone.now()
+    step = _step(
+        course,
+        _("End the course"),
+        _("End it"),
+        _("The course has ended; no more reminders go out for it."),
+        _("A course stops early only on a clinician's word. Reminders for it stop too."),
+    )
+    return run_step(
+        request,
+        form=CourseEndForm(request.POST or None, initial={"ended_on": course.incident.site.local_date(now)}),
+        act=lambda said: course_end(actor=user, course=course, now=now, **said),
+        step=step,
+    )
+
+
+@dataclass(frozen=True)
+class DueRow:
+    dose: PlannedDose
+    state: State
+    days: int
+
+
+@dataclass(frozen=True)
+class DueGroups:
+    """By the calendar of each dose's own site."""
+
+    overdue: list[DueRow]
+    today: list[DueRow]
+    coming: list[DueRow]
+
+
+def group_due(doses: Iterable[PlannedDose], now: datetime) -> DueGroups:
+    groups = DueGroups([], [], [])
+    for planned in doses:
+        today = planned.course.incident.site.local_date(now)
+        row = DueRow(planned, dose_state(planned, today), abs((today - planned.due_on).days))
+        if planned.due_on < today:
+            groups.overdue.append(row)
+        elif planned.due_on == today:
+            groups.today.append(row)
+        elif planned.due_on <= today + COMING:
+            groups.coming.append(row)
+    return groups
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def doses_list(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
+    # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
+    groups = group_due(doses_due(sites).filter(due_on__lte=now.date() + COMING + timedelta(days=1)), now)
+    for site in sites:
+        audit_write(actor=user, action="board.seen", now=now, site=site, target="doses-due")
+    context = {
+        "groups": groups,
+        "computing": courses_behind().filter(incident__site__in=sites).count(),
+        "several": len(sites) > 1,
+    }
+    return render(request, "safety/doses_due.html", context)

@@ -1,0 +1,41 @@
+"""Ready or not, for whoever watches the service. Nothing here names a person or a site."""
+
+from __future__ import annotations
+
+import logging
+from datetime import timedelta
+
+from django.contrib.auth.decorators import login_not_required
+from django.db import DatabaseError, connection
+from django.http import HttpRequest, JsonResponse
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+
+from safety.selectors.notices import oldest_due_age
+from staff import guards
+
+logger = logging.getLogger(__name__)
+LONGEST_WAIT = timedelta(minutes=10)
+
+
+@never_cache
+@login_not_required
+def healthz(request: HttpRequest) -> JsonResponse:  # noqa: ARG001
+    """200 when ready, else 503: no database, guards missing, or a notice more than ten minutes past its hour."""
+    try:
+        missing = guards.missing(connection)
+        age = oldest_due_age(timezone.now()) if not missing else None
+    except DatabaseError:
+        logger.exception("The database does not answer.")
+        answer = {"ready": False, "database": "no answer", "guards": [], "oldest_due_notice_seconds": None}
+        return JsonResponse(answer, status=503)
+    ready = not missing and (age is None or age <= LONGEST_WAIT)
+    return JsonResponse(
+        {
+            "ready": ready,
+            "database": "answers",
+            "guards": missing or "in place",
+            "oldest_due_notice_seconds": int(age.total_seconds()) if age is not None else None,
+        },
+        status=200 if ready else 503,
+    )

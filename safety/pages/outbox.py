@@ -1,0 +1,95 @@
+"""The notices of a site with their history, and the mailbox of the demo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+from django.core.paginator import Paginator
+from django.db.models import Count
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+
+from safety.models import Notice
+from safety.selectors.notices import mailbox_messages, notices_visible_to
+from safety.words import State, audience_words, notice_kind, notice_state, state_label
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+
+PAGE_SIZE = 100
+
+
+@dataclass(frozen=True)
+class NoticeRow:
+    """`due_at` in the zone of the notice; `late`: due, and still here."""
+
+    notice: Notice
+    kind: str
+    audience: str
+    state: State
+    due_at: datetime
+    late: bool
+
+
+def notice_row(notice: Notice, now: datetime) -> NoticeRow:
+    waits = notice.state in {Notice.State.WAITING, Notice.State.CLAIMED}
+    return NoticeRow(
+        notice=notice,
+        kind=notice_kind(notice),
+        audience=audience_words(notice),
+        state=notice_state(notice),
+        due_at=notice.due_at.astimezone(notice.site.zone),
+        late=waits and notice.due_at <= now,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def notices(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    visible = notices_visible_to(user)
+    counts = dict(visible.order_by().values_list("state").annotate(rows=Count("pk")))
+    state = request.GET.get("state", Notice.State.WAITING)
+    if state not in Notice.State.values:
+        raise Http404
+    order = ("due_at", "pk") if state in {Notice.State.WAITING, Notice.State.CLAIMED} else ("-due_at", "-pk")
+    leaf = Paginator(visible.filter(state=state).order_by(*order), PAGE_SIZE).get_page(
+        request.GET.get("page")
+    )
+    context = {
+        "rows": [notice_row(row, now) for row in leaf],
+        "leaf": leaf,
+        "state": state,
+        "tabs": [(value, label, counts.get(value, 0)) for value, label in Notice.State.choices],
+    }
+    return render(request, "safety/notices.html", context)
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def notice(request: HttpRequest, pk: int) -> HttpResponse:
+    found = get_object_or_404(notices_visible_to(signed_in(request)), pk=pk)
+    zone = found.site.zone
+    history = [
+        (event.at.astimezone(zone), state_label(event.old), state_label(event.new), event.why)
+        for event in found.events.all()
+    ]
+    context = {
+        "row": notice_row(found, timezone.now()),
+        "history": history,
+        "written_at": found.created_at.astimezone(zone),
+        "site": found.site,
+    }
+    return render(request, "safety/notice.html", context)
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def mailbox(request: HttpRequest) -> HttpResponse:
+    """What the demo would have sent; anywhere else this page does not exist."""
+    if not settings.DEMO:
+        raise Http404
+    leaf = Paginator(mailbox_messages(), PAGE_SIZE).get_page(request.GET.get("page"))
+    return render(request, "safety/mailbox.html", {"leaf": leaf, "smtp": bool(settings.SMTP_URL)})

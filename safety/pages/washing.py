@@ -1,0 +1,164 @@
+"""The wash clock of a case: start, stop, write down afterwards, void."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_POST
+
+from safety.errors import Invalid
+from safety.forms.case import ReasonForm, SoapForm, WashForm
+from safety.forms.report import local_instant
+from safety.models import Incident, WashSpell
+from safety.pages.steps import Step, run_step
+from safety.rules.washing import WashSummary
+from safety.selectors.cases import incidents_visible_to, incidents_washed_by, washing_of
+from safety.services.incidents import wash_add, wash_start, wash_stop
+from safety.services.washing import wash_void
+from safety.words import State, soap_words, wash_state, wash_words
+from staff.models import User
+from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+
+EVERYBODY = (OFFICER, LIAISON, LEAD, MEMBER)
+
+
+@dataclass(frozen=True)
+class WashClock:
+    """Everything the washing part of a page shows; seconds as at `now`."""
+
+    washing: WashSummary
+    state: State
+    words: str
+    soap: str
+    target_seconds: int
+    running: WashSpell | None
+    spells: list[WashSpell]
+
+
+def wash_clock(incident: Incident, now: datetime) -> WashClock:
+    washing = washing_of(incident, now)
+    minutes = incident.site.rules.wash_minutes
+    spells = list(incident.wash_spells.all())
+    return WashClock(
+        washing=washing,
+        state=wash_state(washing),
+        words=wash_words(washing, minutes),
+        soap=soap_words(washing.soap) if spells else "",
+        target_seconds=minutes * 60,
+        running=next((s for s in spells if s.stopped_at is None and s.voided_at is None), None),
+        spells=spells,
+    )
+
+
+def back_to(user: User, incident: Incident) -> str:
+    """The case for those who see it, else the page that says what to do after reporting."""
+    seen = incidents_visible_to(user).filter(pk=incident.pk).exists()
+    return reverse("case" if seen else "report-sent", args=[incident.reference])
+
+
+def _incident(request: HttpRequest, reference: str) -> Incident:
+    return get_object_or_404(incidents_washed_by(signed_in(request)), reference=reference)
+
+
+@never_cache
+@require_POST
+@page(*EVERYBODY)
+def wash_starting(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident = signed_in(request), _incident(request, reference)
+    step = Step(
+        title=_("Start the wash clock"),
+        submit=_("Start"),
+        back=back_to(user, incident),
+        site=incident.site,
+        done=_("The wash clock runs. Soap and running water, all the time."),
+    )
+    return run_step(
+        request,
+        form=SoapForm({"soap": "unknown"}),
+        act=lambda _said: wash_start(actor=user, incident=incident, now=timezone.now()),
+        step=step,
+    )
+
+
+@never_cache
+@require_POST
+@page(*EVERYBODY)
+def wash_stopping(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident = signed_in(request), _incident(request, reference)
+    now = timezone.now()
+    step = Step(
+        title=_("Stop the wash clock"),
+        submit=_("Stop"),
+        back=back_to(user, incident),
+        site=incident.site,
+        done=_("The wash clock is stopped."),
+    )
+    return run_step(
+        request,
+        form=SoapForm(request.POST),
+        act=lambda said: wash_stop(actor=user, incident=incident, now=now, soap=said["soap"]),
+        step=step,
+    )
+
+
+@never_cache
+@page(*EVERYBODY)
+def wash_adding(request: HttpRequest, reference: str) -> HttpResponse:
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    zone = incident.site.zone
+
+    def act(said: dict[str, object]) -> None:
+        times = {}
+        for name in ("started", "stopped"):
+            times[name] = local_instant(said["day"], said[name], zone)  # type: ignore[arg-type]
+            if times[name] is None:
+                raise Invalid({name: _("The clocks left this time out that day; check it.")})
+        wash_add(
+            actor=user,
+            incident=incident,
+            started_at=times["started"],  # type: ignore[arg-type]
+            stopped_at=times["stopped"],  # type: ignore[arg-type]
+            soap=str(said["soap"]),
+            now=now,
+        )
+
+    step = Step(
+        title=_("Write down washing"),
+        submit=_("Keep it"),
+        back=back_to(user, incident),
+        site=incident.site,
+        done=_("The washing is written down."),
+        before=(
+            _("One entry for each time under the tap; entries add up. Times as clocks at %(site)s show them.")
+            % {"site": incident.site},
+        ),
+    )
+    form = WashForm(request.POST or None, initial={"day": incident.site.local_date(incident.happened_at)})
+    return run_step(request, form=form, act=act, step=step)
+
+
+@never_cache
+@page(*EVERYBODY)
+def wash_voiding(request: HttpRequest, reference: str, spell: int) -> HttpResponse:
+    user, incident = signed_in(request), _incident(request, reference)
+    wrong = get_object_or_404(incident.wash_spells.select_related("incident__person__site"), pk=spell)
+    step = Step(
+        title=_("Void this washing"),
+        submit=_("Void it"),
+        back=back_to(user, incident),
+        site=incident.site,
+        done=_("The entry is voided; it stays readable and no longer counts."),
+    )
+    return run_step(
+        request,
+        form=ReasonForm(request.POST or None),
+        act=lambda said: wash_void(actor=user, spell=wrong, reason=said["reason"], now=timezone.now()),
+        step=step,
+    )

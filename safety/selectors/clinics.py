@@ -1,0 +1,26 @@
+"""The clinic lists a reader may see, and those a reader keeps."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+
+from safety.models import Clinic
+from staff.models import Site, User
+from staff.selectors.access import LIAISON, OFFICER, sites_as, sites_of
+
+
+def clinics_visible_to(user: User) -> QuerySet[Clinic]:
+    """Clinics in use at every site one belongs to: whoever is bitten needs the telephone."""
+    return Clinic.objects.filter(site__in=sites_of(user), active=True).select_related("site", "confirmed_by")
+
+
+def clinics_kept_by(user: User) -> QuerySet[Clinic]:
+    """As officer or liaison, with those that are out of use."""
+    return Clinic.objects.filter(site__in=sites_as(user, OFFICER, LIAISON)).select_related(
+        "site", "confirmed_by"
+    )
+
+
+def clinics_of(site: Site) -> QuerySet[Clinic]:
+    """Where a bitten person of `site` may go today: those known to have vaccine first."""
+    return site.clinics.filter(active=True).order_by("-vaccine", "name")
