@@ -23,7 +23,7 @@ class ReasonField(forms.CharField):
         super().__init__(max_length=300, **{"label": _("Why"), **kwargs})
 
 
-class SiteField(forms.ModelChoiceField[Site]):
+class SiteField(forms.ModelChoiceField):
     """One of the sites the form is given; the only one is chosen already."""
 
     def __init__(self, **kwargs: Any) -> None:
