@@ -13,7 +13,9 @@ from staff.models import Regimen, Route, Site
 
 
 def date_field(label: Any, help_text: Any = "") -> forms.DateField:
-    return forms.DateField(label=label, help_text=help_text, widget=forms.DateInput(attrs={"type": "date"}))
+    return forms.DateField(
+        label=label, help_text=help_text, widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    )
 
 
 def answer_field(label: Any) -> forms.ChoiceField:

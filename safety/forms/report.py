@@ -54,7 +54,7 @@ class ReportForm(forms.Form):
     )
     person = PersonChoice(label=_("who"), queryset=Person.objects.none(), empty_label=_("choose a person"))
     kind = forms.ChoiceField(label=_("what happened"), choices=Kind.choices, widget=forms.RadioSelect)
-    day = forms.DateField(label=_("date"), widget=forms.DateInput(attrs={"type": "date"}))
+    day = forms.DateField(label=_("date"), widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
     clock = forms.TimeField(
         label=_("time"),
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
