@@ -17,6 +17,9 @@ from rest_framework.views import exception_handler
 from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, NotCleared, Refused
 from staff.rules.values import RuleError
 
+# The framework's name for "the whole object", which is no field anybody could mend.
+NON_FIELD = "non_field_errors"
+
 logger = logging.getLogger(__name__)
 
 
@@ -124,7 +127,8 @@ def flattened(detail: Any, path: str = "") -> Iterator[tuple[str, str]]:
     """Every message with the path of its field, such as doses.0.given_on."""
     if isinstance(detail, Mapping):
         for name, inner in detail.items():
-            yield from flattened(inner, f"{path}.{name}" if path else str(name))
+            own = path if name == NON_FIELD else f"{path}.{name}" if path else str(name)
+            yield from flattened(inner, own)
     elif isinstance(detail, list):
         for index, inner in enumerate(detail):
             place = f"{path}.{index}" if isinstance(inner, (Mapping, list)) else path
