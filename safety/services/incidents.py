@@ -18,7 +18,7 @@ from safety.models.incident import Animal, Cause, ContactKind, Kind, Task
 from safety.selectors.cases import needs_clinic
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
-from staff.services.records import hold_place
+from staff.services.records import EARLIEST_DATE, hold_place
 from staff.services.transactions import retried
 
 # No 0/O, 1/I/L: read out over a bad line it stays itself.
@@ -66,9 +66,13 @@ class IncidentReport:
     wash_started_at: datetime | None = None
     wash_stopped_at: datetime | None = None
 
-    def digest(self, *, person: Person, actor: User) -> str:
-        """Same report by the same account for the same person: same digest."""
-        body = asdict(self) | {"person": person.pk, "actor": actor.pk}
+    def digest(self, *, person: Person, actor: User, outing: Outing | None = None) -> str:
+        """Same report by the same account for the same person, on the same outing: same digest."""
+        body = asdict(self) | {
+            "person": person.pk,
+            "actor": actor.pk,
+            "outing": outing.pk if outing else None,
+        }
         return hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()
 
 
@@ -93,6 +97,8 @@ def _check(report: IncidentReport, now: datetime) -> None:
         wrong["happened_at"] = _("Give the time with its zone.")
     elif report.happened_at > now + CLOCK_SLACK:
         wrong["happened_at"] = _("This lies in the future; check the date and the time.")
+    elif report.happened_at.date() < EARLIEST_DATE:
+        wrong["happened_at"] = _("This can't be right; check the year.")
     if report.washed_minutes is not None and not 0 <= report.washed_minutes <= 180:
         wrong["washed_minutes"] = _("Give the minutes of washing as a number from 0 to 180.")
     if report.wash_started_at:
@@ -135,7 +141,7 @@ def incident_report(
     Whoever was exposed (category II or III, or unsure) is held off the roster until a clinic visit is recorded.
     Raises `Invalid` naming fields, `KeyReused` for the same key with another body.
     """
-    digest = report.digest(person=person, actor=actor)
+    digest = report.digest(person=person, actor=actor, outing=outing)
     if known := Incident.objects.filter(key=key).first():
         return _again(known, digest)
     _check(report, now)
@@ -228,6 +234,14 @@ def wash_start(
     started_at = started_at or now
     if started_at > now + CLOCK_SLACK:
         raise Invalid({"started_at": _("This lies in the future; check the time.")})
+    if now - started_at > LONGEST_SPELL:
+        raise Invalid(
+            {
+                "started_at": _(
+                    "The clock can't run for more than three hours; write the washing down instead."
+                )
+            }
+        )
     try:
         with transaction.atomic():
             spell = WashSpell.objects.create(incident=incident, started_at=started_at, recorded_by=actor)
