@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import fcntl
+import io
 import os
 import socket
 import sys
@@ -100,14 +101,14 @@ def prepare_database() -> None:
     connections.close_all()
 
 
-def load_demo_once() -> bool:
-    """Load the demo when no site is there yet, whole or not at all; returns whether it did."""
-    if apps.get_model("staff", "Site")._default_manager.exists():
-        return False
-    with transaction.atomic():
-        call_command("load_demo")
+def load_demo_once() -> str:
+    """Load the demo when no site is there yet, whole or not at all; returns what the command said, or ""."""
+    said = io.StringIO()
+    if not apps.get_model("staff", "Site")._default_manager.exists():
+        with transaction.atomic():
+            call_command("load_demo", stdout=said)
     connections.close_all()
-    return True
+    return said.getvalue().strip()
 
 
 def demo_accounts() -> list[str]:

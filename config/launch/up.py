@@ -61,8 +61,8 @@ def run(environment: Environment, *, with_demo: bool, with_logs: bool) -> int:
     prepare.check_port(environment.port)
     say("Preparing the database.")
     prepare.prepare_database()
-    if with_demo and prepare.load_demo_once():
-        say("The demo site is loaded.")
+    if with_demo and (loaded := prepare.load_demo_once()):
+        say(loaded)
     family = Family(
         folder=CHECKOUT,
         logs=environment.data_dir / "logs",
