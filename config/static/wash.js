@@ -69,6 +69,12 @@
       box.querySelector("[data-announce]").textContent = box.dataset.stopped;
       box.querySelector("[data-note]").textContent = box.dataset.stopped;
     });
+    // Nobody signed in yet, so the server knows no zone: the phone's own calendar and clock are a fair start.
+    const [day, clock, here] = [form.elements.day, form.elements.clock, new Date()];
+    if (!day.value && !clock.value) {
+      day.value = `${here.getFullYear()}-${two(here.getMonth() + 1)}-${two(here.getDate())}`;
+      clock.value = `${two(here.getHours())}:${two(here.getMinutes())}`;
+    }
     box.hidden = false;
     follow();
   }

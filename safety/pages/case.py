@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
-from safety.models import Course, Decision, Incident, PlannedDose
+from safety.models import Course, Decision, Incident, Notice, PlannedDose
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
 from safety.pages.washing import wash_clock
@@ -106,6 +106,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
     today = incident.site.local_date(now)
     suggestion = suggestion_of(incident)
     steps = next_steps(incident, now)
+    told = [notice_row(row, now) for row in incident.notices.select_related("site")] if follows else []
     context = {
         "incident": incident,
         "site": incident.site,
@@ -121,9 +122,9 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "clinics": clinics_of(incident.site),
         "courses": [course_view(course, today, behind) for course in incident.courses.all()],
         "may_start_course": _may_start_course(incident),
-        "notices": [notice_row(row, now) for row in incident.notices.select_related("site")]
-        if follows
-        else [],
+        "notices": [row for row in told if row.notice.state != Notice.State.WITHDRAWN],
+        "notice_failed": any(row.notice.state == Notice.State.FAILED for row in told),
+        "withdrawn": [row for row in told if row.notice.state == Notice.State.WITHDRAWN],
     }
     return render(request, "safety/case.html", context)
 

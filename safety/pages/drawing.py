@@ -9,8 +9,8 @@ from datetime import date
 from safety.models import PlannedDose
 from safety.words import State, dose_state
 
-# A drawing of 340 units fits a phone one to one; text stays readable without scrolling.
-WIDTH, LEFT, RIGHT, ROW, TOP = 340, 74, 14, 40, 26
+# 270 units fit inside a card on a 320-pixel phone one to one; text stays readable without scrolling.
+WIDTH, LEFT, RIGHT, ROW, TOP = 270, 64, 12, 40, 26
 
 
 @dataclass(frozen=True)
