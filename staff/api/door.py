@@ -39,7 +39,7 @@ class Door(APIView):
     def check_permissions(self, request: Request) -> None:
         super().check_permissions(request)
         method = "GET" if request.method == "HEAD" else str(request.method)
-        if not hasattr(self, method.lower()):
+        if method.lower() not in self.http_method_names or not hasattr(self, method.lower()):
             return  # answered 405 a little later
         allowed = self.open_to.get(method, frozenset())
         if ANYONE not in allowed and not roles_of(account(request)) & allowed:

@@ -5,13 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 REGIMEN: dict[str, Any] = {
-    "code": "pep-im-0-3-7-14-28",
+    "code": "pep-immunised-im-0-3",
     "version": 1,
-    "name": "Five doses into the muscle, days 0, 3, 7, 14 and 28",
-    "purpose": "post-exposure",
+    "name": "Already immunised: two doses into the muscle on days 0 and 3",
+    "purpose": "post-exposure-immunised",
     "routes": ["IM"],
-    "for_whom": "not-immunised",
-    "source": "WHO position paper, WER 2010;85(32):309-320.",
+    "for_whom": "immunised",
+    "source": (
+        "WHO position paper, WER 2018;93(16):201-220 (read in a secondary copy); "
+        "CDC/ACIP, MMWR 2010;59(RR-2):1-9"
+    ),
     "source_kind": "published",
     "steps": [
         {"number": 1, "day": 0, "latest_day": 0, "smallest_gap": 0, "injections": 1, "later": False},

@@ -107,7 +107,9 @@ def test_a_case_goes_from_referral_to_the_first_dose(
     assert [answer.status_code for answer in (referral, seen, course)] == [201] * 3
     assert course.json()["version"] == 1 and course.json()["ended_on"] is None
     dose = client.post(
-        f"/api/v1/courses/{course.json()['id']}/doses/", {"given_on": "2026-03-02", "batch": "B-17"}, format="json"
+        f"/api/v1/courses/{course.json()['id']}/doses/",
+        {"given_on": "2026-03-02", "batch": "B-17"},
+        format="json",
     )
     assert dose.status_code == 201 and dose.json()["route"] == "IM"
     planned = course_plan(course_id=course.json()["id"], now=now).planned_doses.all()
@@ -249,6 +251,19 @@ def test_pages_of_notices_follow_each_other(team: Team, keyed: Clients, planned:
 
 
 @pytest.mark.parametrize("query", [{"state": "lost"}, {"limit": "501"}, {"before": "x"}, {"status": "sent"}])
-def test_a_query_that_cannot_be_read_names_the_field(team: Team, keyed: Clients, query: dict[str, str]) -> None:
+def test_a_query_that_cannot_be_read_names_the_field(
+    team: Team, keyed: Clients, query: dict[str, str]
+) -> None:
     answer = keyed(team.liaison).get("/api/v1/notices/", query)
     assert (answer.status_code, list(answer.json()["fields"])) == (400, list(query))
+
+
+def test_a_first_dose_planned_a_year_ahead_is_a_slip_of_the_pen(
+    team: Team, keyed: Clients, bitten: Incident
+) -> None:
+    client = keyed(team.liaison)
+    client.post(case(bitten, "visit"), visit(team), format="json")
+    asked = {"regimen": "pep-im-0-3-7-14-28", "starts_on": "2062-03-02"}
+    answer = client.post(case(bitten, "course"), asked, format="json")
+    assert (answer.status_code, list(answer.json()["fields"])) == (400, ["starts_on"])
+    assert not Course.objects.exists()

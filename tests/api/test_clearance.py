@@ -16,7 +16,9 @@ pytestmark = pytest.mark.django_db
 ADDRESS = "/api/v1/clearance/"
 
 
-def test_an_officer_sees_why_somebody_is_not_clear_and_from_when(team: Team, keyed: Clients, now: datetime) -> None:
+def test_an_officer_sees_why_somebody_is_not_clear_and_from_when(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
     give_doses(team.person, team.officer, now, 20, 13)
     rows = keyed(team.officer).get(ADDRESS).json()
     assert len(rows) == 1
@@ -26,7 +28,9 @@ def test_an_officer_sees_why_somebody_is_not_clear_and_from_when(team: Team, key
     assert "2 of 3 doses count" in rows[0]["reasons"][0]["words"]
 
 
-def test_a_complete_series_is_clear_today_and_was_not_before_it(team: Team, keyed: Clients, now: datetime) -> None:
+def test_a_complete_series_is_clear_today_and_was_not_before_it(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
     give_doses(team.person, team.officer, now, 30, 23, 2)
     client = keyed(team.officer)
     today = client.get(ADDRESS).json()[0]
@@ -38,7 +42,12 @@ def test_a_complete_series_is_clear_today_and_was_not_before_it(team: Team, keye
 def test_a_crew_lead_sees_whether_but_neither_why_nor_when(team: Team, keyed: Clients, now: datetime) -> None:
     give_doses(team.person, team.officer, now, 20, 13)
     row = keyed(team.lead).get(ADDRESS).json()[0]
-    assert (row["name"], row["cleared"], row["reasons"], row["clear_from"]) == ("Test Member", False, [], None)
+    assert (row["name"], row["cleared"], row["reasons"], row["clear_from"]) == (
+        "Test Member",
+        False,
+        [],
+        None,
+    )
 
 
 def test_a_member_sees_nobody_else(team: Team, keyed: Clients, now: datetime) -> None:
@@ -57,13 +66,17 @@ def test_the_code_of_a_foreign_site_answers_as_if_it_were_not_there(team: Team, 
 
 
 @pytest.mark.parametrize("query", [{"on": "tomorrow"}, {"on": ""}, {"day": "2026-03-02"}, {"site": "x\0y"}])
-def test_a_query_that_cannot_be_read_names_the_field(team: Team, keyed: Clients, query: dict[str, str]) -> None:
+def test_a_query_that_cannot_be_read_names_the_field(
+    team: Team, keyed: Clients, query: dict[str, str]
+) -> None:
     answer = keyed(team.officer).get(ADDRESS, query)
     assert answer.status_code == 400
     assert set(answer.json()["fields"]) == set(query)
 
 
-def test_one_look_at_the_board_is_one_row_in_the_audit_trail(team: Team, keyed: Clients, now: datetime) -> None:
+def test_one_look_at_the_board_is_one_row_in_the_audit_trail(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
     for number in ("2", "3", "4"):
         make_person(team.site, team.officer, now, number=number)
     keyed(team.officer).get(ADDRESS)
@@ -92,7 +105,9 @@ def test_the_number_of_queries_does_not_grow_with_the_team(team: Team, keyed: Cl
     counts = []
     for size in (3, 12):
         for number in range(size):
-            give_doses(make_person(team.site, team.officer, now, number=f"{size}-{number}"), team.officer, now, 9)
+            give_doses(
+                make_person(team.site, team.officer, now, number=f"{size}-{number}"), team.officer, now, 9
+            )
         with CaptureQueriesContext(connection) as seen:
             client.get(ADDRESS)
         counts.append(len(seen))

@@ -38,11 +38,19 @@ def check_shape(answer: Any, status: int, code: str) -> dict[str, Any]:
 
 @pytest.mark.parametrize(
     "header",
-    ["", "Token", "Token two parts", "Token 0123456789abcdef", "Bearer x", "Token \xff\xfe", "Token " + "k" * 9000],
+    [
+        "",
+        "Token",
+        "Token two parts",
+        "Token 0123456789abcdef",
+        "Bearer x",
+        "Token \xff\xfe",
+        "Token " + "k" * 9000,
+    ],
 )
 def test_without_a_valid_key_every_door_answers_401(team: Team, header: str) -> None:
     client = APIClient(raise_request_exception=False)
-    answer = client.get("/api/v1/regimens/", **({"HTTP_AUTHORIZATION": header} if header else {}))
+    answer = client.get("/api/v1/regimens/", headers={"Authorization": header} if header else {})
     check_shape(answer, 401, "no-key")
     assert answer["WWW-Authenticate"] == "Token"
 
@@ -65,7 +73,9 @@ def test_a_role_that_is_missing_answers_403(team: Team, keyed: Clients) -> None:
 
 
 @pytest.mark.parametrize("method", ["get", "post"])
-@pytest.mark.parametrize("address", ["none-such/", "incidents", "incidents/abc/washing/", "incidents/-1/visit/", ""])
+@pytest.mark.parametrize(
+    "address", ["none-such/", "incidents", "incidents/abc/washing/", "incidents/-1/visit/", ""]
+)
 def test_an_address_that_is_not_there_answers_404_and_never_redirects(
     team: Team, keyed: Clients, method: str, address: str
 ) -> None:
@@ -73,7 +83,9 @@ def test_an_address_that_is_not_there_answers_404_and_never_redirects(
 
 
 def test_an_id_longer_than_any_database_number_answers_404(team: Team, keyed: Clients) -> None:
-    answer = keyed(team.officer).post(f"/api/v1/incidents/{'9' * 60}/washing/", {"clock": "start"}, format="json")
+    answer = keyed(team.officer).post(
+        f"/api/v1/incidents/{'9' * 60}/washing/", {"clock": "start"}, format="json"
+    )
     check_shape(answer, 404, "not-found")
 
 
@@ -82,13 +94,17 @@ def test_a_method_the_door_lacks_answers_405(team: Team, keyed: Clients, method:
     check_shape(getattr(keyed(team.officer), method)("/api/v1/regimens/"), 405, "method-not-allowed")
 
 
-@pytest.mark.parametrize("kind", ["text/plain", "application/x-www-form-urlencoded", "application/xml", "nonsense"])
+@pytest.mark.parametrize(
+    "kind", ["text/plain", "application/x-www-form-urlencoded", "application/xml", "nonsense"]
+)
 def test_a_body_that_is_not_json_answers_415(team: Team, keyed: Clients, kind: str) -> None:
     check_shape(keyed(team.officer).post(SERIES, "on=2026-02-10", content_type=kind), 415, "not-json")
 
 
 def test_answers_are_json_even_for_readers_of_something_else(team: Team, keyed: Clients) -> None:
-    check_shape(keyed(team.officer).get("/api/v1/regimens/", headers={"Accept": "text/html"}), 406, "not-acceptable")
+    check_shape(
+        keyed(team.officer).get("/api/v1/regimens/", headers={"Accept": "text/html"}), 406, "not-acceptable"
+    )
 
 
 UNREADABLE = {
@@ -113,7 +129,9 @@ def test_a_body_that_cannot_be_read_answers_400(team: Team, keyed: Clients, raw:
 
 def test_a_body_that_is_too_large_answers_413(team: Team, keyed: Clients) -> None:
     raw = b'{"on": "' + b"x" * 300_000 + b'"}'
-    said = check_shape(keyed(team.officer).post(SERIES, raw, content_type="application/json"), 413, "too-large")
+    said = check_shape(
+        keyed(team.officer).post(SERIES, raw, content_type="application/json"), 413, "too-large"
+    )
     assert "256 KiB" in said["message"]
 
 

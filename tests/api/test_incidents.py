@@ -7,7 +7,6 @@ from datetime import datetime
 from typing import Any
 
 import pytest
-from rest_framework.response import Response
 
 from safety.models import Incident, WashSpell
 from staff.models import AuditEntry, Hold, Outing, User
@@ -27,7 +26,7 @@ BITE = {
 }
 
 
-def send(keyed: Clients, user: User, report: dict[str, Any], key: str | None = KEY) -> Response:
+def send(keyed: Clients, user: User, report: dict[str, Any], key: str | None = KEY) -> Any:
     headers = {} if key is None else {"Idempotency-Key": key}
     return keyed(user).post(ADDRESS, report, format="json", headers=headers)
 
@@ -44,7 +43,9 @@ def test_a_member_reports_their_own_bite_and_reads_what_to_do_next(team: Team, k
 
 def test_the_same_report_under_the_same_key_is_201_with_the_same_row(team: Team, keyed: Clients) -> None:
     answers = [send(keyed, team.member, BITE) for _try in range(3)]
-    other_zone = send(keyed, team.member, BITE | {"happened_at": "2026-03-02T05:40:00Z", "person": team.person.pk})
+    other_zone = send(
+        keyed, team.member, BITE | {"happened_at": "2026-03-02T05:40:00Z", "person": team.person.pk}
+    )
     assert [answer.status_code for answer in (*answers, other_zone)] == [201] * 4
     assert len({answer.content for answer in (*answers, other_zone)}) == 1
     assert (Incident.objects.count(), WashSpell.objects.count()) == (1, 1)
@@ -92,7 +93,9 @@ def test_a_crew_lead_reports_for_the_bitten_and_learns_that_it_arrived(team: Tea
 
 
 @pytest.mark.parametrize("who", ["member", "stranger"])
-def test_nobody_reports_for_people_who_are_not_theirs(team: Team, keyed: Clients, now: datetime, who: str) -> None:
+def test_nobody_reports_for_people_who_are_not_theirs(
+    team: Team, keyed: Clients, now: datetime, who: str
+) -> None:
     other = make_person(team.site, team.officer, now, number="2")
     answer = send(keyed, getattr(team, who), BITE | {"person": other.pk})
     assert (answer.status_code, list(answer.json()["fields"])) == (400, ["person"])
@@ -139,7 +142,9 @@ def test_a_report_that_cannot_be_names_the_field(
     assert not Incident.objects.exists()
 
 
-def test_an_officer_who_sends_again_and_reads_the_next_steps_is_in_the_trail(team: Team, keyed: Clients) -> None:
+def test_an_officer_who_sends_again_and_reads_the_next_steps_is_in_the_trail(
+    team: Team, keyed: Clients
+) -> None:
     report = BITE | {"person": team.person.pk}
     send(keyed, team.officer, report)
     assert not AuditEntry.objects.filter(action="record.seen").exists()

@@ -14,7 +14,13 @@ from tests.factories import Team, give_doses, make_outing
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/api/v1/outings/"
-PLAN = {"date": "2026-03-05", "area": "Lower market", "method": "fixed-post", "dogs_expected": 120, "crews": 2}
+PLAN = {
+    "date": "2026-03-05",
+    "area": "Lower market",
+    "method": "fixed-post",
+    "dogs_expected": 120,
+    "crews": 2,
+}
 
 
 def test_an_officer_plans_an_outing_with_empty_crews(team: Team, keyed: Clients) -> None:
@@ -58,7 +64,9 @@ def test_a_cleared_person_is_put_on_the_crew(team: Team, keyed: Clients, now: da
     assert (answer.json()["person"], answer.json()["clear_from"]) == (team.person.pk, "2026-02-28")
 
 
-def test_a_person_who_is_not_clear_answers_409_with_the_reasons(team: Team, keyed: Clients, now: datetime) -> None:
+def test_a_person_who_is_not_clear_answers_409_with_the_reasons(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
     give_doses(team.person, team.officer, now, 20, 13)
     outing, _crew = make_outing(team.site, team.officer, now)
     asked = {"person": team.person.pk, "role": "catcher"}
@@ -80,7 +88,12 @@ def test_the_same_person_twice_answers_409(team: Team, keyed: Clients, now: date
 
 @pytest.mark.parametrize(
     ("change", "field"),
-    [({"person": 10**30}, "person"), ({"person": 999}, "person"), ({"crew": 999}, "crew"), ({"role": "cook"}, "role")],
+    [
+        ({"person": 10**30}, "person"),
+        ({"person": 999}, "person"),
+        ({"crew": 999}, "crew"),
+        ({"role": "cook"}, "role"),
+    ],
 )
 def test_an_assignment_that_cannot_be_names_the_field(
     team: Team, keyed: Clients, now: datetime, change: dict[str, Any], field: str
@@ -108,7 +121,9 @@ def test_dates_narrow_the_list(team: Team, keyed: Clients, now: datetime) -> Non
     assert [row["date"] for row in rows] == ["2026-03-04"]
 
 
-def test_a_stranger_officer_cannot_put_our_people_on_our_outing(team: Team, keyed: Clients, now: datetime) -> None:
+def test_a_stranger_officer_cannot_put_our_people_on_our_outing(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
     give_doses(team.person, team.officer, now, 30, 23, 2)
     outing, _crew = make_outing(team.site, team.officer, now)
     asked = {"person": team.person.pk, "role": "catcher"}

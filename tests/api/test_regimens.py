@@ -40,7 +40,9 @@ def test_the_day_seven_dose_given_on_day_ten_moves_the_rest_to_days_17_and_31(
 
 def test_a_schedule_has_the_keys_of_the_door_and_no_others(team: Team, keyed: Clients) -> None:
     asked = {"day_zero": "2026-03-02", "given": ["2026-03-02"], "late_rule": "keep-gaps"}
-    answer = keyed(team.member).post("/api/v1/regimens/pep-im-0-3-7-14-28/schedule/", asked, format="json").json()
+    answer = (
+        keyed(team.member).post("/api/v1/regimens/pep-im-0-3-7-14-28/schedule/", asked, format="json").json()
+    )
     assert set(answer) == {"steps", "complete_on"}
     keys = {"number", "day", "due_on", "latest_on", "given_on", "days_late", "injections"}
     assert all(set(step) == keys for step in answer["steps"])
@@ -77,7 +79,13 @@ def test_computing_stores_nothing(team: Team, keyed: Clients) -> None:
 def _second_version(code: str) -> Regimen:
     first = Regimen.objects.get(code=code, version=1)
     second = Regimen.objects.create(
-        code=code, version=2, name="newer", purpose=first.purpose, routes=["IM"], source="test", source_kind="memory"
+        code=code,
+        version=2,
+        name="newer",
+        purpose=first.purpose,
+        routes=["IM"],
+        source="test",
+        source_kind="memory",
     )
     RegimenStep.objects.create(regimen=second, number=1, day=0, latest_day=0, smallest_gap=0)
     return second
