@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
@@ -18,6 +18,8 @@ from staff.services.clearance import need_reason
 from staff.services.records import check_past_date, dose_record, dose_void, hold_release
 from staff.services.transactions import retried
 
+# A first dose planned later than this is a slip of the pen; common practice, no source.
+LONGEST_WAIT = timedelta(days=90)
 POST_EXPOSURE = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
 
 
@@ -144,6 +146,10 @@ def course_start(
         raise Invalid({"regimen": _("This regimen isn't approved for post-exposure use at this site.")})
     if starts_on < incident.site.local_date(incident.happened_at):
         raise Invalid({"starts_on": _("This lies before the incident; check both dates.")})
+    if starts_on > incident.site.local_date(now) + LONGEST_WAIT:
+        raise Invalid(
+            {"starts_on": _("This lies far ahead, and nothing waits after a bite; check the year.")}
+        )
     rules = incident.site.rules
     try:
         with transaction.atomic():
