@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from datetime import date
 
 from safety.models import Course, Notice
-from safety.outbox.states import State
 from safety.rules.local_time import due_at
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
@@ -46,11 +45,11 @@ def _show(steps: list[Step]) -> str:
 
 def _notices() -> Iterator[Difference]:
     """Waiting notices whose instant no longer follows from their local date, hour and zone."""
-    for notice in Notice.objects.filter(state=State.WAITING).select_related("site"):
+    for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related("site"):
         when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=notice.site.zone)
         if notice.zone != notice.site.time_zone or notice.due_at != when:
             yield Difference(
                 f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}"
             )
-    for notice in Notice.objects.filter(state=State.CLAIMED, lease_until__isnull=True):
+    for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
