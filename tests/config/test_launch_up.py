@@ -17,6 +17,7 @@ from urllib.parse import urlsplit, urlunsplit
 
 import psycopg
 import pytest
+from django.db import connections
 
 from config.launch import prepare
 from config.launch.refusal import LaunchRefused
@@ -170,7 +171,7 @@ def test_a_demo_that_fails_halfway_leaves_nothing(monkeypatch: pytest.MonkeyPatc
         raise RuntimeError("cut short")
 
     monkeypatch.setattr(prepare, "call_command", half)
-    monkeypatch.setattr(prepare.connections, "close_all", lambda: None)
+    monkeypatch.setattr(connections, "close_all", lambda: None)
     with pytest.raises(RuntimeError):
         prepare.load_demo_once()
     assert not Site.objects.exists()
