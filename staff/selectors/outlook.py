@@ -47,7 +47,10 @@ def outlook(
 
 
 def remaining_doses(regimen: Regimen, taken: Iterable[DoseFact], today: date) -> tuple[NextDose, ...]:
-    """The steps that still make the series complete, dated from the doses `taken`, none before `today`."""
+    """The steps that still make the series complete, dated from the doses `taken`, none before `today`.
+
+    `latest_on` stays where the window ends, so a dose whose `due_on` lies after it is overdue.
+    """
     doses = list(taken)
     missing: list[NextDose] = []
     for _step in regimen.primary_steps:
@@ -58,7 +61,6 @@ def remaining_doses(regimen: Regimen, taken: Iterable[DoseFact], today: date) ->
         if following.number == 1:
             following = NextDose(1, today, today, today)
         day = max(following.due_on, today)
-        following = replace(following, due_on=day, latest_on=max(following.latest_on, day))
-        missing.append(following)
+        missing.append(replace(following, due_on=day))
         doses.append(DoseFact(given_on=day))
     return tuple(missing)
