@@ -156,6 +156,8 @@ MAIL_FROM = ENV.mail_from
 SMTP_TIMEOUT_SECONDS = 20
 # How long a worker may hold a notice before another takes it over; more than the mail server may take.
 NOTICE_LEASE_SECONDS = 120
+# The first wait after a temporary failure; it doubles from there.
+NOTICE_RETRY_SECONDS = 30
 DEFAULT_FROM_EMAIL = ENV.mail_from
 
 # Where `ring` finds the app, so that no package imports config.

@@ -24,7 +24,8 @@ LEGAL: dict[str, frozenset[str]] = {
 LEASE = timedelta(seconds=settings.NOTICE_LEASE_SECONDS)
 # What must be left of the lease at the final dot: the longest wait for the server's answer.
 FENCE_MARGIN = timedelta(seconds=settings.SMTP_TIMEOUT_SECONDS)
-FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=30), timedelta(minutes=30)
+FIRST_WAIT = timedelta(seconds=settings.NOTICE_RETRY_SECONDS)
+LONGEST_WAIT = timedelta(minutes=30)
 
 
 class IllegalMove(Exception):

@@ -1,0 +1,345 @@
+"""Forced races for the roster: one side puts a person on it, the other takes away what allows it.
+
+    python -m tests.faults.roster_races --rounds 1000
+
+Each round sets up a cleared person and an outing, then two threads (each with its own connection) meet at a
+barrier and go. The engine is that of DATABASE_URL, in a database of its own; SQLite in a temporary folder
+without it. Nobody uncleared may be on a roster afterwards, no refusal may be anything but a sentence of the
+services (or, for raw SQL, of the guards), and each removal must have left its withdrawal. Exit 1 otherwise.
+"""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sys
+import threading
+import time
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import django
+
+from tests.faults.stage import Stage
+
+if TYPE_CHECKING:
+    from staff.models import Crew, Dose, Outing, Person
+    from tests.factories import Team
+
+Act = Callable[["Scene"], object]
+
+
+@dataclass
+class Scene:
+    """What one round is played on."""
+
+    team: Team
+    person: Person
+    colleague: Person
+    doses: list[Dose]
+    outing: Outing
+    crew: Crew
+    now: datetime
+
+
+def set_up(team: Team, number: int, now: datetime) -> Scene:
+    from staff.services.roster import roster_assign  # noqa: PLC0415  (Django is set up by main)
+    from tests.factories import give_doses, make_outing, make_person  # noqa: PLC0415
+
+    person = make_person(team.site, team.officer, now, number=f"a{number}")
+    colleague = make_person(team.site, team.officer, now, number=f"b{number}")
+    doses = give_doses(person, team.officer, now, 30, 23, 2)
+    give_doses(colleague, team.officer, now, 30, 23, 9)
+    outing, crew = make_outing(team.site, team.officer, now)
+    # Somebody is on it already, so that moving and cancelling have a person to lock.
+    roster_assign(actor=team.officer, outing=outing, crew=crew, person=colleague, role="lead", now=now)
+    return Scene(team, person, colleague, doses, outing, crew, now)
+
+
+def assign(scene: Scene) -> object:
+    from staff.services.roster import roster_assign  # noqa: PLC0415
+
+    return roster_assign(
+        actor=scene.team.officer,
+        outing=scene.outing,
+        crew=scene.crew,
+        person=scene.person,
+        role="catcher",
+        now=scene.now,
+    )
+
+
+def insert(scene: Scene) -> object:
+    """Past every service: the row as SQL, resting on the clearance that was true a moment ago."""
+    from django.db import connection, transaction  # noqa: PLC0415
+
+    from staff.models import Clearance  # noqa: PLC0415
+
+    cover = Clearance.objects.filter(person=scene.person, superseded_on__isnull=True).first()
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO staff_assignment (outing_id, crew_id, person_id, role, clearance_id,"
+            " assigned_by_id, assigned_at) VALUES (%s, %s, %s, 'catcher', %s, %s, %s)",
+            [
+                scene.outing.pk,
+                scene.crew.pk,
+                scene.person.pk,
+                cover.pk if cover else 0,
+                scene.team.officer.pk,
+                scene.now,
+            ],
+        )
+    return None
+
+
+def void(scene: Scene) -> object:
+    from staff.services.records import dose_void  # noqa: PLC0415
+
+    return dose_void(actor=scene.team.officer, dose=scene.doses[-1], reason="race", now=scene.now)
+
+
+def hold(scene: Scene) -> object:
+    from staff.services.records import hold_place  # noqa: PLC0415
+
+    today = scene.team.site.local_date(scene.now)
+    return hold_place(
+        actor=scene.team.officer, person=scene.person, starts_on=today, reason="race", now=scene.now
+    )
+
+
+def move(scene: Scene) -> object:
+    """To a day the colleague is cleared for and the person, whose third dose is too recent, isn't."""
+    from staff.services.roster import outing_move  # noqa: PLC0415
+
+    day = scene.team.site.local_date(scene.now) + timedelta(days=1)
+    return outing_move(actor=scene.team.officer, outing=scene.outing, date=day, now=scene.now)
+
+
+def cancel(scene: Scene) -> object:
+    from staff.services.roster import outing_cancel  # noqa: PLC0415
+
+    return outing_cancel(actor=scene.team.officer, outing=scene.outing, reason="race", now=scene.now)
+
+
+def leave(scene: Scene) -> object:
+    from staff.services.people import person_update  # noqa: PLC0415
+
+    today = scene.team.site.local_date(scene.now)
+    return person_update(actor=scene.team.officer, person=scene.person, now=scene.now, active_until=today)
+
+
+def withdraw(scene: Scene) -> object:
+    from staff.models import Assignment  # noqa: PLC0415
+    from staff.services.roster import roster_withdraw  # noqa: PLC0415
+
+    on_it = Assignment.objects.get(outing=scene.outing, person=scene.colleague)
+    return roster_withdraw(actor=scene.team.officer, assignment=on_it, reason="race", now=scene.now)
+
+
+def change_rules(scene: Scene) -> object:
+    from staff.services.regimens import site_rules_change  # noqa: PLC0415
+
+    rules = scene.team.site.rules
+    rules.refresh_from_db()
+    return site_rules_change(
+        actor=scene.team.officer,
+        rules=rules,
+        changes={"settling_days": 4 if rules.settling_days == 0 else 0},
+        reason="race",
+        now=scene.now,
+    )
+
+
+def hold_colleague(scene: Scene) -> object:
+    from staff.services.records import hold_place  # noqa: PLC0415
+
+    today = scene.team.site.local_date(scene.now)
+    return hold_place(
+        actor=scene.team.officer, person=scene.colleague, starts_on=today, reason="race", now=scene.now
+    )
+
+
+# Pairs of sides that meet. The last ones take locks in what would be opposite orders.
+PAIRS: tuple[tuple[Act, Act], ...] = (
+    *((assign, other) for other in (void, hold, move, cancel, leave, change_rules)),
+    *((insert, other) for other in (void, hold, move, cancel, leave, change_rules)),
+    (move, hold_colleague),
+    (cancel, hold_colleague),
+    (withdraw, hold_colleague),
+    (move, withdraw),
+    (change_rules, move),
+    (assign, assign),
+)
+
+
+@dataclass
+class Tally:
+    counts: Counter[str] = field(default_factory=Counter)
+    broken: list[str] = field(default_factory=list)
+
+    def add(self, what: str) -> None:
+        self.counts[what] += 1
+
+
+def play(scene: Scene, pair: tuple[Act, Act], tally: Tally, dice: random.Random) -> None:
+    """Both sides at once, with a random head start of up to 3 ms for either."""
+    barrier = threading.Barrier(2)
+    starts = [dice.choice((0.0, dice.random() * 0.003)) for _ in pair]
+    sides = [
+        threading.Thread(target=_side, args=(scene, act, barrier, wait, tally))
+        for act, wait in zip(pair, starts, strict=True)
+    ]
+    for side in sides:
+        side.start()
+    for side in sides:
+        side.join()
+
+
+def _side(scene: Scene, act: Act, barrier: threading.Barrier, wait: float, tally: Tally) -> None:
+    from django.db import IntegrityError, connection  # noqa: PLC0415
+
+    from staff.errors import Refused  # noqa: PLC0415
+
+    try:
+        connection.ensure_connection()
+        barrier.wait(timeout=30)
+        time.sleep(wait)
+        act(scene)
+        tally.add(f"{act.__name__} done")
+    except Refused as refused:
+        tally.add(f"{act.__name__} refused: {refused.code}")
+        if not refused.message.strip() or "clear for field work" in refused.message and not refused.fields["person"]:
+            tally.broken.append(f"{act.__name__} refused without a reason: {refused.message!r}")
+    except IntegrityError as error:
+        if act is insert and any(word in str(error) for word in ("not-cleared", "FOREIGN KEY", "foreign key")):
+            tally.add("insert refused by the database")
+        else:
+            tally.broken.append(f"{act.__name__}: {type(error).__name__}: {error}")
+    except Exception as error:  # noqa: BLE001  (anything else is a finding; it is printed and fails the run)
+        tally.broken.append(f"{act.__name__}: {type(error).__name__}: {error}")
+    finally:
+        connection.close()
+
+
+def uncleared() -> list[str]:
+    """Everybody on a coming roster whom the record, read afresh, does not clear for that day; or whose row is out of joint."""
+    from django.db.models import F  # noqa: PLC0415
+
+    from staff.models import Assignment  # noqa: PLC0415
+    from staff.rules.intervals import covers  # noqa: PLC0415
+    from staff.selectors.records import clearance_of  # noqa: PLC0415
+
+    found = [
+        f"assignment {row.pk} of {row.person} on {row.outing}"
+        for row in Assignment.objects.select_related("outing", "clearance", "person__site__rules")
+        if not covers(clearance_of(row.person).intervals, row.outing.date)
+        or row.clearance.superseded_on is not None
+        or row.outing.cancelled_at is not None
+    ]
+    torn = Assignment.objects.exclude(crew__outing=F("outing")) | Assignment.objects.exclude(
+        clearance__person=F("person")
+    )
+    return found + [f"torn row {row.pk}" for row in torn]
+
+
+def unaccounted(team: Team) -> list[str]:
+    """Assignments the audit trail says were made which are neither there nor withdrawn, once each."""
+    from staff.models import Assignment, AuditEntry, Outing, Withdrawal  # noqa: PLC0415
+
+    found = []
+    for outing in Outing.objects.all():
+        made = AuditEntry.objects.filter(action="roster.assigned", target=f"outing:{outing.pk}").count()
+        raw = Assignment.objects.filter(outing=outing, role="catcher").count()
+        kept = Assignment.objects.filter(outing=outing).count()
+        gone = Withdrawal.objects.filter(outing=outing).values("person").distinct().count()
+        rows = Withdrawal.objects.filter(outing=outing).count()
+        if rows != gone or kept + gone < made or kept + gone > made + max(raw, gone):
+            found.append(f"outing {outing.pk}: {made} put on, {kept} there, {rows} withdrawals of {gone} people")
+    return found
+
+
+def mismatched() -> list[str]:
+    """People whose stored clearance isn't what the record gives."""
+    from staff.models import Person  # noqa: PLC0415
+    from staff.selectors.records import clearance_of  # noqa: PLC0415
+
+    return [
+        str(person.number)
+        for person in Person.objects.select_related("site__rules")
+        if {row.as_interval() for row in person.clearances.filter(superseded_on__isnull=True)}
+        != set(clearance_of(person).intervals)
+    ]
+
+
+def deadlocks() -> int | None:
+    """How many the engine has broken up in this database; SQLite counts none."""
+    from django.db import connection  # noqa: PLC0415
+
+    if connection.vendor != "postgresql":
+        return None
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_stat_clear_snapshot()")
+        cursor.execute("SELECT deadlocks FROM pg_stat_database WHERE datname = current_database()")
+        return int(cursor.fetchone()[0])
+
+
+def run(rounds: int, seed: int) -> bool:
+    from django.core.management import call_command  # noqa: PLC0415
+    from django.db import connection  # noqa: PLC0415
+    from django.utils import timezone  # noqa: PLC0415
+
+    from staff.models import Assignment, Withdrawal  # noqa: PLC0415
+    from tests.factories import make_team  # noqa: PLC0415
+
+    call_command("migrate", verbosity=0)
+    dice, tally, now, left, teams = random.Random(seed), Tally(), timezone.now(), [], 0
+    started = time.monotonic()
+    team = make_team(now)
+    for number in range(rounds):
+        play(set_up(team, number, now), PAIRS[number % len(PAIRS)], tally, dice)
+        # Few people at the site at a time: a change of rules looks at all of them.
+        if (number + 1) % 40 == 0 or number + 1 == rounds:
+            left += uncleared() + mismatched() + unaccounted(team)
+            _retire_site(team, now)
+            teams += 1
+    time.sleep(0.6)  # PostgreSQL's counters lag a little
+    print(f"{connection.vendor}: {rounds} rounds in {time.monotonic() - started:.0f} s, seed {seed}")
+    for what, count in sorted(tally.counts.items()):
+        print(f"  {what}: {count}")
+    print(
+        f"assigned {Assignment.objects.count()}, withdrawn {Withdrawal.objects.count()}, "
+        f"uncleared or out of joint {len(left)}, deadlocks broken up {deadlocks()}, other errors {len(tally.broken)}"
+    )
+    for line in (*left[:10], *tally.broken[:10]):
+        print(f"  {line}")
+    return not left and not tally.broken
+
+
+def _retire_site(team: Team, now: datetime) -> None:
+    """Give the next rounds a site of their own: the people of the last ones move to none of its queries."""
+    from tests.factories import PRE_EXPOSURE, approve, make_site  # noqa: PLC0415
+
+    team.site = make_site(f"site-{team.site.pk}-next")
+    approve(team.site, team.officer, PRE_EXPOSURE)
+
+
+def main(arguments: list[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(description="Forced races for the roster.")
+    parser.add_argument("--rounds", type=int, default=1000)
+    parser.add_argument("--seed", type=int, default=315)
+    options: Any = parser.parse_args(arguments)
+    with Stage():
+        django.setup()
+        from django.db import connections  # noqa: PLC0415
+
+        good = run(options.rounds, options.seed)
+        connections.close_all()
+    print("kept" if good else "BROKEN")
+    return 0 if good else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

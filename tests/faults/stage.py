@@ -1,0 +1,144 @@
+"""A database, a mail server and processes of one fault run, all its own and all gone at its end."""
+
+from __future__ import annotations
+
+import json
+import os
+import secrets
+import signal
+import socket
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit, urlunsplit
+
+import psycopg
+from psycopg import sql
+
+CHECKOUT = Path(__file__).resolve().parent.parent.parent
+CELERY = ("-m", "celery", "-A", "config.celery:app")
+POOL = ("--pool", "threads", "--concurrency", "2", "--without-gossip", "--without-mingle")
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@dataclass
+class Stage:
+    """Use as a context. Sets this process's environment, so that Django can be set up inside it."""
+
+    lease_seconds: float = 6
+    children: dict[str, subprocess.Popen[bytes]] = field(default_factory=dict)
+    commands: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    folder: Path = field(init=False)
+    smtp_port: int = field(init=False)
+    server_url: str = field(init=False)
+    database: str = field(init=False, default="")
+
+    def __enter__(self) -> Stage:
+        self._temporary = tempfile.TemporaryDirectory(prefix="three-fifteen-faults-")
+        self.folder, self.smtp_port = Path(self._temporary.name), free_port()
+        self.server_url = os.environ.get("DATABASE_URL", "")
+        os.environ |= {
+            "DATA_DIR": str(self.folder),
+            "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
+            "SMTP_URL": f"smtp://127.0.0.1:{self.smtp_port}",
+            "DEMO": "0",
+            "LOG_LEVEL": "WARNING",
+            "FAULTS_LEASE_SECONDS": str(self.lease_seconds),
+            "PYTHONPATH": str(CHECKOUT),
+        }
+        os.environ.pop("FAULTS_DATABASE", None)
+        if self.server_url:
+            self.database = f"faults_{secrets.token_hex(4)}"
+            self._on_server(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(self.database)))
+            parts = urlsplit(self.server_url)
+            os.environ["DATABASE_URL"] = urlunsplit(parts._replace(path=f"/{self.database}"))
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for name in list(self.children):
+            self.kill(name)
+        if self.database:
+            self._on_server(
+                sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(self.database))
+            )
+        self._temporary.cleanup()
+
+    def _on_server(self, statement: sql.Composable) -> None:
+        with psycopg.connect(self.server_url, autocommit=True) as connection:
+            connection.execute(statement)
+
+    def cut_database_connections(self) -> None:
+        """What every client sees of a database that restarts; only connections to our own database."""
+        with psycopg.connect(self.server_url, autocommit=True) as connection:
+            connection.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", [self.database]
+            )
+
+    # Processes
+
+    def start(self, name: str, *command: str) -> None:
+        """Start (or start again) a child in a session of its own; its output goes to a file of its name."""
+        self.commands[name] = command or self.commands[name]
+        with (self.folder / f"{name}.log").open("ab") as log:
+            self.children[name] = subprocess.Popen(
+                [sys.executable, *self.commands[name]],
+                cwd=CHECKOUT,
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
+            )
+
+    def kill(self, name: str) -> None:
+        child = self.children[name]
+        if child.poll() is None:
+            os.killpg(child.pid, signal.SIGKILL)
+        child.wait()
+
+    def freeze(self, name: str, *, frozen: bool) -> None:
+        if self.children[name].poll() is None:
+            os.killpg(self.children[name].pid, signal.SIGSTOP if frozen else signal.SIGCONT)
+
+    def start_sink(self, seconds_a_mail: float) -> None:
+        self.manners("ok")
+        self.start("sink", "-m", "tests.faults.sink", str(self.smtp_port), str(self.folder), str(seconds_a_mail))
+        self.wait_for_sink()
+
+    def wait_for_sink(self) -> None:
+        deadline = time.monotonic() + 20
+        while time.monotonic() < deadline:
+            try:
+                socket.create_connection(("127.0.0.1", self.smtp_port), timeout=1).close()
+                return
+            except OSError:
+                time.sleep(0.05)
+        raise SystemExit("The mail sink does not answer.")
+
+    def start_senders(self) -> None:
+        """Two workers, two clocks and two broker-free loops, all at once."""
+        for n in (1, 2):
+            self.start(f"worker{n}", *CELERY, "worker", *POOL, "-n", f"w{n}@here", "--loglevel", "WARNING")
+            schedule = str(self.folder / f"beat{n}-schedule")
+            self.start(f"beat{n}", *CELERY, "beat", "--schedule", schedule, "--pidfile", "", "--loglevel", "WARNING")
+            self.start(f"loop{n}", "-m", "django", "send_due", "--loop", "0.5")
+
+    # The mail server
+
+    def manners(self, name: str) -> None:
+        fresh = self.folder / "manners.new"
+        fresh.write_text(name)
+        fresh.replace(self.folder / "manners")
+
+    def taken(self) -> list[dict[str, Any]]:
+        """Every mail the sink has taken, in order."""
+        path = self.folder / "taken"
+        return [json.loads(line) for line in path.read_text().splitlines()] if path.exists() else []
