@@ -89,8 +89,9 @@ class Command(BaseCommand):
             row, column_words = place_words(finding, sheet.headers)
             kind = "PROBLEM" if finding.stops else "note"
             self.stdout.write(f"{kind} row {row} {column_words}: {finding_words(finding)}")
-        for count in count_words(plan.counts()):
-            self.stdout.write(f"{count.figure} {count.words}")
+        if not plan.problems:
+            for count in count_words(plan.counts()):
+                self.stdout.write(f"{count.figure} {count.words}")
 
 
 def _read(path: Path) -> Sheet:

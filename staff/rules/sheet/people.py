@@ -50,6 +50,8 @@ class SheetPerson:
     texts: dict[Field, str] = field(default_factory=dict)
     crew_roles: list[str] = field(default_factory=list)
     doses: list[SheetDose] = field(default_factory=list)
+    # Fields whose cell has a finding of its own, so that nobody also calls them missing.
+    unreadable: set[Field] = field(default_factory=set)
 
     @property
     def name(self) -> str:
@@ -75,19 +77,17 @@ class Reader:
     _kinds: dict[int, set[str]] = field(default_factory=dict)
 
     def take(self, row: SheetRow) -> None:
-        texts = {
-            name: self._text(row, column, name) for column, name in self.mapping.items() if name in LONGEST
-        }
+        texts, unreadable = self._texts(row)
         number = texts.pop(Field.NUMBER, "")
         dates = self._dates(row)
         details = self._details(row, texts)
         roles = self._crew_roles(row)
         if not number:
-            # An unreadable number has its own finding already.
-            if row.cell(self._column(Field.NUMBER)).blank:
+            if Field.NUMBER not in unreadable:
                 self._add(Problem.NUMBER_MISSING, row, Field.NUMBER)
             return
         person = self._person(number, row)
+        person.unreadable |= unreadable
         for name in _PERSON_FIELDS:
             self._keep(person, name, texts.get(name, ""), row)
         person.crew_roles += [role for role in roles if role not in person.crew_roles]
@@ -109,14 +109,21 @@ class Reader:
         column = name if isinstance(name, int) else self._column(name)
         self.findings.append(Finding(code, row.number, column, params))
 
-    def _text(self, row: SheetRow, column: int, name: Field) -> str:
-        """The cell's text, or "" with a finding when it can't be kept."""
-        cell = row.cell(column)
-        problem = _text_problem(cell, name)
-        if problem is None:
-            return cell.shown
-        self._add(problem, row, column, longest=LONGEST[name], length=len(cell.shown))
-        return ""
+    def _texts(self, row: SheetRow) -> tuple[dict[Field, str], set[Field]]:
+        """The texts of a row by field, and the fields whose cell can't be kept, each with its finding."""
+        texts: dict[Field, str] = {}
+        unreadable: set[Field] = set()
+        for column, name in self.mapping.items():
+            if name not in LONGEST:
+                continue
+            cell = row.cell(column)
+            problem = _text_problem(cell, name)
+            if problem is None:
+                texts[name] = cell.shown
+            else:
+                self._add(problem, row, column, longest=LONGEST[name], length=len(cell.shown))
+                unreadable.add(name)
+        return texts, unreadable
 
     def _dates(self, row: SheetRow) -> list[tuple[int, date]]:
         """Column and day of every dose date of the row that can be read."""

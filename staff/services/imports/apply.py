@@ -17,7 +17,7 @@ from staff.rules.sheet.columns import Field
 from staff.selectors.access import OFFICER, holds
 from staff.selectors.records import RegimenBook, with_record
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_refresh
+from staff.services.clearance import clearance_refresh, lock_people
 from staff.services.imports.check import import_check
 from staff.services.imports.plan import Choices, ImportPlan, PersonPlan, Progress, Steps, fingerprint
 
@@ -51,7 +51,7 @@ def import_apply(*, what: Import, now: datetime, seen: str | None = None) -> Ste
     if what.choices.evidence not in Evidence.values:
         raise Invalid({"evidence": _("Say what the dates rest on: were the certificates seen?")})
     with transaction.atomic():
-        _lock(what.site)
+        lock_people(what.site.people.all())
         plan = yield from import_check(site=what.site, sheet=what.sheet, choices=what.choices, now=now)
         _refuse(plan, seen, what.choices)
         yield from _write(what, plan, now)
@@ -67,11 +67,6 @@ def import_apply(*, what: Import, now: datetime, seen: str | None = None) -> Ste
                 counts=counts,
             )
     return counts
-
-
-def _lock(site: Site) -> None:
-    # Always in the same order, so that two imports wait for each other instead of stopping each other.
-    list(Person.objects.select_for_update().filter(site=site).order_by("pk").values_list("pk", flat=True))
 
 
 def _refuse(plan: ImportPlan, seen: str | None, choices: Choices) -> None:

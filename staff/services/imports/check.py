@@ -99,7 +99,7 @@ class _Comparison:
         on_record = self._by_canonical.get(canonical_number(sheet.number), sheet.number)
         if person is None and on_record != sheet.number:
             self._add(Problem.NUMBER_VARIANT, sheet.row, Field.NUMBER, number=sheet.number, other=on_record)
-        if person is None and not sheet.name:
+        if person is None and not sheet.name and Field.NAME not in sheet.unreadable:
             self._add(Problem.NAME_MISSING, sheet.row, Field.NAME, number=sheet.number)
         if person and sheet.name and sheet.name != person.name:
             self._add(Note.NAME_DIFFERS, sheet.row, Field.NAME, text=sheet.name, kept=person.name)

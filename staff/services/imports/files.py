@@ -63,7 +63,8 @@ def _trim(rows: Iterable[SheetRow], remarks: tuple[tuple[str, str], ...]) -> She
                 _("More than %(columns)d columns; leave out those that aren't needed.")
                 % {"columns": MAX_COLUMNS}
             )
-        kept.append(SheetRow(row.number, row.cells[:MAX_COLUMNS]))
+        last = max(column for column, cell in enumerate(row.cells) if not cell.blank)
+        kept.append(SheetRow(row.number, row.cells[: last + 1]))
     if not kept:
         raise _refuse(_("The file holds no rows."))
     first = header_row([[cell.shown for cell in row.cells] for row in kept[:10]])
