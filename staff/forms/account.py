@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.conf import settings
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.utils.translation import gettext_lazy as _
 
 
@@ -15,6 +17,14 @@ class SignInForm(AuthenticationForm):
         "invalid_login": _("This user name and password don't go together. Capital letters matter."),
         "inactive": _("This account is closed; ask your safety officer."),
     }
+
+
+class NewPasswordForm(PasswordChangeForm):
+    """Django's own; it is one of several on its page, so it doesn't take the focus."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["old_password"].widget.attrs.pop("autofocus", None)
 
 
 class LanguageForm(forms.Form):

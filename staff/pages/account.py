@@ -7,7 +7,6 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.contrib.auth.forms import PasswordChangeForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -17,7 +16,7 @@ from django.views.decorators.http import require_POST
 from knox.models import AuthToken
 
 from staff.errors import Refused
-from staff.forms.account import KeyForm, LanguageForm
+from staff.forms.account import KeyForm, LanguageForm, NewPasswordForm
 from staff.models import SiteRole
 from staff.pages.answers import attempt
 from staff.pages.doors import ANYONE, page, signed_in
@@ -35,7 +34,7 @@ def account(request: HttpRequest) -> HttpResponse:
 @require_POST
 def password(request: HttpRequest) -> HttpResponse:
     user = signed_in(request)
-    form = PasswordChangeForm(user, request.POST)
+    form = NewPasswordForm(user, request.POST)
     if not form.is_valid():
         return _show(request, form, password_form=form)
     form.save()
@@ -93,7 +92,7 @@ def _show(
     user = signed_in(request)
     shown = {
         "form": wrong,
-        "password_form": PasswordChangeForm(user),
+        "password_form": NewPasswordForm(user),
         "language_form": LanguageForm(initial={"language": user.language}),
         "key_form": KeyForm(),
         "keys": AuthToken.objects.filter(user=user).order_by("created"),
