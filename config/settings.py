@@ -126,7 +126,7 @@ _SQLITE_OPTIONS: dict[str, Any] = {
 DATABASES = {"default": ENV.database}
 if ENV.embedded:
     DATABASES["default"]["OPTIONS"] = _SQLITE_OPTIONS
-    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
+    DATABASES["default"]["TEST"] = {"NAME": str(DATA_DIR / f"test-{os.getpid()}.sqlite3")}
 else:
     DATABASES["default"] |= {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
 

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import http.client
 import os
 import re
 import signal
 import socket
 import sqlite3
 import subprocess
-import sys
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
-from urllib.parse import urlsplit, urlunsplit
 
-import psycopg
 import pytest
 from django.db import connections
 
@@ -23,64 +19,12 @@ from config.launch import prepare
 from config.launch.refusal import LaunchRefused
 from staff.models import Site
 from tests import needs
-from tests.config.processes import CHECKOUT, descendants, running, wait_for
-
-
-class Launch:
-    """One `manage.py up`, its output read line by line."""
-
-    def __init__(self, data_dir: Path, port: int, *arguments: str, **environment: str) -> None:
-        kept = {
-            name: value for name, value in os.environ.items() if name not in {"DATABASE_URL", "REDIS_URL"}
-        }
-        kept |= {
-            "DATA_DIR": str(data_dir),
-            "PORT": str(port),
-            "THREE_FIFTEEN_NO_BOOTSTRAP": "1",
-            **environment,
-        }
-        self.port = port
-        self.process = subprocess.Popen(
-            [sys.executable, str(CHECKOUT / "manage.py"), "up", *arguments],
-            cwd=data_dir.parent,
-            env=kept,
-            text=True,
-            stdout=subprocess.PIPE,
-            stderr=subprocess.STDOUT,
-        )
-
-    def until_ready(self) -> str:
-        """What was said up to the caution that ends the greeting; fails when it ends before."""
-        assert self.process.stdout
-        said = ""
-        for line in self.process.stdout:
-            said += line
-            if "clinicians decide" in line:
-                return said
-        raise AssertionError(f"never ready:\n{said}")
-
-    def health(self) -> int:
-        with closing(http.client.HTTPConnection("127.0.0.1", self.port, timeout=5)) as connection:
-            connection.request("GET", "/healthz")
-            return connection.getresponse().status
-
-    def everybody(self) -> set[int]:
-        return {self.process.pid} | descendants(self.process.pid)
-
-    def end(self, sign: signal.Signals) -> tuple[int, set[int]]:
-        """Send `sign`; the exit code and the processes that were there before."""
-        before = self.everybody()
-        self.process.send_signal(sign)
-        code = self.process.wait(30)
-        wait_for(lambda: not running(before), seconds=15, what=f"everybody gone after {sign.name}")
-        return code, before
+from tests.launching import Launch, free_port, own_database
 
 
 @pytest.fixture
 def port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return int(free.getsockname()[1])
+    return free_port()
 
 
 @pytest.fixture
@@ -147,21 +91,14 @@ def sites_in(data_dir: Path) -> list[tuple[object, ...]]:
 def test_the_same_command_runs_on_postgresql_and_redis(
     tmp_path: Path, port: int, launches: list[Launch]
 ) -> None:
-    url = urlsplit(os.environ["DATABASE_URL"])
-    name = f"three_fifteen_up_{os.getpid()}"
-    own = urlunsplit(url._replace(path=f"/{name}"))
-    with psycopg.connect(os.environ["DATABASE_URL"], autocommit=True) as connection:
-        connection.execute(f"CREATE DATABASE {name}")
-        try:
-            launch = Launch(
-                tmp_path / "data", port, DATABASE_URL=own, REDIS_URL=os.environ["REDIS_URL"], DEMO="1"
-            )
-            launches.append(launch)
-            launch.until_ready()
-            assert launch.health() == 200
-            assert launch.end(signal.SIGTERM)[0] == 0
-        finally:
-            connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+    with own_database("up") as url:
+        launch = Launch(
+            tmp_path / "data", port, DATABASE_URL=url, REDIS_URL=os.environ["REDIS_URL"], DEMO="1"
+        )
+        launches.append(launch)
+        launch.until_ready()
+        assert launch.health() == 200
+        assert launch.end(signal.SIGTERM)[0] == 0
 
 
 @pytest.mark.django_db
