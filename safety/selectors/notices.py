@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from django.db.models import Min, QuerySet
+from django.db.models.functions import Greatest
 
 from safety.models import MailboxMessage, Notice
 from staff.models import User
@@ -19,9 +20,12 @@ def notices_visible_to(user: User) -> QuerySet[Notice]:
 
 
 def oldest_due_age(now: datetime) -> timedelta | None:
-    """How long the oldest notice that is due has waited to leave; None when nothing waits that should be gone."""
+    """How long the oldest notice that is due has waited to leave; None when nothing waits that should be gone.
+
+    A course recorded at noon writes notices for seven that morning: they wait since they were written.
+    """
     waiting = Notice.objects.filter(state__in=[Notice.State.WAITING, Notice.State.CLAIMED], due_at__lte=now)
-    oldest = waiting.aggregate(oldest=Min("due_at"))["oldest"]
+    oldest = waiting.aggregate(oldest=Min(Greatest("due_at", "created_at")))["oldest"]
     return now - oldest if oldest else None
 
 
