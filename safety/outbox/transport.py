@@ -8,6 +8,7 @@ import ssl
 from collections.abc import Callable
 from datetime import UTC, datetime
 from email.message import EmailMessage
+from functools import cache
 from urllib.parse import SplitResult, unquote, urlsplit
 
 from django.conf import settings
@@ -58,28 +59,33 @@ def _smtp(message: EmailMessage, fence: Fence, url: str) -> None:
         raise PermanentFailure(f"The address can't be written in a mail command: {error}") from error
 
 
+@cache
+def _trust() -> ssl.SSLContext:
+    # Reading the certificates of the machine takes 30 ms: once a process, not once a mail.
+    return ssl.create_default_context()
+
+
 def _connect(url: str) -> smtplib.SMTP:
     parts = urlsplit(url)
     host, timeout = parts.hostname or "localhost", settings.SMTP_TIMEOUT_SECONDS
-    context = ssl.create_default_context()
     server: smtplib.SMTP
     if parts.scheme == "smtps":
-        server = smtplib.SMTP_SSL(host, parts.port or 465, timeout=timeout, context=context)
+        server = smtplib.SMTP_SSL(host, parts.port or 465, timeout=timeout, context=_trust())
     else:
         server = smtplib.SMTP(host, parts.port or 587, timeout=timeout)
     try:
-        _introduce(server, parts, context)
+        _introduce(server, parts)
     except BaseException:
         server.close()
         raise
     return server
 
 
-def _introduce(server: smtplib.SMTP, parts: SplitResult, context: ssl.SSLContext) -> None:
+def _introduce(server: smtplib.SMTP, parts: SplitResult) -> None:
     server.ehlo()
     sealed = parts.scheme == "smtps"
     if not sealed and server.has_extn("starttls"):
-        server.starttls(context=context)
+        server.starttls(context=_trust())
         sealed = True
     if parts.username:
         if not sealed and parts.hostname not in LOOPBACK:

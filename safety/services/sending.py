@@ -85,7 +85,8 @@ def _note_sent(notice: Notice, clock: Clock) -> None:
             logger.warning(
                 "Notice %s has left but can't be noted yet; trying again in %s s.", notice.pk, pause
             )
-            connection.close_if_unusable_or_obsolete()
+            if not connection.in_atomic_block:
+                connection.close_if_unusable_or_obsolete()
             time.sleep(pause)
 
 

@@ -27,7 +27,7 @@ import django
 import redis
 from django.db import connection
 
-from tests.faults.stage import Stage
+from tests.faults.stage import Stage, say
 
 
 @dataclass
@@ -111,17 +111,23 @@ def verdict(stage: Stage, tag: str, wanted: list[str], copies_allowed: int) -> b
     lost = [key for key in rows if key not in refused and not copies[key]]
     unsaid = [key for key in rows if key not in refused and rows[key].state != "sent"]
     not_failed = [key for key in refused if rows[key].state != "failed"]
-    untold = [key for key in refused if not Notice.objects.filter(key__startswith=f"undelivered-{rows[key].pk}:").exists()]
+    untold = [
+        key
+        for key in refused
+        if not Notice.objects.filter(key__startswith=f"undelivered-{rows[key].pk}:").exists()
+    ]
     strangers = [key for key in copies if key not in rows]
     own = {key: count for key, count in copies.items() if key in set(wanted)}
     doubles = sum(count - 1 for count in own.values())
     by_subject: dict[str, set[str]] = {}
     for mail in taken:
         by_subject.setdefault(f"{mail['subject']} {mail['to']}", set()).add(mail["message_id"])
-    other_id = [subject for subject, ids in by_subject.items() if len(ids) > 1 and "Not delivered" not in subject]
+    other_id = [
+        subject for subject, ids in by_subject.items() if len(ids) > 1 and "Not delivered" not in subject
+    ]
     taken_over = NoticeEvent.objects.filter(why__contains="lease lapsed", notice__key__startswith=tag).count()
     last = max((mail["at"] for mail in taken), default=0.0)
-    print(
+    say(
         f"{tag}: {len(wanted)} notices, {len(own)} left, {doubles} extra copies (allowed {copies_allowed}), "
         f"{len(lost)} lost, {len(unsaid)} not noted as sent, {taken_over} leases taken over, "
         f"{len(refused)} refused for good ({len(untold)} untold), last mail at {time.strftime('%H:%M:%S', time.localtime(last))}"
@@ -136,7 +142,7 @@ def verdict(stage: Stage, tag: str, wanted: list[str], copies_allowed: int) -> b
     }
     for what, which in wrong.items():
         if which:
-            print(f"  {what}: {which[:5]}")
+            say(f"  {what}: {which[:5]}")
     return not any(wrong.values()) and doubles <= copies_allowed
 
 
@@ -208,7 +214,9 @@ def parse(arguments: list[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--long", action="store_true", help="the figures of the promise")
     parser.add_argument("--seed", type=int, default=315)
     for name, short, long in FIGURES:
-        parser.add_argument(f"--{name}", type=float if name == "span" else int, help=f"{short}; --long: {long}")
+        parser.add_argument(
+            f"--{name}", type=float if name == "span" else int, help=f"{short}; --long: {long}"
+        )
     options = parser.parse_args(arguments)
     for name, short, long in FIGURES:
         if getattr(options, name) is None:
@@ -235,14 +243,18 @@ def run(options: argparse.Namespace, stage: Stage) -> bool:
     stage.start_sink(seconds_a_mail=0.02)
     stage.start_senders()
     engine = "PostgreSQL" if stage.database else "SQLite"
-    print(f"{engine}, {'Redis' if os.environ.get('REDIS_URL') else 'folder'} broker, seed {options.seed}")
+    say(f"{engine}, {'Redis' if os.environ.get('REDIS_URL') else 'folder'} broker, seed {options.seed}")
     started = time.monotonic()
     calm = add_notices(options.notices, 2, "Calm")
-    print(f"without a fault: outbox empty after {_after(started, options):.0f} s, start of all processes included")
+    say(
+        f"without a fault: outbox empty after {_after(started, options):.0f} s, start of all processes included"
+    )
     good = verdict(stage, "Calm", calm, copies_allowed=0)
     stormy = add_notices(options.notices, options.span, "Storm")
     chaos(stage, plan_of(options, dice), options.span, tally, dice)
-    print(f"faults: {dict(tally.done)}; empty {wait_until_empty(90 + options.notices / 4):.0f} s after the last")
+    say(
+        f"faults: {dict(tally.done)}; empty {wait_until_empty(90 + options.notices / 4):.0f} s after the last"
+    )
     return verdict(stage, "Storm", stormy, tally.copies_allowed) and good
 
 
@@ -258,8 +270,8 @@ def main(arguments: list[str] | None = None) -> int:
         good = run(options, stage)
         if not good:
             for log in sorted(stage.folder.glob("*.log")):
-                print(f"--- {log.name}\n{log.read_text(errors='replace')[-1500:]}")
-    print("kept" if good else "BROKEN")
+                say(f"--- {log.name}\n{log.read_text(errors='replace')[-1500:]}")
+    say("kept" if good else "BROKEN")
     return 0 if good else 1
 
 

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 
 import django
 
-from tests.faults.stage import Stage
+from tests.faults.stage import Stage, say
 
 if TYPE_CHECKING:
     from staff.models import Crew, Dose, Outing, Person
@@ -211,10 +211,16 @@ def _side(scene: Scene, act: Act, barrier: threading.Barrier, wait: float, tally
         tally.add(f"{act.__name__} done")
     except Refused as refused:
         tally.add(f"{act.__name__} refused: {refused.code}")
-        if not refused.message.strip() or "clear for field work" in refused.message and not refused.fields["person"]:
+        if (
+            not refused.message.strip()
+            or "clear for field work" in refused.message
+            and not refused.fields["person"]
+        ):
             tally.broken.append(f"{act.__name__} refused without a reason: {refused.message!r}")
     except IntegrityError as error:
-        if act is insert and any(word in str(error) for word in ("not-cleared", "FOREIGN KEY", "foreign key")):
+        if act is insert and any(
+            word in str(error) for word in ("not-cleared", "FOREIGN KEY", "foreign key")
+        ):
             tally.add("insert refused by the database")
         else:
             tally.broken.append(f"{act.__name__}: {type(error).__name__}: {error}")
@@ -257,7 +263,9 @@ def unaccounted(team: Team) -> list[str]:
         gone = Withdrawal.objects.filter(outing=outing).values("person").distinct().count()
         rows = Withdrawal.objects.filter(outing=outing).count()
         if rows != gone or kept + gone < made or kept + gone > made + max(raw, gone):
-            found.append(f"outing {outing.pk}: {made} put on, {kept} there, {rows} withdrawals of {gone} people")
+            found.append(
+                f"outing {outing.pk}: {made} put on, {kept} there, {rows} withdrawals of {gone} people"
+            )
     return found
 
 
@@ -306,15 +314,15 @@ def run(rounds: int, seed: int) -> bool:
             _retire_site(team, now)
             teams += 1
     time.sleep(0.6)  # PostgreSQL's counters lag a little
-    print(f"{connection.vendor}: {rounds} rounds in {time.monotonic() - started:.0f} s, seed {seed}")
+    say(f"{connection.vendor}: {rounds} rounds in {time.monotonic() - started:.0f} s, seed {seed}")
     for what, count in sorted(tally.counts.items()):
-        print(f"  {what}: {count}")
-    print(
+        say(f"  {what}: {count}")
+    say(
         f"assigned {Assignment.objects.count()}, withdrawn {Withdrawal.objects.count()}, "
         f"uncleared or out of joint {len(left)}, deadlocks broken up {deadlocks()}, other errors {len(tally.broken)}"
     )
     for line in (*left[:10], *tally.broken[:10]):
-        print(f"  {line}")
+        say(f"  {line}")
     return not left and not tally.broken
 
 
@@ -337,7 +345,7 @@ def main(arguments: list[str] | None = None) -> int:
 
         good = run(options.rounds, options.seed)
         connections.close_all()
-    print("kept" if good else "BROKEN")
+    say("kept" if good else "BROKEN")
     return 0 if good else 1
 
 

@@ -31,14 +31,14 @@ class Sink:
     seconds_a_mail: float
 
     async def handle_RCPT(
-        self, server: SMTP, session: Session, envelope: Envelope, address: str, options: list[str]
+        self, _server: SMTP, _session: Session, envelope: Envelope, address: str, _options: list[str]
     ) -> str:
         if "refused" in address:
             return "550 5.1.1 no such mailbox"
         envelope.rcpt_tos.append(address)
         return "250 OK"
 
-    async def handle_DATA(self, server: Any, session: Session, envelope: Envelope) -> str:
+    async def handle_DATA(self, server: Any, _session: Session, envelope: Envelope) -> str:
         manners = (self.folder / "manners").read_text().strip()
         await asyncio.sleep(self.seconds_a_mail)
         if manners == "4xx":

@@ -24,6 +24,11 @@ CELERY = ("-m", "celery", "-A", "config.celery:app")
 POOL = ("--pool", "threads", "--concurrency", "2", "--without-gossip", "--without-mingle")
 
 
+def say(line: str) -> None:
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
 def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
@@ -110,7 +115,9 @@ class Stage:
 
     def start_sink(self, seconds_a_mail: float) -> None:
         self.manners("ok")
-        self.start("sink", "-m", "tests.faults.sink", str(self.smtp_port), str(self.folder), str(seconds_a_mail))
+        self.start(
+            "sink", "-m", "tests.faults.sink", str(self.smtp_port), str(self.folder), str(seconds_a_mail)
+        )
         self.wait_for_sink()
 
     def wait_for_sink(self) -> None:
@@ -128,7 +135,9 @@ class Stage:
         for n in (1, 2):
             self.start(f"worker{n}", *CELERY, "worker", *POOL, "-n", f"w{n}@here", "--loglevel", "WARNING")
             schedule = str(self.folder / f"beat{n}-schedule")
-            self.start(f"beat{n}", *CELERY, "beat", "--schedule", schedule, "--pidfile", "", "--loglevel", "WARNING")
+            self.start(
+                f"beat{n}", *CELERY, "beat", "--schedule", schedule, "--pidfile", "", "--loglevel", "WARNING"
+            )
             self.start(f"loop{n}", "-m", "django", "send_due", "--loop", "0.5")
 
     # The mail server

@@ -1,0 +1,71 @@
+"""Notices and courses for the tests of the outbox."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime, timedelta
+
+from safety.models import Course, Decision, Notice, Visit
+from safety.models.incident import Animal, ContactKind
+from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.plan import course_plan
+from staff.models import Site
+from tests.factories import Team
+
+DAY = timedelta(days=1)
+
+
+def make_notice(site: Site, due: datetime, now: datetime, **changes: object) -> Notice:
+    name = uuid.uuid4().hex
+    values: dict[str, object] = {
+        "key": name,
+        "kind": "roster-change",
+        "site": site,
+        "reference": "R1",
+        "path": "/outings/1/",
+        "audience": "roster",
+        "email": "reader@example.org",
+        "send_on": due.date(),
+        "send_hour": 0,
+        "zone": site.time_zone,
+        "when_on": due.date(),
+        "due_at": due,
+        "next_try_at": due,
+        "message_id": f"<{name}@example.org>",
+        "created_at": now,
+    }
+    return Notice.objects.create(**(values | changes))
+
+
+def make_course(team: Team, now: datetime, starts_on: date | None = None) -> Course:
+    """A running course of five visits (days 0, 3, 7, 14, 28) of the team's member, planned."""
+    report = IncidentReport(
+        kind="bite",
+        happened_at=now - timedelta(hours=1),
+        wounds=(WoundReport(contact=ContactKind.BITTEN, body_site="hand", broke_skin="yes", bled="yes"),),
+        animal=Animal.DOG_ROAMING,
+        narrative="A brown dog by the well bit through the glove.",
+    )
+    reported = incident_report(
+        actor=team.officer, person=team.person, key=uuid.uuid4(), report=report, now=now
+    )
+    today = team.site.local_date(now)
+    Visit.objects.create(
+        incident=reported.incident,
+        clinic=team.clinic,
+        visited_on=today,
+        clinician="Dr Test",
+        decision=Decision.COURSE,
+        recorded_by=team.liaison,
+        recorded_at=now,
+    )
+    course = Course.objects.create(
+        incident=reported.incident,
+        person=team.person,
+        regimen=team.post_exposure,
+        late_rule=team.site.rules.late_rule,
+        starts_on=starts_on or today,
+        started_by=team.liaison,
+        started_at=now,
+    )
+    return course_plan(course_id=course.pk, now=now)

@@ -1,0 +1,134 @@
+"""A mail carries a reference, a date and a link to sign in: what OWASP ASVS 5.0 asks of sensitive data (V14)."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from email.message import EmailMessage
+
+import pytest
+
+from safety.emails.build import build_mail
+from safety.models import Course, Notice
+from safety.outbox.claims import claim_next
+from safety.services.notices import notice_fail, notices_reconcile
+from staff.services.records import dose_record, dose_void
+from staff.services.roster import roster_assign
+from tests.factories import Team, give_doses, make_outing, make_person
+from tests.safety.outbox.samples import DAY, make_course
+
+pytestmark = pytest.mark.django_db
+
+# Words of the trade that would tell a bystander what the mail is about.
+HEALTH = [
+    "rabies",
+    "bite",
+    "bitten",
+    "dog",
+    "animal",
+    "wound",
+    "vaccine",
+    "vaccination",
+    "vaccinated",
+    "dose",
+    "injection",
+    "immunoglobulin",
+    "exposure",
+    "exposed",
+    "clinic",
+    "clinician",
+    "treatment",
+    "hospital",
+    "health",
+    "doctor",
+    "category",
+    "washing",
+    "scratch",
+    "saliva",
+    "titre",
+    "course",
+]
+
+
+def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
+    """One mail of every kind, of a record full of words that must not travel."""
+    give_doses(team.person, team.officer, now, 40, 33)
+    last = dose_record(
+        actor=team.officer,
+        person=team.person,
+        given_on=team.site.local_date(now) - 2 * DAY,
+        now=now,
+        route="IM",
+        product="Zymovax",
+        batch="QX-77-11",
+        place="Lakeside Infirmary",
+    )
+    colleague = make_person(team.site, team.officer, now, number="8", name="Lead Colleague")
+    give_doses(colleague, team.officer, now, 40, 33, 12)
+    outing, crew = make_outing(team.site, team.officer, now)
+    for person, role in ((team.person, "catcher"), (colleague, "lead")):
+        roster_assign(actor=team.officer, outing=outing, crew=crew, person=person, role=role, now=now)
+    dose_void(actor=team.officer, dose=last, reason="entered for the wrong man", now=now)
+    make_course(team, now)
+    for days in range(4):
+        notices_reconcile(now=now + days * DAY)
+    Notice.objects.exclude(audience="member").update(next_try_at=now + 9 * DAY)
+    failed = claim_next(now + DAY)
+    assert failed is not None
+    notice_fail(notice=failed, why="550 no such mailbox", now=now)
+    rows = Notice.objects.all()
+    assert {row.kind for row in rows} == {
+        "day-before",
+        "day-of",
+        "day-after",
+        "overdue",
+        "roster-change",
+        "undelivered",
+    }
+    return [build_mail(row, row.site.local_date(now + days * DAY)) for row in rows for days in (-30, 0, 1, 9)]
+
+
+def readable(mail: EmailMessage) -> str:
+    """Everything a bystander could read: every header but the addresses, and both bodies."""
+    headers = [str(value) for name, value in mail.items() if name not in ("To", "From", "Message-ID")]
+    bodies = [str(part.get_content()) for part in mail.walk() if not part.is_multipart()]
+    assert len(bodies) == 2
+    return "\n".join(headers + bodies)
+
+
+def test_no_word_of_the_record_is_in_any_mail(team: Team, now: datetime) -> None:
+    mails = every_mail(team, now)
+    course = Course.objects.get()
+    secrets = {
+        team.person.name,
+        "Lead Colleague",
+        team.clinic.name,
+        team.clinic.phone,
+        "Zymovax",
+        "QX-77-11",
+        "Lakeside",
+        "wrong man",
+        "550",
+        "brown dog",
+        course.regimen.name,
+        course.regimen.code,
+        "Dr Test",
+    }
+    for mail in mails:
+        text = readable(mail)
+        words = set(re.findall(r"[a-z]+", text.casefold()))
+        assert not words & set(HEALTH), (words & set(HEALTH), text)
+        found = {secret for secret in secrets if secret.casefold() in text.casefold()}
+        assert not found, (found, text)
+        assert set(re.findall(r"[a-z]+", team.person.name.casefold())).isdisjoint(words)
+
+
+def test_every_mail_has_one_recipient_a_reference_and_a_link_and_asks_for_no_reply_loop(
+    team: Team, now: datetime
+) -> None:
+    for mail in every_mail(team, now):
+        row = Notice.objects.get(message_id=mail["Message-ID"])
+        assert mail["To"] == row.email and len(mail["To"].addresses) == 1
+        assert row.reference in mail["Subject"] and row.path in readable(mail)
+        assert mail["Auto-Submitted"] == "auto-generated"  # RFC 3834, section 5
+        assert mail["Date"].datetime is not None
