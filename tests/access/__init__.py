@@ -1,0 +1,1 @@
+"""Who may open which door: the table, and a world with one of everything."""

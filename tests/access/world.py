@@ -1,0 +1,143 @@
+"""One of everything, all about one member, so that a leak has something to leak."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from knox.models import AuthToken
+
+from safety.models import Incident
+from safety.services.case import course_dose_record, course_start, visit_record
+from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.plan import course_plan
+from staff.models import User
+from staff.services.imports.drafts import draft_create
+from staff.services.records import dose_record, hold_place
+from staff.services.roster import roster_assign
+from tests.factories import Team, give_doses, make_outing, make_person, make_user
+
+# Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
+CANARIES = ("canary-batch", "canary-hold", "canary-story", "canary-clinician", "canary-place")
+MAY_READ_THE_RECORD = {"member", "officer", "liaison"}
+
+
+@dataclass
+class World:
+    team: Team
+    viewers: dict[str, User | None]
+    ids: dict[str, dict[str, Any]]
+
+
+def make_world(team: Team, now: datetime) -> World:
+    """Everything there is about the member; the words that must not leak are in it."""
+    key, _secret = AuthToken.objects.create(user=team.member)
+    ids = _record(team, now) | _case(team, now)
+    ids |= _planned(team, now) | {
+        "person": {"pk": team.person.pk},
+        "regimen": {"code": "prep-im-0-7-21"},
+        "version": {"code": "prep-im-0-7", "version": 1},
+        "key": {"token_key": key.token_key},
+        "clinic": {"pk": team.clinic.pk},
+    }
+    return World(team, _viewers(team, now), ids)
+
+
+def _viewers(team: Team, now: datetime) -> dict[str, User | None]:
+    mate = make_person(team.site, team.officer, now, number="8", name="Test Colleague")
+    mate.user = make_user("colleague")
+    mate.save()
+    return {
+        "nobody": None,
+        "colleague": mate.user,
+        "root": User.objects.create(username="root", is_superuser=True, is_staff=True),
+        **{name: getattr(team, name) for name in ("member", "lead", "liaison", "officer", "stranger")},
+    }
+
+
+def _record(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
+    """Three doses, and a hold that begins later, so that the member is clear meanwhile."""
+    today = team.site.local_date(now)
+    give_doses(team.person, team.officer, now, 30, 23)
+    dose = dose_record(
+        actor=team.officer,
+        person=team.person,
+        given_on=today - timedelta(days=9),
+        now=now,
+        batch="canary-batch",
+    )
+    hold = hold_place(
+        actor=team.officer,
+        person=team.person,
+        starts_on=today + timedelta(days=30),
+        reason="canary-hold",
+        now=now,
+    )
+    return {"dose": {"pk": dose.pk}, "hold": {"pk": hold.pk}}
+
+
+def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
+    """An outing with the member on it, and a list on its way in."""
+    outing, crew = make_outing(team.site, team.officer, now)
+    assignment = roster_assign(
+        actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now
+    )
+    draft = draft_create(
+        actor=team.officer,
+        site=team.site,
+        file_name="team.csv",
+        content=b"number,name,dose 1\n9,Test Newcomer,2026-01-05\n",
+        now=now,
+    )
+    return {
+        "outing": {"pk": outing.pk},
+        "assignment": {"pk": outing.pk, "assignment_pk": assignment.pk},
+        "draft": {"key": draft.key},
+    }
+
+
+def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
+    """A bite the lead reported, washed, seen at the clinic, with a course, its first dose and its notices."""
+    incident = _bite(team, now)
+    today = team.site.local_date(now)
+    visit = visit_record(
+        actor=team.liaison,
+        incident=incident,
+        clinic=team.clinic,
+        visited_on=today,
+        decision="course",
+        clinician="canary-clinician",
+        now=now,
+    )
+    course = course_start(
+        actor=team.liaison, incident=incident, regimen=team.post_exposure, starts_on=today, now=now
+    )
+    dose = course_dose_record(
+        actor=team.liaison, course=course, given_on=today, place="canary-place", now=now
+    )
+    course_plan(course_id=course.pk, now=now)
+    spell, notice = incident.wash_spells.get(), course.notices.first()
+    assert notice is not None
+    return {
+        "case": {"reference": incident.reference},
+        "spell": {"reference": incident.reference, "spell": spell.pk},
+        "visit": {"reference": incident.reference, "visit_id": visit.pk},
+        "incident": {"pk": incident.pk},
+        "course": {"pk": course.pk},
+        "course dose": {"pk": course.pk, "dose_id": dose.pk},
+        "notice": {"pk": notice.pk},
+    }
+
+
+def _bite(team: Team, now: datetime) -> Incident:
+    report = IncidentReport(
+        kind="bite",
+        happened_at=now - timedelta(hours=1),
+        wounds=(WoundReport(contact="bitten", broke_skin="yes", bled="yes"),),
+        narrative="canary-story",
+        washed_minutes=15,
+    )
+    made = incident_report(actor=team.lead, person=team.person, key=uuid.uuid4(), report=report, now=now)
+    return made.incident

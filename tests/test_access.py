@@ -1,0 +1,161 @@
+"""Every route, every role, every owner: one table, and a route that isn't in it fails."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
+from knox.models import AuthToken
+
+from staff.models import AuditEntry, User
+from tests.access.table import TABLE, THINGS, VIEWERS
+from tests.access.world import CANARIES, MAY_READ_THE_RECORD, World, make_world
+from tests.factories import Team
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def world(team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch) -> World:
+    monkeypatch.setattr(timezone, "now", lambda: now)
+    return make_world(team, now)
+
+
+def routes() -> Iterator[str]:
+    """The name of every route; of the administrator's desk only its front page, for Django guards the rest alike."""
+
+    def walk(resolver: URLResolver) -> Iterator[str]:
+        for row in resolver.url_patterns:
+            if isinstance(row, URLPattern):
+                assert row.name, f"{row.pattern} has no name"
+                yield row.name
+            elif row.app_name == "admin":
+                yield "admin:index"
+            else:
+                yield from walk(row)
+
+    yield from walk(get_resolver())
+
+
+def address(world: World, route: str) -> str:
+    thing = THINGS.get(route)
+    return reverse(route, kwargs=world.ids[thing] if thing else {})
+
+
+def client_of(viewer: User | None, address: str) -> Client:
+    client = Client(raise_request_exception=True)
+    if viewer is not None and address.startswith("/api/"):
+        _row, key = AuthToken.objects.create(user=viewer)
+        client.defaults["HTTP_AUTHORIZATION"] = f"Token {key}"
+    elif viewer is not None:
+        client.force_login(viewer)
+    return client
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What came of one request: the letter of the table, the text, and how many rows it left in the audit trail."""
+
+    letter: str
+    text: str
+    audited: int
+
+
+def ask(world: World, route: str, method: str, viewer: str) -> Seen:
+    """One request, and everything it changed undone."""
+    where = address(world, route)
+    with transaction.atomic():
+        client = client_of(world.viewers[viewer], where)
+        before = AuditEntry.objects.count()
+        answer = client.get(where) if method == "GET" else client.post(where, {}, **body_kind(where))
+        audited = AuditEntry.objects.count() - before
+        transaction.set_rollback(True)
+    return Seen(letter_of(answer), answer.getvalue().decode(), audited)
+
+
+def body_kind(where: str) -> dict[str, Any]:
+    return {"content_type": "application/json"} if where.startswith("/api/") else {}
+
+
+def letter_of(answer: Any) -> str:
+    assert answer.status_code < 500
+    if answer.status_code == 302 and re.search(r"/(sign-in|login)/", answer["Location"]):
+        return "s"
+    return {401: "s", 403: "n", 404: "h", 405: "-"}.get(answer.status_code, "y")
+
+
+def rows() -> Iterator[tuple[str, str, str]]:
+    """Route, method and letters of every row."""
+    for name, letters in TABLE.items():
+        methods, route = ([name.split()[0]], name.split()[1]) if " " in name else (["GET", "POST"], name)
+        yield from ((route, method, letters) for method in methods)
+
+
+def test_every_route_stands_in_the_table_and_the_table_names_no_other() -> None:
+    assert {route for route, _method, _letters in rows()} == set(routes())
+
+
+@pytest.mark.parametrize("viewer", VIEWERS)
+def test_every_route_lets_in_whom_the_table_says_and_nobody_else(world: World, viewer: str) -> None:
+    expected = {(route, method): letters[VIEWERS.index(viewer)] for route, method, letters in rows()}
+    found = {(route, method): ask(world, route, method, viewer).letter for route, method in expected}
+    assert found == expected
+
+
+def test_a_method_without_a_row_is_not_served(world: World) -> None:
+    served = {(route, method) for route, method, _letters in rows()}
+    unserved = [
+        (route, method) for route in routes() for method in ("GET", "POST") if (route, method) not in served
+    ]
+    assert {ask(world, route, method, "officer").letter for route, method in unserved} <= {"-"}
+
+
+@pytest.mark.parametrize("viewer", [name for name in VIEWERS if name not in MAY_READ_THE_RECORD])
+def test_who_may_not_read_the_record_finds_no_word_of_it_anywhere(world: World, viewer: str) -> None:
+    leaks = [
+        (route, method, word)
+        for route, method, letters in rows()
+        if letters[VIEWERS.index(viewer)] == "y"
+        for text in [ask(world, route, method, viewer).text]
+        for word in CANARIES
+        if word in text
+    ]
+    assert not leaks
+
+
+@pytest.mark.parametrize("viewer", ["colleague", "stranger", "root", "nobody"])
+def test_who_has_nothing_to_do_with_the_member_does_not_read_their_name(world: World, viewer: str) -> None:
+    named = [
+        route
+        for route, method, letters in rows()
+        if letters[VIEWERS.index(viewer)] == "y"
+        and world.team.person.name in ask(world, route, method, viewer).text
+    ]
+    assert not named
+
+
+@pytest.mark.parametrize("viewer", ["officer", "liaison"])
+def test_a_look_at_somebody_elses_record_is_in_the_audit_trail(world: World, viewer: str) -> None:
+    looks = {
+        route: seen.audited
+        for route, method, letters in rows()
+        if method == "GET" and letters[VIEWERS.index(viewer)] == "y"
+        for seen in [ask(world, route, method, viewer)]
+        if any(word in seen.text for word in CANARIES)
+    }
+    assert {"person", "case"} <= set(looks)
+    assert not [route for route, audited in looks.items() if audited == 0]
+
+
+def test_a_look_at_ones_own_record_leaves_no_row(world: World) -> None:
+    for route in ("me", "person", "case"):
+        seen = ask(world, route, "GET", "member")
+        assert (seen.letter, seen.audited) == ("y", 0)
