@@ -19,11 +19,18 @@ def key_create(*, user: User, password: str, now: datetime) -> str:
     """A new key for `user`, who gives the password again. Raises `Invalid` when it is wrong, `Conflict` at ten keys."""
     if not user.check_password(password):
         raise Invalid({"password": _("That isn't your password.")})
+    return key_issue(user=user, actor=user, now=now)
+
+
+def key_issue(*, user: User, actor: User | None, now: datetime) -> str:
+    """A new key for `user`, made by the administrator's command when there is no actor. Raises `Conflict` at ten keys."""
     with transaction.atomic():
         if AuthToken.objects.filter(user=user).count() >= KEYS_AT_ONCE:
             raise Conflict(_("Ten keys are the most; revoke one first."), code="too-many-keys")
         row, key = AuthToken.objects.create(user=user)
-        audit_write(actor=user, action="key.created", now=now, target=f"key:{row.token_key}")
+        audit_write(
+            actor=actor, action="key.created", now=now, target=f"key:{row.token_key}", account=user.username
+        )
     return str(key)
 
 

@@ -161,7 +161,7 @@ def test_the_command_prints_a_key_that_opens_the_doors(team: Team, now: datetime
     assert "\n" not in key and key not in str(AuthToken.objects.values())
     answer = APIClient().get("/api/v1/clearance/", headers={"Authorization": f"Token {key}"})
     assert answer.status_code == 200
-    assert AuditEntry.objects.get(action="key.made").target == f"user:{team.officer.pk}"
+    assert AuditEntry.objects.get(action="key.created").detail == {"account": "officer"}
 
 
 def test_the_command_refuses_an_unknown_and_a_switched_off_account_in_a_sentence(team: Team) -> None:
@@ -172,3 +172,10 @@ def test_the_command_refuses_an_unknown_and_a_switched_off_account_in_a_sentence
     with pytest.raises(CommandError, match="switched off"):
         call_command("api_token", "officer")
     assert not AuthToken.objects.exists()
+
+
+def test_the_command_refuses_an_eleventh_key(team: Team) -> None:
+    for _key in range(10):
+        call_command("api_token", "officer", stdout=StringIO())
+    with pytest.raises(CommandError, match="revoke one first"):
+        call_command("api_token", "officer")

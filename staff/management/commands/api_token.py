@@ -6,10 +6,10 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
-from knox.models import AuthToken
 
+from staff.errors import Conflict
 from staff.models import User
-from staff.services.audit import audit_write
+from staff.services.keys import key_issue
 
 
 class Command(BaseCommand):
@@ -26,6 +26,8 @@ class Command(BaseCommand):
             )
         if not user.is_active:
             raise CommandError(f"The account “{username}” is switched off; switch it on before making a key.")
-        _row, key = AuthToken.objects.create(user=user)
-        audit_write(actor=None, action="key.made", now=timezone.now(), target=f"user:{user.pk}")
+        try:
+            key = key_issue(user=user, actor=None, now=timezone.now())
+        except Conflict as refused:
+            raise CommandError(refused.message) from None
         self.stdout.write(key)
