@@ -33,9 +33,8 @@ from staff.models import Dose
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.services.audit import audit_look, audit_write
 
-# Where each next step is done: the name of the address and whether it takes the case's reference.
+# Where each next step is done: the name of an address that takes the case's reference.
 STEP_PAGES = {
-    "wash": "case-washing",
     "referral": "case-referral",
     "visit": "case-visit",
     "course": "case-course",
@@ -72,6 +71,8 @@ class CaseRow:
 
 
 def _step_url(incident: Incident, step: NextStep) -> str:
+    if step.code == "wash":
+        return "#washing"
     if step.code == "dose":
         running = next((c for c in incident.courses.all() if c.ended_on is None), None)
         return reverse("course-dose", args=[running.pk]) if running else ""

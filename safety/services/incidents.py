@@ -263,6 +263,12 @@ def wash_stop(*, actor: User, incident: Incident, now: datetime, soap: str = Ans
         )
         if spell is None:
             raise Conflict(_("No wash clock is running."), code="wash-not-running")
+        if now - spell.started_at > LONGEST_SPELL:
+            # Forgotten, not washing: stopping it now would turn a short wash into a long one.
+            raise Conflict(
+                _("The clock ran for over three hours: void it and write down how long was really washed."),
+                code="wash-forgotten",
+            )
         spell.stopped_at, spell.soap = max(now, spell.started_at), soap
         spell.save(update_fields=["stopped_at", "soap"])
         audit_write(

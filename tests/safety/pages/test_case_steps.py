@@ -37,6 +37,16 @@ def test_a_clock_that_runs_is_not_started_again(team: Team) -> None:
     assert again.status_code == 409 and "running already" in text_of(again)
 
 
+def test_a_forgotten_clock_is_not_taken_for_hours_of_washing(team: Team) -> None:
+    incident = make_case(team)
+    post(team.member, "wash-start", [incident.reference])
+    WashSpell.objects.update(started_at=real_now() - timedelta(hours=3, minutes=1))
+    refused = post(team.member, "wash-stop", [incident.reference], soap="yes")
+    assert refused.status_code == 409 and "void it" in text_of(refused)
+    page = signed_in_as(team.member).get(reverse("case", args=[incident.reference]))
+    assert page.context["wash"].state.word == "washing now"
+
+
 def test_one_second_short_is_short_and_says_by_how_much(team: Team) -> None:
     incident = make_case(team)
     start = real_now() - timedelta(minutes=20)

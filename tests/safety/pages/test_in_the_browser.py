@@ -14,10 +14,11 @@ from django.urls import reverse
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from safety.models import Incident, WashSpell
+from safety.services.plan import course_plan
 from staff.models import User
 from tests import needs
 from tests.factories import Team
-from tests.safety.pages.scenes import make_case, start_course
+from tests.safety.pages.scenes import make_case, real_now, start_course
 
 pytestmark = [pytest.mark.browser, needs.chromium()]
 FLAGS = [
@@ -161,6 +162,19 @@ def test_axe_finds_nothing_on_any_page(
             assert answer is not None and answer.status == 200, path
             check(page, where=f"{path} at {width}, {user}")
         context.close()
+
+
+def test_dates_that_are_being_computed_appear_by_themselves(
+    real_transactions: None, team: Team, live_server: Any, browser: Browser
+) -> None:
+    incident = make_case(team)
+    course = start_course(team, incident, planned=False)
+    page = opened(browser, live_server, team.liaison).new_page()
+    page.goto(reverse("case", args=[incident.reference]))
+    expect(page.get_by_text("The dates are being computed")).to_be_visible()
+    course_plan(course_id=course.pk, now=real_now())
+    expect(page.locator(".course-drawing svg")).to_be_visible(timeout=10_000)
+    expect(page.get_by_text("The dates are being computed")).to_have_count(0)
 
 
 def test_an_error_takes_the_focus_to_the_summary_on_top(

@@ -183,6 +183,7 @@ def test_an_expired_session_loses_nothing_and_signs_in_on_the_same_page(team: Te
     assert page.status_code == 401 and not Incident.objects.exists()
     html = page.content.decode()
     assert "behind the market" in html and data["key"] in html
+    assert html.index("error-summary") < html.index("<h1")
     wrong = client.post(REPORT, data | {"username": "member", "password": "guess"})
     assert wrong.status_code == 401 and not Incident.objects.exists()
     done = client.post(REPORT, data | {"username": "member", "password": "a long enough pass phrase"})
