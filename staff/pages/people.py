@@ -17,7 +17,7 @@ from staff.pages.doors import LIAISON as LIAISON_ROLE
 from staff.pages.doors import MEMBER as MEMBER_ROLE
 from staff.pages.doors import OFFICER as OFFICER_ROLE
 from staff.pages.doors import page, signed_in
-from staff.pages.timeline import draw
+from staff.pages.timeline import NARROW, WIDE, draw
 from staff.selectors.access import (
     LIAISON,
     OFFICER,
@@ -47,7 +47,7 @@ def record_context(user: User, shown: Standing) -> dict[str, Any]:
         "shown": shown,
         "person": shown.person,
         "site": site,
-        "drawing": draw(shown),
+        "drawings": [draw(shown, WIDE), draw(shown, NARROW)],
         "may_keep": holds(user, site, OFFICER, LIAISON),
         "may_manage": holds(user, site, OFFICER),
     }

@@ -12,11 +12,25 @@ from staff.rules.dates import add_days, add_months
 from staff.rules.series import NextDose
 from staff.selectors.standing import Standing
 
-WIDTH, LEFT, RIGHT, TOP, LANE = 900, 120, 880, 34, 40
+TOP, LANE = 34, 40
 # Space after the last thing, so that an open interval is seen to go on.
 AHEAD, BEFORE = timedelta(days=45), timedelta(days=10)
 TICK_MONTHS = (1, 2, 3, 6, 12, 24, 60, 120)
-MOST_TICKS = 8
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """The room a drawing has. `name` keeps the two on one page apart."""
+
+    name: str
+    width: int
+    left: int
+    right: int
+    most_ticks: int
+
+
+WIDE = Sheet("wide", 900, 120, 860, 8)
+NARROW = Sheet("narrow", 400, 96, 364, 3)
 
 
 @dataclass(frozen=True)
@@ -51,10 +65,8 @@ class Tick:
 
 @dataclass(frozen=True)
 class Timeline:
-    width: int
+    sheet: Sheet
     height: int
-    left: int
-    right: int
     bottom: int
     today_x: int
     lanes: tuple[Lane, ...]
@@ -64,16 +76,17 @@ class Timeline:
 
 
 class _Scale:
-    def __init__(self, first: date, last: date) -> None:
-        self.first, self.last = first, last
+    def __init__(self, sheet: Sheet, first: date, last: date) -> None:
+        self.sheet, self.first, self.last = sheet, first, last
 
     def x(self, day: date) -> int:
         inside = min(max(day, self.first), self.last)
-        return LEFT + round((RIGHT - LEFT) * (inside - self.first).days / (self.last - self.first).days)
+        room = self.sheet.right - self.sheet.left
+        return self.sheet.left + round(room * (inside - self.first).days / (self.last - self.first).days)
 
     def ticks(self) -> tuple[Tick, ...]:
         months = (self.last - self.first).days // 30 + 1
-        step = next((step for step in TICK_MONTHS if months / step <= MOST_TICKS), TICK_MONTHS[-1])
+        step = next((step for step in TICK_MONTHS if months / step <= self.sheet.most_ticks), TICK_MONTHS[-1])
         day = add_months(self.first.replace(day=1), step)
         ticks = []
         while day <= self.last:
@@ -82,9 +95,9 @@ class _Scale:
         return tuple(ticks)
 
 
-def draw(shown: Standing) -> Timeline:
+def draw(shown: Standing, sheet: Sheet) -> Timeline:
     """The drawing of a record: clear dates, doses given and due, titres, briefings, holds, today."""
-    scale = _scale(shown)
+    scale = _scale(shown, sheet)
     names = [_("Clear"), _("Doses"), _("Titres"), _("Briefings"), _("Held")]
     lanes = tuple(Lane(TOP + LANE * row + LANE // 2, name) for row, name in enumerate(names))
     clear, doses, titres, briefings, held = (lane.y for lane in lanes)
@@ -99,10 +112,8 @@ def draw(shown: Standing) -> Timeline:
     marks += [Mark(scale.x(one.held_on), briefings, "briefing") for one in shown.person.briefings.all()]
     bottom = TOP + LANE * len(lanes)
     return Timeline(
-        width=WIDTH,
+        sheet=sheet,
         height=bottom + 30,
-        left=LEFT,
-        right=RIGHT,
         bottom=bottom,
         today_x=scale.x(shown.today),
         lanes=lanes,
@@ -116,18 +127,18 @@ def _due(shown: Standing) -> tuple[NextDose, ...]:
     return shown.outlook.doses if shown.outlook else ()
 
 
-def _scale(shown: Standing) -> _Scale:
+def _scale(shown: Standing, sheet: Sheet) -> _Scale:
     person = shown.person
     days = [line.dose.given_on for line in shown.lines]
     days += [titre.taken_on for titre in person.titres.all()]
     days += [briefing.held_on for briefing in person.briefings.all()]
     days += [hold.starts_on for hold in person.holds.all()]
     days += [dose.due_on for dose in _due(shown)]
-    return _Scale(min([*days, shown.today]) - BEFORE, max([*days, shown.today]) + AHEAD)
+    return _Scale(sheet, min([*days, shown.today]) - BEFORE, max([*days, shown.today]) + AHEAD)
 
 
 def _bar(scale: _Scale, starts_on: date, ends_on: date | None, y: int, kind: str) -> Bar:
     start = scale.x(starts_on)
     # The bar reaches to the end of its last day; a bar off the drawing keeps one unit so that it is seen.
-    end = RIGHT if ends_on is None else scale.x(add_days(ends_on, 1))
+    end = scale.sheet.right if ends_on is None else scale.x(add_days(ends_on, 1))
     return Bar(start, y - 9, max(end - start, 1), kind)
