@@ -18,7 +18,7 @@ from safety.errors import Invalid
 from safety.models import Answer, Incident
 from safety.rules.washing import WashState
 from safety.selectors.cases import incidents_washed_by, washing_of
-from safety.services.incidents import wash_add, wash_start, wash_stop
+from safety.services.washing import wash_add, wash_start, wash_stop
 from staff.api.described import described
 from staff.api.door import Door, account, body
 from staff.api.fields import Choice, Instant, Shape

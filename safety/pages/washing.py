@@ -20,8 +20,7 @@ from safety.models import Incident, WashSpell
 from safety.pages.steps import Step, run_step
 from safety.rules.washing import WashSummary
 from safety.selectors.cases import incidents_visible_to, incidents_washed_by, washing_of
-from safety.services.incidents import wash_add, wash_start, wash_stop
-from safety.services.washing import wash_void
+from safety.services.washing import wash_add, wash_start, wash_stop, wash_void
 from safety.words import State, soap_words, wash_state, wash_words
 from staff.models import User
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
