@@ -1,0 +1,57 @@
+"""Every page worth looking at, by who opens it: the screen checks and the README's pictures share this list."""
+
+from __future__ import annotations
+
+from playwright.sync_api import Page
+
+# Account, then the pages it opens. {case}, {person} … are filled from links the account can see.
+PAGES: dict[str, tuple[str, ...]] = {
+    "": ("/sign-in/", "/report/"),
+    "officer": (
+        "/readiness/",
+        "{person}",
+        "/people/add/",
+        "{person}edit/",
+        "{person}doses/add/",
+        "/people/import/",
+        "/outings/",
+        "/outings/add/",
+        "{outing}",
+        "/cases/",
+        "{case}",
+        "{case}visit/",
+        "{case}close/",
+        "/doses/",
+        "/notices/",
+        "/regimens/",
+        "/regimens/pep-im-0-3-7-14-28/",
+        "/clinics/",
+        "/account/",
+        "/mailbox/",
+        "/no-such-page/",
+    ),
+    "liaison": ("/doses/", "{case}", "/notices/", "/clinics/", "/mailbox/"),
+    "member": ("/me/", "/report/", "/outings/", "{outing}", "/account/"),
+    "lead": ("/outings/", "{outing}", "/report/"),
+}
+FROM = {
+    "{person}": ("/readiness/", "/people/"),
+    "{outing}": ("/outings/", "/outings/"),
+    "{case}": ("/cases/", "/cases/"),
+}
+NO_LINK = ("/import/", "/add/")
+
+
+def fill(page: Page, path: str) -> str:
+    """`path` with its placeholder replaced by the first such link on the page that lists them."""
+    for placeholder, (listing, prefix) in FROM.items():
+        if placeholder in path:
+            page.goto(listing)
+            links = [
+                link.get_attribute("href") or "" for link in page.locator(f"main a[href^='{prefix}']").all()
+            ]
+            found = next(
+                link for link in links if link != prefix and not link.endswith(NO_LINK) and "?" not in link
+            )
+            return path.replace(placeholder, found.split("#")[0])
+    return path
