@@ -1,10 +1,12 @@
 from staff.models.audit import AuditEntry
+from staff.models.campaign import Campaign, CampaignMember, Session, SessionPlace
 from staff.models.clearance import Clearance
 from staff.models.importing import DateFormatChoice, ImportDraft
 from staff.models.outing import Assignment, Crew, Outing, Withdrawal
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, Dose, Evidence, Hold, Titre
 from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenStep, Route
+from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteRules
 from staff.models.user import SiteRole, User
 
@@ -12,7 +14,10 @@ __all__ = [
     "Assignment",
     "AuditEntry",
     "Briefing",
+    "Campaign",
+    "CampaignMember",
     "Clearance",
+    "ClearancePending",
     "Crew",
     "CrewRole",
     "DateFormatChoice",
@@ -24,11 +29,15 @@ __all__ = [
     "Outing",
     "Person",
     "PersonCrewRole",
+    "PersonDue",
     "Purpose",
     "Regimen",
     "RegimenApproval",
     "RegimenStep",
     "Route",
+    "RulesChange",
+    "Session",
+    "SessionPlace",
     "Site",
     "SiteRole",
     "SiteRules",
