@@ -18,7 +18,7 @@ from staff.errors import Refused
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
 from staff.selectors.readiness import clearance_on
 from staff.services.refusals import refusal
-from staff.services.regimens import site_rules_change
+from staff.services.site_rules import site_rules_change
 from staff.services.roster import roster_assign
 
 

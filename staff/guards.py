@@ -15,6 +15,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from staff.triggers import (
     APPEND_ONLY_TABLES,
     GUARDED_TABLES,
+    READ_TABLES,
     postgres_functions,
     postgres_triggers,
     sqlite_triggers,
@@ -29,7 +30,7 @@ class GuardsMissing(SystemExit):
 
 
 def _table_of(name: str) -> str:
-    return next(table for table in GUARDED_TABLES if name.startswith(table))
+    return max((table for table in GUARDED_TABLES if name.startswith(table)), key=len)
 
 
 def _statements(connection: BaseDatabaseWrapper) -> dict[str, str]:
@@ -68,17 +69,21 @@ def _drop(connection: BaseDatabaseWrapper, names: list[str]) -> None:
 
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
     """Names of the guards that do not stand; all of them before the first migrate. Disabled ones count."""
+    if not _tables_stand(connection):
+        return ["every guard: the tables are not there yet"]
+    return sorted(set(_statements(connection)) - _standing(connection))
+
+
+def _standing(connection: BaseDatabaseWrapper) -> set[str]:
+    """Names of the triggers that stand and are enabled."""
     query = (
         "SELECT name FROM sqlite_master WHERE type = 'trigger'"
         if connection.vendor == "sqlite"
         else "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal AND tgenabled IN ('O', 'A')"
     )
-    if not _tables_stand(connection):
-        return ["every guard: the tables are not there yet"]
     with connection.cursor() as cursor:
         cursor.execute(query)
-        standing = {row[0] for row in cursor.fetchall()}
-    return sorted(set(_statements(connection)) - standing)
+        return {row[0] for row in cursor.fetchall()}
 
 
 def require(using: str = "default") -> None:
@@ -93,7 +98,7 @@ def require(using: str = "default") -> None:
 
 def _tables_stand(connection: BaseDatabaseWrapper) -> bool:
     with connection.cursor() as cursor:
-        return set(GUARDED_TABLES) <= set(connection.introspection.table_names(cursor))
+        return {*GUARDED_TABLES, *READ_TABLES} <= set(connection.introspection.table_names(cursor))
 
 
 def remove_before_migrate(*, using: str, plan: list[Any], **_: Any) -> None:
@@ -103,8 +108,9 @@ def remove_before_migrate(*, using: str, plan: list[Any], **_: Any) -> None:
     keeps the roster's guards through the migration and lets go of the triggers that pin columns.
     """
     connection = connections[using]
-    if plan and _tables_stand(connection):
-        names = list(_statements(connection))
+    if plan:
+        # By what stands: the tables that this version guards besides may come with this very migration.
+        names = sorted(name for name in _standing(connection) if name.startswith(GUARDED_TABLES))
         if connection.vendor == "postgresql":
             names = [name for name in names if name.endswith(_NAMES_COLUMNS)]
         _drop(connection, names)

@@ -16,13 +16,18 @@ APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_withdrawal": (),
     "staff_dose": ("voided_at", "voided_by_id", "void_reason"),
     "staff_clearance": ("superseded_on",),
+    "staff_ruleschange": ("finished_at", "overtaken_by_id"),
 }
 
 GUARDED_TABLES = ("staff_assignment", "staff_outing", "staff_crew", *APPEND_ONLY_TABLES)
+# No trigger of their own, but the others read them.
+READ_TABLES = ("staff_clearancepending",)
 
+# A clearance older than the site's rules allows nothing (see staff.models.rules_change).
 _COVERED = """
     c.person_id = {row}.person_id AND c.superseded_on IS NULL
     AND c.starts_on <= o.date AND (c.ends_on IS NULL OR c.ends_on >= o.date)
+    AND NOT EXISTS (SELECT 1 FROM staff_clearancepending d WHERE d.person_id = {row}.person_id)
 """
 
 
@@ -31,7 +36,8 @@ _LEFT_UNCOVERED = """
     SELECT 1 FROM staff_assignment a JOIN staff_clearance c ON c.id = a.clearance_id
     WHERE a.outing_id = NEW.id AND (NEW.cancelled_at IS NOT NULL OR NOT (
         c.superseded_on IS NULL AND c.starts_on <= NEW.date
-        AND (c.ends_on IS NULL OR c.ends_on >= NEW.date)))
+        AND (c.ends_on IS NULL OR c.ends_on >= NEW.date)
+        AND NOT EXISTS (SELECT 1 FROM staff_clearancepending d WHERE d.person_id = a.person_id)))
 """
 _CREW_ELSEWHERE = "SELECT 1 FROM staff_assignment WHERE crew_id = NEW.id AND outing_id <> NEW.outing_id"
 

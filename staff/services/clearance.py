@@ -18,8 +18,9 @@ from django.db.models import QuerySet
 from django.utils import translation
 
 from staff.errors import Invalid
-from staff.models import Assignment, Clearance, Person, Site, Withdrawal
+from staff.models import Assignment, Clearance, ClearancePending, Person, PersonDue, Site, Withdrawal
 from staff.rules.clearance import Clearance as ClearanceRule
+from staff.rules.due import due_dates
 from staff.rules.intervals import covers
 from staff.selectors.records import RegimenBook
 from staff.words import sentence
@@ -27,7 +28,7 @@ from staff.words import sentence
 
 def lock_person(person_id: int) -> Person:
     """The person's row, locked until the transaction ends: two changes of one record never cross."""
-    return _locked(Person.objects.all()).get(pk=person_id)
+    return _locked(Person.objects.filter(pk=person_id)).get()
 
 
 def lock_people(people: QuerySet[Person]) -> list[Person]:
@@ -36,7 +37,10 @@ def lock_people(people: QuerySet[Person]) -> list[Person]:
 
 
 def _locked(people: QuerySet[Person]) -> QuerySet[Person]:
-    return people.select_for_update(of=("self",), no_key=True).select_related("site__rules")
+    """Locked first and read afterwards: who waited for the lock would else judge by the rules of before it."""
+    locked = people.order_by("pk").select_for_update(of=("self",), no_key=True)
+    keys = list(locked.values_list("pk", flat=True))
+    return Person.objects.filter(pk__in=keys).select_related("site__rules")
 
 
 def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None = None) -> list[Withdrawal]:
@@ -47,6 +51,9 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
     Returns the withdrawals made.
     """
     judged = (book or RegimenBook.for_sites([person.site])).judge(person)
+    # Before any assignment moves: the guard refuses a person whose clearance waits to be recomputed.
+    ClearancePending.objects.filter(person=person).delete()
+    _dues_write(person, judged)
     today = person.site.local_date(now)
     wanted = set(judged.intervals)
     current = list(person.clearances.select_for_update(no_key=True).filter(superseded_on__isnull=True))
@@ -59,6 +66,24 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
     withdrawn = _rest_elsewhere(person, obsolete, judged, today, now)
     _retire(obsolete, today)
     return withdrawn
+
+
+def clearance_catch_up(*, person: Person, now: datetime) -> None:
+    """Recompute somebody (locked) whose clearance is older than the site's rules; nothing for everybody else."""
+    if ClearancePending.objects.filter(person=person).exists():
+        clearance_refresh(person=person, now=now)
+
+
+def _dues_write(person: Person, judged: ClearanceRule) -> None:
+    wanted = {(str(due.kind), due.due_on) for due in due_dates(judged)}
+    standing = {(row.kind, row.due_on): row for row in person.dues.all()}
+    for key, row in standing.items():
+        if key not in wanted:
+            row.delete()
+    PersonDue.objects.bulk_create(
+        PersonDue(person=person, kind=kind, due_on=due_on)
+        for kind, due_on in sorted(wanted - standing.keys())
+    )
 
 
 def _rest_elsewhere(

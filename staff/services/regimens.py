@@ -1,4 +1,4 @@
-"""The regimen table: loading versions, approving them for a site, withdrawing an approval; the site's rules."""
+"""The regimen table: loading versions, approving them for a site, withdrawing an approval."""
 
 from __future__ import annotations
 
@@ -11,9 +11,9 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Regimen, RegimenApproval, RegimenStep, Site, SiteRules, User
+from staff.models import Regimen, RegimenApproval, RegimenStep, Site, User
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_refresh_site, need_reason
+from staff.services.clearance import clearance_refresh_site
 from staff.services.transactions import retried
 
 
@@ -75,28 +75,3 @@ def regimen_approve(
         )
         clearance_refresh_site(site=site, now=now)
     return approval
-
-
-@retried
-def site_rules_change(
-    *, actor: User, rules: SiteRules, changes: dict[str, Any], reason: str, now: datetime
-) -> None:
-    """Set figures of a site's rules with a reason; recomputes its people's clearance in the same transaction."""
-    reason = need_reason(reason)
-    with transaction.atomic():
-        locked = SiteRules.objects.select_for_update().get(pk=rules.pk)
-        old = {field: getattr(locked, field) for field in changes}
-        for field, value in changes.items():
-            setattr(locked, field, value)
-        locked.full_clean()
-        locked.save()
-        audit_write(
-            actor=actor,
-            action="rules.changed",
-            now=now,
-            site=locked.site,
-            old={field: str(value) for field, value in old.items()},
-            new={field: str(value) for field, value in changes.items()},
-            reason=reason,
-        )
-        clearance_refresh_site(site=locked.site, now=now)

@@ -12,7 +12,7 @@ from staff.models import Assignment, Clearance, Crew, Outing, Person, User, With
 from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
-from staff.services.clearance import lock_people, lock_person, need_reason, withdraw
+from staff.services.clearance import clearance_catch_up, lock_people, lock_person, need_reason, withdraw
 from staff.services.refusals import already_on, check_assignment, explain_guard, refusal
 from staff.services.transactions import Crossed, retried
 
@@ -44,6 +44,7 @@ def roster_assign(
     with transaction.atomic():
         person, outing = lock_person(person.pk), _lock_outing(outing.pk)
         check_assignment(outing, crew, person, role, outing.site.local_date(now))
+        clearance_catch_up(person=person, now=now)
         cover = clearance_on(person, outing.date)
         if cover is None or not readiness_of(person, outing.date).clear:
             raise refusal(person, outing.date)

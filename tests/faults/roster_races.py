@@ -140,7 +140,7 @@ def withdraw(scene: Scene) -> object:
 
 
 def change_rules(scene: Scene) -> object:
-    from staff.services.regimens import site_rules_change  # noqa: PLC0415
+    from staff.services.site_rules import site_rules_change  # noqa: PLC0415
 
     rules = scene.team.site.rules
     rules.refresh_from_db()

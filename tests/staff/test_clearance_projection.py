@@ -33,7 +33,7 @@ from staff.services.records import (
     hold_release,
     titre_record,
 )
-from staff.services.regimens import site_rules_change
+from staff.services.site_rules import site_rules_change
 from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
 from tests.factories import Team, give_doses, make_outing, make_person
 
