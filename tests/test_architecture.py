@@ -16,6 +16,7 @@ PACKAGES = ("staff", "safety")
 # A layer may import those before it; layers on one line stand side by side and don't import each other.
 LAYERS = (
     {"rules"},
+    {"planning"},
     {"errors", "triggers"},
     {"guards"},
     {"models"},

@@ -1,0 +1,261 @@
+"""What would make somebody clear, and when at the earliest; the last days on which each missing thing still helps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+
+from staff.rules.clearance import Clearance, evaluate_clearance
+from staff.rules.dates import add_days
+from staff.rules.facts import BriefingFact, ClearanceRules, PersonFacts
+from staff.rules.immunity import qualifying_regimens
+from staff.rules.reasons import Reason, ReasonCode
+from staff.rules.series import evaluate_series
+from staff.rules.values import DoseFact, Purpose, Regimen, Route
+
+_SERIES = {ReasonCode.NO_DOSES, ReasonCode.SERIES_INCOMPLETE, ReasonCode.TOO_FEW_DOSES}
+# Every turn either adds what one reason asks for or moves the day on; a record that needs more is left to a person.
+_TURNS = 24
+
+
+class ActionKind(StrEnum):
+    """What has to happen. DECISION: only a person can say whether and when (its reason says what about)."""
+
+    DOSE = "dose"
+    RECHECK = "titre-or-booster"
+    BOOSTER = "booster"
+    BRIEFING = "briefing"
+    DECISION = "decision"
+
+
+@dataclass(frozen=True)
+class Action:
+    """One thing to do from `earliest_on` and by `last_on` (None: no date follows); `number`, `gap`, `injections` of a dose.
+
+    `gap` is the smallest number of days after the dose before it.
+    """
+
+    kind: ActionKind
+    earliest_on: date | None = None
+    last_on: date | None = None
+    number: int | None = None
+    gap: int = 0
+    injections: int = 1
+    regimen: str | None = None
+    reason: Reason | None = None
+
+
+@dataclass(frozen=True)
+class Way:
+    """`clear_on` is the first clear date the actions can bring, None when a person must decide first."""
+
+    clear_on: date | None
+    actions: tuple[Action, ...]
+
+    @property
+    def doses(self) -> tuple[Action, ...]:
+        return tuple(action for action in self.actions if action.kind is ActionKind.DOSE)
+
+    @property
+    def decisions(self) -> tuple[Action, ...]:
+        return tuple(action for action in self.actions if action.kind is ActionKind.DECISION)
+
+
+def earliest_clear(
+    *,
+    facts: PersonFacts,
+    rules: ClearanceRules,
+    pre_exposure: Sequence[Regimen],
+    post_exposure: Sequence[Regimen],
+    today: date,
+    on: date,
+    plan_by: Sequence[Regimen] | None = None,
+    route: Route | None = None,
+) -> Way:
+    """The first date from `on` on which this person can be clear, and everything that must be done for it.
+
+    Nothing can be done before `today`. Missing doses are taken as early as they count, by the regimen (of
+    `plan_by`, without it any that qualifies) that is complete first; no other choice is sooner, for one more or
+    one earlier valid dose never takes a clear date away (see evaluate_series). What only a person can decide
+    (an open hold, a low titre, a clinician's letter, a regimen to approve, leaving the team) is named and never
+    assumed. Doses of a post-exposure course are the clinician's: none is proposed.
+    """
+    search = _Search(facts, rules, pre_exposure, post_exposure, today, plan_by or pre_exposure, route)
+    return search.run(max(on, today))
+
+
+class _Search:
+    def __init__(
+        self,
+        facts: PersonFacts,
+        rules: ClearanceRules,
+        pre_exposure: Sequence[Regimen],
+        post_exposure: Sequence[Regimen],
+        today: date,
+        plan_by: Sequence[Regimen],
+        route: Route | None,
+    ) -> None:
+        self.facts, self.rules, self.today, self.route = facts, rules, today, route
+        self.pre_exposure, self.post_exposure, self.plan_by = pre_exposure, post_exposure, plan_by
+        self.actions: dict[str, Action] = {}
+
+    def run(self, day: date) -> Way:
+        for _turn in range(_TURNS):
+            judged = self._judge()
+            unmet = [
+                (condition.name, reason)
+                for condition in judged.conditions
+                for reason in condition.reasons_on(day)
+            ]
+            decisions = [reason for _name, reason in unmet if reason.code not in _ANSWERED]
+            moved = max([self._answer(name, reason, day) for name, reason in unmet], default=day)
+            if not unmet:
+                return self._way(day, day)
+            if moved == day and any(name.startswith("decision") for name in self.actions):
+                return self._way(None, day)
+            if decisions and all(reason in decisions for _name, reason in unmet):
+                return self._way(None, day)
+            day = moved
+        self._decide(unmet[0][1])
+        return self._way(None, day)
+
+    def _judge(self) -> Clearance:
+        return evaluate_clearance(
+            facts=self.facts,
+            rules=self.rules,
+            pre_exposure=self.pre_exposure,
+            post_exposure=self.post_exposure,
+        )
+
+    def _answer(self, condition: str, reason: Reason, day: date) -> date:
+        """Do what the reason asks for, in thought; returns the first day worth asking about again."""
+        answer = _ANSWERED.get(reason.code)
+        if answer is None:
+            self._decide(reason)
+            return day
+        return answer(self, condition, reason, day)
+
+    def _decide(self, reason: Reason) -> None:
+        self.actions[f"decision {hash(reason)}"] = Action(ActionKind.DECISION, reason=reason)
+
+    def series(self, _condition: str, reason: Reason, day: date) -> date:
+        """Take every missing dose as early as it counts."""
+        regimens = qualifying_regimens(self.plan_by, self.rules.doses_required)
+        ways = [missing_doses(self.facts.doses, one, self.today, self.route) for one in regimens]
+        ways = [way for way in ways if way]
+        if not ways or any(name.startswith("dose") for name in self.actions):
+            # Nothing to plan by, or taken already and still not enough: somebody must look.
+            self._decide(reason)
+            return day
+        best = min(ways, key=lambda way: (way[-1].earliest_on or date.max, way[-1].regimen or ""))
+        taken = [
+            self._as_fact(action.earliest_on, action.injections) for action in best if action.earliest_on
+        ]
+        self.facts = replace(self.facts, doses=(*self.facts.doses, *taken))
+        self.actions |= {f"dose {action.number}": action for action in best}
+        return max(day, add_days(taken[-1].given_on, self.rules.settling_days))
+
+    def _as_fact(self, day: date, injections: int) -> DoseFact:
+        return DoseFact(given_on=day, route=self.route, injections=injections)
+
+    def settle(self, _condition: str, reason: Reason, day: date) -> date:
+        return _later(reason, "clear_from", day) or day
+
+    def recheck(self, condition: str, reason: Reason, day: date) -> date:
+        """A booster serves both a later dose and a re-check; a titre the re-check alone."""
+        kind = ActionKind.BOOSTER if condition == "later-dose" else ActionKind.RECHECK
+        if ActionKind.BOOSTER not in self.actions:
+            self.actions[kind] = Action(kind, self.today, day, reason=reason)
+            if kind is ActionKind.BOOSTER:
+                self.actions.pop(ActionKind.RECHECK, None)
+        self.facts = replace(self.facts, doses=(*self.facts.doses, DoseFact(day, purpose=Purpose.BOOSTER)))
+        return day
+
+    def brief(self, _condition: str, reason: Reason, day: date) -> date:
+        self.actions["briefing"] = Action(ActionKind.BRIEFING, self.today, day, reason=reason)
+        self.facts = replace(self.facts, briefings=(*self.facts.briefings, BriefingFact(day)))
+        return day
+
+    def wait_for_release(self, _condition: str, reason: Reason, day: date) -> date:
+        last = _later(reason, "ends_on", day)
+        if last is None:
+            self._decide(reason)
+            return day
+        return add_days(last, 1)
+
+    def join(self, _condition: str, reason: Reason, day: date) -> date:
+        first = _later(reason, "active_from", day)
+        if first is None or first <= day:
+            self._decide(reason)
+            return day
+        return first
+
+    def _way(self, clear_on: date | None, day: date) -> Way:
+        doses = [action for action in self.actions.values() if action.kind is ActionKind.DOSE]
+        rest = [action for action in self.actions.values() if action.kind is not ActionKind.DOSE]
+        dated = last_days(doses, add_days(day, -self.rules.settling_days))
+        order = list(ActionKind)
+        return Way(clear_on, (*dated, *sorted(rest, key=lambda action: order.index(action.kind))))
+
+
+def _later(reason: Reason, name: str, day: date) -> date | None:
+    """The date a reason carries under `name`, when it lies on `day` or after it."""
+    value = reason.params.get(name)
+    return value if isinstance(value, date) and value >= day else None
+
+
+_ANSWERED = {
+    **dict.fromkeys(_SERIES, _Search.series),
+    ReasonCode.SETTLING: _Search.settle,
+    ReasonCode.RECHECK_DUE: _Search.recheck,
+    ReasonCode.BRIEFING_MISSING: _Search.brief,
+    ReasonCode.BRIEFING_LAPSED: _Search.brief,
+    ReasonCode.HELD: _Search.wait_for_release,
+    ReasonCode.NOT_ACTIVE: _Search.join,
+}
+
+
+def missing_doses(
+    doses: Sequence[DoseFact], regimen: Regimen, today: date, route: Route | None = None
+) -> tuple[Action, ...]:
+    """The doses that still make `regimen` complete, each on the earliest date that counts and none before `today`."""
+    taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
+    missing: list[Action] = []
+    for _step in regimen.primary_steps:
+        result = evaluate_series(regimen=regimen, doses=taken, on=date.max)
+        if result.complete_on is not None or result.next is None:
+            break
+        step = regimen.steps[result.next.number - 1]
+        free = today if step.number == 1 else max(today, result.next.earliest_on)
+        day = _free_day(taken, free)
+        missing.append(
+            Action(
+                ActionKind.DOSE,
+                earliest_on=day,
+                number=step.number,
+                gap=step.gap,
+                injections=step.injections,
+                regimen=regimen.code,
+            )
+        )
+        taken.append(DoseFact(given_on=day, route=route, injections=step.injections))
+    return tuple(missing)
+
+
+def _free_day(taken: Sequence[DoseFact], day: date) -> date:
+    """`day`, or the next on which no dose stands: the record keeps one dose a person and day."""
+    stands = {dose.given_on for dose in taken if not dose.voided}
+    while day in stands:
+        day = add_days(day, 1)
+    return day
+
+
+def last_days(doses: Sequence[Action], last_on: date) -> tuple[Action, ...]:
+    """The same doses with the last day each may be given so that the last of them falls on `last_on` at the latest."""
+    dated: list[Action] = []
+    for action in sorted(doses, key=lambda action: action.number or 0, reverse=True):
+        dated.append(replace(action, last_on=last_on))
+        last_on = add_days(last_on, -action.gap)
+    return tuple(reversed(dated))
