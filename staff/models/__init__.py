@@ -5,7 +5,7 @@ from staff.models.importing import DateFormatChoice, ImportDraft
 from staff.models.outing import Assignment, Crew, Outing, Withdrawal
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, Dose, Evidence, Hold, Titre
-from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenStep, Route
+from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteRules
 from staff.models.user import SiteRole, User
@@ -33,6 +33,7 @@ __all__ = [
     "Purpose",
     "Regimen",
     "RegimenApproval",
+    "RegimenMove",
     "RegimenStep",
     "Route",
     "RulesChange",

@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.models.site import Site
 from staff.rules import values
+from staff.rules.regimen_states import RegimenState
 
 
 class Purpose(models.TextChoices):
@@ -25,12 +26,22 @@ class Route(models.TextChoices):
 
 
 class Regimen(models.Model):
-    """One version of one regimen. A version in use is never edited: a change is a new version."""
+    """One version of one regimen, edited only while it is a draft: a change of a listed one is a new version.
+
+    The guards of the database keep its facts and its steps once it is no draft, and its moves legal
+    (staff.rules.regimen_states). Nobody has drafted a row that came with the program.
+    """
 
     class SourceKind(models.TextChoices):
         PUBLISHED = "published", _("published table")
         SECOND_HAND = "second-hand", _("read in a secondary copy")
         MEMORY = "memory", _("from memory, unchecked")
+
+    class State(models.TextChoices):
+        DRAFT = RegimenState.DRAFT.value, _("draft")
+        SUBMITTED = RegimenState.SUBMITTED.value, _("submitted for approval")
+        LISTED = RegimenState.LISTED.value, _("listed")
+        RETIRED = RegimenState.RETIRED.value, _("retired")
 
     class ForWhom(models.TextChoices):
         ANYONE = "anyone", _("anyone")
@@ -47,11 +58,26 @@ class Regimen(models.Model):
     source = models.TextField(_("source"))
     source_kind = models.CharField(_("kind of source"), max_length=12, choices=SourceKind)
     created_at = models.DateTimeField(auto_now_add=True)
+    state = models.CharField(_("state"), max_length=10, choices=State, default=State.DRAFT)
+    # Those who may not approve it: two people are needed.
+    drafted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    changed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    submitted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     class Meta:
         ordering: ClassVar = ["purpose", "code", "version"]
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["code", "version"], name="regimen_version_once"),
+            models.CheckConstraint(
+                condition=models.Q(state__in=["draft", "submitted", "listed", "retired"]),
+                name="regimen_state_is_known",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -113,6 +139,10 @@ class RegimenApproval(models.Model):
     document = models.CharField(_("document"), max_length=200)
     approved_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    withdraw_reason = models.CharField(_("why withdrawn"), max_length=300, blank=True)
 
     class Meta:
         constraints: ClassVar = [
@@ -121,7 +151,34 @@ class RegimenApproval(models.Model):
                 condition=models.Q(withdrawn_at__isnull=True),
                 name="regimen_approved_once_a_site",
             ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at__isnull=True, withdraw_reason="", withdrawn_by__isnull=True)
+                | (
+                    models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False)
+                    & ~models.Q(withdraw_reason="")
+                ),
+                name="withdrawn_approval_says_why",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.regimen}: {self.site}"
+
+
+class RegimenMove(models.Model):
+    """A change of state of a version: old (empty for the first), new, who (nobody: came with the program), why."""
+
+    regimen = models.ForeignKey(Regimen, on_delete=models.PROTECT, related_name="moves")
+    old = models.CharField(_("from"), max_length=10, blank=True)
+    new = models.CharField(_("to"), max_length=10, choices=Regimen.State)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    at = models.DateTimeField()
+    why = models.CharField(_("why"), max_length=300, blank=True)
+
+    class Meta:
+        ordering: ClassVar = ["at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.regimen}: {self.old or '-'} > {self.new}"
