@@ -26,6 +26,7 @@ NAV = (
     ("clinics", _("Clinics"), OFFICE | {"lead"}),
     ("notices", _("Notices"), OFFICE),
     ("regimens", _("Regimens"), OFFICE),
+    ("sites", _("Rules"), frozenset({"officer"})),
     ("import", _("Import"), frozenset({"officer"})),
     ("account", _("Account"), None),
 )

@@ -5,7 +5,19 @@ from __future__ import annotations
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from staff.pages import account, home, importing, me, outings, people, readiness, records, regimens, roster
+from staff.pages import (
+    account,
+    home,
+    importing,
+    me,
+    outings,
+    people,
+    readiness,
+    records,
+    regimens,
+    roster,
+    rules,
+)
 
 urlpatterns = [
     path("", home.home, name="home"),
@@ -31,6 +43,9 @@ urlpatterns = [
     path("people/<int:pk>/holds/add/", records.hold_add, name="hold-add"),
     path("doses/<int:pk>/void/", records.dose_end, name="dose-void"),
     path("holds/<int:pk>/release/", records.hold_end, name="hold-release"),
+    path("sites/", rules.sites, name="sites"),
+    path("sites/<slug:code>/rules/", rules.site_rules, name="site-rules"),
+    path("sites/<slug:code>/rules/changes/<int:pk>/", rules.rules_change, name="rules-change"),
     path("outings/", outings.outings, name="outings"),
     path("outings/add/", outings.outing_add, name="outing-add"),
     path("outings/<int:pk>/", roster.outing, name="outing"),

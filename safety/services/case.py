@@ -7,10 +7,10 @@ from datetime import date, datetime, timedelta
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from safety.bell import ring
 from safety.errors import Conflict, Invalid
 from safety.models import Answer, Clinic, Course, Decision, Incident, Referral, Visit
 from safety.services.incidents import hold_source
+from staff.bell import ring
 from staff.models import Dose, Evidence, Hold, Purpose, Regimen, User
 from staff.selectors.regimens import approved_at
 from staff.services.audit import audit_write

@@ -18,12 +18,16 @@ from safety.outbox.transport import deliver
 from safety.selectors.cases import courses_behind
 from safety.services.notices import notice_fail, notices_reconcile, still_true
 from safety.services.plan import course_plan, plans_catch_up
+from staff.services.site_rules import recompute_catch_up
 
 logger = logging.getLogger(__name__)
 Clock = Callable[[], datetime]
 
 # Seconds between the tries to note a mail that has left: a database that restarts is back within them.
 SETTLE_PAUSES = (0.5, 1.0, 2.0, 4.0, 8.0)
+
+# Chunks of people a tick recomputes at most: reminders of a bite leave before them.
+RECOMPUTED_A_TICK = 20
 
 
 def send_due(*, clock: Clock, at_most: int = 500) -> int:
@@ -91,10 +95,13 @@ def _note_sent(notice: Notice, clock: Clock) -> None:
 
 
 def tick(*, clock: Clock) -> int:
-    """Everything the table asks for now: plans that are behind, notices that are missing, mail that is due.
+    """Everything the table asks for now: plans that are behind, notices that are missing, mail that is due,
+    people to recompute.
 
     A plan or a notice that can't be made is logged and never keeps the mail of the others from leaving.
     """
     plans_catch_up(now=clock())
     notices_reconcile(now=clock())
-    return send_due(clock=clock)
+    sent = send_due(clock=clock)
+    recompute_catch_up(now=clock(), at_most=RECOMPUTED_A_TICK)
+    return sent

@@ -8,11 +8,11 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from staff.models import Clearance, Person, Site
+from staff.models import Clearance, ClearancePending, Person, Site
 from staff.rules.intervals import covers
 from staff.rules.reasons import Reason
 from staff.selectors.records import RegimenBook, with_record
-from staff.words import NOT_STORED, reason_words
+from staff.words import BEING_RECOMPUTED, NOT_STORED, reason_words
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,7 @@ def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list
     """The board of `people` (all of `sites`) on `on`: a constant number of queries whatever their number."""
     book = RegimenBook.for_sites(sites)
     rows = []
+    waiting = set(ClearancePending.objects.filter(person__in=people).values_list("person", flat=True))
     for person in with_record(people.select_related("site__rules")):
         judged = book.judge(person)
         stored = any(covers([row.as_interval()], on) for row in person.current_clearances)  # type: ignore[attr-defined]
@@ -67,7 +68,8 @@ def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list
                 on=on,
                 clear=stored and not reasons,
                 reasons=reasons,
-                words=tuple(reason_words(reason) for reason in reasons) or _unstored(stored),
+                words=tuple(reason_words(reason) for reason in reasons)
+                or _unstored(stored, person.pk in waiting),
                 advice=tuple(reason_words(reason) for reason in judged.advice_on(on)),
                 clear_from=judged.clear_from(on),
             )
@@ -79,6 +81,8 @@ def readiness_of(person: Person, on: date) -> Readiness:
     return readiness(Person.objects.filter(pk=person.pk), on, [person.site])[0]
 
 
-def _unstored(stored: bool) -> tuple[str, ...]:
+def _unstored(stored: bool, waiting: bool) -> tuple[str, ...]:
     # The record allows what the stored clearance does not: not clear until they agree again.
-    return () if stored else (str(NOT_STORED),)
+    if stored:
+        return ()
+    return (str(BEING_RECOMPUTED if waiting else NOT_STORED),)

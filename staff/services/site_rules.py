@@ -15,6 +15,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils.translation import gettext as _
 
+from staff.bell import ring
 from staff.errors import Invalid
 from staff.models import Clearance, ClearancePending, Person, RulesChange, Site, SiteRules, User
 from staff.selectors.records import RegimenBook, with_record
@@ -65,7 +66,8 @@ def site_rules_change(
         )
         if change.finished_at is None:
             _refresh_rostered(change, now)
-            _finish(change, now)
+            if not _finish(change, now):
+                ring("staff.recompute")
     return change
 
 

@@ -17,6 +17,7 @@ from staff.models import User
 from staff.services.imports.drafts import draft_create
 from staff.services.records import dose_record, hold_place
 from staff.services.roster import roster_assign
+from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 
 # Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
@@ -41,8 +42,17 @@ def make_world(team: Team, now: datetime) -> World:
         "version": {"code": "prep-im-0-7", "version": 1},
         "key": {"token_key": key.token_key},
         "clinic": {"pk": team.clinic.pk},
+        "site": {"code": team.site.code},
+        "rules change": _rules_change(team, now),
     }
     return World(team, _viewers(team, now), ids)
+
+
+def _rules_change(team: Team, now: datetime) -> dict[str, Any]:
+    change = site_rules_change(
+        actor=team.officer, rules=team.site.rules, changes={"notice_hour": 8}, reason="letter 2", now=now
+    )
+    return {"code": team.site.code, "pk": change.pk}
 
 
 def _viewers(team: Team, now: datetime) -> dict[str, User | None]:

@@ -21,6 +21,7 @@ from staff import guards
 from staff.guards import GuardsMissing
 from staff.models import Assignment, AuditEntry, Clearance, Crew, Dose, Outing, Person, Withdrawal
 from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.site_rules import site_rules_change
 from staff.triggers import APPEND_ONLY, HAS_PEOPLE, NOT_CLEARED
 from tests.factories import Team, give_doses, make_outing, make_person
 
@@ -307,6 +308,13 @@ def test_a_voided_dose_is_neither_revived_nor_given_another_reason(roster: Roste
 @pytest.mark.parametrize("table", sorted(guards.APPEND_ONLY_TABLES))
 def test_replace_rewrites_no_row_by_its_id(table: str, roster: Roster) -> None:
     roster_withdraw(actor=roster.team.officer, assignment=roster.on, reason="ill", now=roster.now)
+    site_rules_change(
+        actor=roster.team.officer,
+        rules=roster.team.site.rules,
+        changes={"notice_hour": 8},
+        reason="letter 2",
+        now=roster.now,
+    )
     refused(APPEND_ONLY, lambda: sql(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}"))
 
 

@@ -1,0 +1,110 @@
+"""A site's rules: what they are, what a change would do, and how far a change has come."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.cache import never_cache
+
+from staff.forms.rules import RulesForm, RulesReasonForm
+from staff.models import RulesChange, Site, SiteRules, User
+from staff.pages.answers import attempt
+from staff.pages.doors import OFFICER, page, signed_in
+from staff.selectors.access import Role, sites_as
+from staff.selectors.rules_preview import progress_of, rules_changes_visible_to, rules_preview
+from staff.services.site_rules import NOT_CLEARANCE, site_rules_change
+
+# Seconds until the page of a change that is under way looks again.
+LOOK_AGAIN = 3
+
+
+@page(OFFICER)
+def sites(request: HttpRequest) -> HttpResponse:
+    """The sites whose rules one keeps; straight to the only one."""
+    own = list(sites_as(signed_in(request), Role.OFFICER))
+    if len(own) == 1:
+        return redirect("site-rules", code=own[0].code)
+    return render(request, "staff/sites.html", {"sites": own})
+
+
+@never_cache
+@page(OFFICER)
+def site_rules(request: HttpRequest, code: str) -> HttpResponse:
+    """Shown, changed on a form, previewed, and only then changed: the same post with a reason and `confirmed`."""
+    user = signed_in(request)
+    site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
+    before = SiteRules.objects.get(pk=site.rules.pk)
+    form = RulesForm(request.POST or None, instance=SiteRules.objects.get(pk=site.rules.pk))
+    confirmed = "confirmed" in request.POST
+    reason = RulesReasonForm(request.POST if confirmed else None)
+    context: dict[str, Any] = {
+        "site": site,
+        "form": form,
+        "reason_form": reason,
+        "changes": rules_changes_visible_to(user, site)[:20],
+    }
+    status = 200
+    if request.method == "POST" and form.is_valid() and form.changes():
+        # Only what was shown is changed: figures edited after the preview are previewed first.
+        if confirmed and request.POST.get("previewed") == _mark(form):
+            done: list[RulesChange] = []
+            status = attempt(reason, lambda data: done.append(_change(user, before, form, data["reason"])))
+            if not status:
+                messages.success(request, _("The new rules hold from now on."))
+                return redirect("rules-change", code=code, pk=done[0].pk)
+        context |= _preview(site, form)
+    elif request.method == "POST":
+        status = 400
+        if form.is_valid():
+            form.add_error(None, _("Nothing would change; the rules are what they were."))
+    return render(request, "staff/site_rules.html", context, status=status)
+
+
+def _change(user: User, rules: SiteRules, form: RulesForm, reason: str) -> RulesChange:
+    return site_rules_change(
+        actor=user, rules=rules, changes=form.changes(), reason=reason, now=timezone.now()
+    )
+
+
+def _mark(form: RulesForm) -> str:
+    return " ".join(f"{name}={value}" for name, value in sorted(form.changes().items()))
+
+
+def _preview(site: Site, form: RulesForm) -> dict[str, Any]:
+    changes = form.changes()
+    touched = not set(changes) <= NOT_CLEARANCE
+    return {
+        "asked": [(form.fields[name].label, form.initial[name], value) for name, value in changes.items()],
+        "touched": touched,
+        "mark": _mark(form),
+        "days": rules_preview(site, changes, site.local_date(timezone.now())) if touched else [],
+    }
+
+
+@never_cache
+@page(OFFICER)
+def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
+    user = signed_in(request)
+    site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
+    change = get_object_or_404(rules_changes_visible_to(user, site), pk=pk)
+    labels = {field.name: field.verbose_name for field in SiteRules._meta.fields}
+    context = {
+        "site": site,
+        "change": change,
+        "at": change.at.astimezone(site.zone),
+        "figures": [
+            (labels.get(name, name), told["old"], told["new"]) for name, told in change.changes.items()
+        ],
+        "progress": progress_of(change),
+        "look_again": LOOK_AGAIN if change.finished_at is None else None,
+    }
+    response = render(request, "staff/rules_change.html", context)
+    if change.finished_at is None:
+        # No script needed: the browser itself asks again until the recompute is done.
+        response["Refresh"] = str(LOOK_AGAIN)
+    return response

@@ -1,0 +1,112 @@
+"""Who would gain or lose clearance if a site's rules changed; and how far a change has come."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import QuerySet
+
+from staff.models import Assignment, ClearancePending, Outing, Person, RulesChange, Site, User
+from staff.selectors.access import OFFICER, sites_as
+from staff.selectors.records import RegimenBook, with_record
+
+# Coming outings a preview looks at, soonest first.
+OUTINGS_SHOWN = 10
+
+
+@dataclass(frozen=True)
+class DayPreview:
+    """One date under the old and the new rules. `withdrawn`: who would be taken off a roster of that date."""
+
+    on: date
+    areas: tuple[str, ...]
+    clear_now: int
+    clear_then: int
+    gain: tuple[Person, ...]
+    lose: tuple[Person, ...]
+    withdrawn: tuple[Person, ...]
+
+
+def rules_preview(site: Site, changes: Mapping[str, Any], today: date) -> list[DayPreview]:
+    """Today and the next outings' dates, by the records as they are; a constant number of queries.
+
+    Both sides are judged afresh, so that a recompute that is still under way doesn't blur the comparison.
+    """
+    outings = list(
+        Outing.objects.filter(site=site, date__gte=today, cancelled_at__isnull=True).order_by("date")[
+            :OUTINGS_SHOWN
+        ]
+    )
+    days = sorted({today, *(outing.date for outing in outings)})
+    now_clear, then_clear = _clear_on(site, days), _clear_on(_with_rules(site, changes), days)
+    people = {person.pk: person for person in site.people.all()}
+    on_roster = _rostered(outings)
+    return [
+        DayPreview(
+            on=day,
+            areas=tuple(outing.area for outing in outings if outing.date == day),
+            clear_now=len(now_clear[day]),
+            clear_then=len(then_clear[day]),
+            gain=_named(people, then_clear[day] - now_clear[day]),
+            lose=_named(people, now_clear[day] - then_clear[day]),
+            withdrawn=_named(people, on_roster.get(day, set()) - then_clear[day]),
+        )
+        for day in days
+    ]
+
+
+def _with_rules(site: Site, changes: Mapping[str, Any]) -> Site:
+    """A copy of the site, never saved, that works by the changed rules."""
+    changed, rules = copy.copy(site), copy.copy(site.rules)
+    for field, value in changes.items():
+        setattr(rules, field, value)
+    changed.rules = rules  # type: ignore[assignment]
+    return changed
+
+
+def _clear_on(site: Site, days: list[date]) -> dict[date, set[int]]:
+    book = RegimenBook.for_sites([site])
+    clear: dict[date, set[int]] = {day: set() for day in days}
+    for person in with_record(Person.objects.filter(site_id=site.pk)):
+        person.site = site
+        judged = book.judge(person)
+        for day in days:
+            if judged.covers(day):
+                clear[day].add(person.pk)
+    return clear
+
+
+def _rostered(outings: list[Outing]) -> dict[date, set[int]]:
+    found: dict[date, set[int]] = {}
+    for row in Assignment.objects.filter(outing__in=outings).select_related("outing"):
+        found.setdefault(row.outing.date, set()).add(row.person_id)
+    return found
+
+
+def _named(people: Mapping[int, Person], keys: set[int]) -> tuple[Person, ...]:
+    return tuple(sorted((people[key] for key in keys), key=lambda person: (person.name, person.number)))
+
+
+@dataclass(frozen=True)
+class Progress:
+    change: RulesChange
+    done: int
+
+    @property
+    def percent(self) -> int:
+        return 100 if not self.change.total else 100 * self.done // self.change.total
+
+
+def rules_changes_visible_to(user: User, site: Site) -> QuerySet[RulesChange]:
+    """Changes of a site's rules, newest first, for its officers."""
+    seen = RulesChange.objects.filter(site=site, site__in=sites_as(user, OFFICER))
+    return seen.select_related("site", "by", "overtaken_by")
+
+
+def progress_of(change: RulesChange) -> Progress:
+    """How many people a change has recomputed; those another change took over count as done with."""
+    return Progress(change, change.total - ClearancePending.objects.filter(change=change).count())

@@ -1,0 +1,104 @@
+"""The page of a site's rules: seen, previewed, changed with a reason, followed to the end."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.forms import model_to_dict
+from django.urls import reverse
+
+from staff.models import RulesChange, SiteRules
+from staff.services.roster import roster_assign
+from staff.services.site_rules import recompute_catch_up
+from tests.factories import Team, give_doses, make_outing, make_person
+from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
+
+pytestmark = pytest.mark.django_db
+
+
+def url(team: Team) -> str:
+    return reverse("site-rules", args=[team.site.code])
+
+
+def figures(team: Team, **changes: Any) -> dict[str, Any]:
+    rules = model_to_dict(SiteRules.objects.get(site=team.site), exclude=["site", "id"]) | changes
+    return {name: value for name, value in rules.items() if value is not None and value is not False}
+
+
+def confirm(team: Team, reason: str = "letter 9", **changes: Any) -> Any:
+    """Preview, then confirm exactly what was shown."""
+    officer = signed_in_as(team.officer)
+    shown = officer.post(url(team), figures(team, **changes))
+    assert shown.status_code == 200
+    again = figures(team, **changes) | {"previewed": shown.context["mark"], "reason": reason}
+    return officer.post(url(team), again | {"confirmed": "1"})
+
+
+def test_the_only_site_opens_at_once(team: Team) -> None:
+    assert signed_in_as(team.officer).get(reverse("sites"))["Location"] == url(team)
+
+
+def test_a_preview_names_who_would_lose_clearance_and_changes_nothing(team: Team) -> None:
+    person = clear_person(team)
+    now = real_now()
+    outing, crew = make_outing(team.site, team.officer, now)
+    roster_assign(actor=team.officer, outing=outing, crew=crew, person=person, role="catcher", now=now)
+    shown = signed_in_as(team.officer).post(url(team), figures(team, doses_required=4))
+    today, coming = shown.context["days"]
+    assert (today.clear_now, today.clear_then) == (1, 0)
+    assert today.lose == coming.lose == coming.withdrawn == (person,)
+    assert today.withdrawn == () and not today.gain
+    assert person.name in shown.content.decode()
+    assert SiteRules.objects.get(site=team.site).doses_required == 3 and not RulesChange.objects.exists()
+
+
+def test_a_preview_names_who_would_gain(team: Team) -> None:
+    now = real_now()
+    settling = make_person(team.site, team.officer, now, number="30", name="Settling Person")
+    give_doses(settling, team.officer, now, 40, 33, 5)
+    assert confirm(team, settling_days=10).status_code == 302
+    recompute_catch_up(now=now)
+    shown = signed_in_as(team.officer).post(url(team), figures(team, settling_days=5))
+    assert shown.context["days"][0].gain == (settling,)
+
+
+def test_a_change_needs_a_reason_and_says_so_at_its_field(team: Team) -> None:
+    answer = confirm(team, reason=" ", doses_required=2)
+    assert answer.status_code == 400 and 'href="#id_reason"' in answer.content.decode()
+    assert not RulesChange.objects.exists()
+
+
+def test_figures_edited_after_the_preview_are_shown_before_they_are_changed(team: Team) -> None:
+    officer = signed_in_as(team.officer)
+    shown = officer.post(url(team), figures(team, doses_required=2))
+    sneaked = figures(team, doses_required=1) | {"previewed": shown.context["mark"], "reason": "letter 9"}
+    answer = officer.post(url(team), sneaked | {"confirmed": "1"})
+    assert answer.status_code == 200 and "What this change would do" in answer.content.decode()
+    assert not RulesChange.objects.exists()
+
+
+def test_nothing_to_change_and_figures_that_cannot_be_are_refused(team: Team) -> None:
+    officer = signed_in_as(team.officer)
+    assert officer.post(url(team), figures(team)).status_code == 400
+    answer = officer.post(url(team), figures(team, doses_required=9))
+    assert answer.status_code == 400 and 'href="#id_doses_required"' in answer.content.decode()
+
+
+def test_the_page_of_a_change_shows_its_reason_and_how_far_it_is(team: Team) -> None:
+    clear_person(team)
+    answer = confirm(team, doses_required=4)
+    officer = signed_in_as(team.officer)
+    under_way = officer.get(answer["Location"])
+    assert "0 of 2 people." in under_way.content.decode() and under_way["Refresh"] == "3"
+    recompute_catch_up(now=real_now() + timedelta(seconds=1))
+    done = officer.get(answer["Location"])
+    html = done.content.decode()
+    assert "2 people recomputed." in html and "letter 9" in html and "Refresh" not in done
+
+
+def test_figures_clearance_never_reads_recompute_nobody(team: Team) -> None:
+    assert confirm(team, notice_hour=9).status_code == 302
+    change = RulesChange.objects.get()
+    assert change.finished_at is not None and change.total == 0
