@@ -18,8 +18,8 @@ from staff.errors import Refused
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
 from staff.selectors.readiness import clearance_on
 from staff.services.refusals import refusal
-from staff.services.site_rules import site_rules_change
 from staff.services.roster import roster_assign
+from staff.services.site_rules import site_rules_change
 
 
 class SiteRoleInline(admin.TabularInline):
@@ -56,6 +56,8 @@ class RulesForm(forms.ModelForm):
             "recheck_months",
             "lapse_blocks",
             "briefing_months",
+            "mixed_routes",
+            "stopped_course_doses",
             "hold_after_exposure",
             "wash_minutes",
             "observation_days",

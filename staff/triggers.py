@@ -15,8 +15,22 @@ APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_auditentry": (),
     "staff_withdrawal": (),
     "staff_dose": ("voided_at", "voided_by_id", "void_reason"),
+    "staff_titre": ("voided_at", "voided_by_id", "void_reason"),
+    "staff_clearanceletter": ("voided_at", "voided_by_id", "void_reason"),
+    "staff_certificate": ("verified_by_id", "verified_at"),
+    "staff_doseverification": (),
     "staff_clearance": ("superseded_on",),
     "staff_ruleschange": ("finished_at", "overtaken_by_id"),
+    "staff_regimenmove": (),
+    "staff_regimenapproval": ("withdrawn_at", "withdrawn_by_id", "withdraw_reason"),
+}
+
+# table, and the column that is set once: a voided row stays voided, a document that was checked stays checked.
+SET_ONCE = {
+    "staff_dose": "voided_at",
+    "staff_titre": "voided_at",
+    "staff_clearanceletter": "voided_at",
+    "staff_certificate": "verified_at",
 }
 
 GUARDED_TABLES = ("staff_assignment", "staff_outing", "staff_crew", *APPEND_ONLY_TABLES)
@@ -80,7 +94,11 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
     # Nor may a row be replaced by way of another unique key.
     replaceable = {
         "staff_dose": " OR (person_id = NEW.person_id AND given_on = NEW.given_on"
-        " AND voided_at IS NULL AND NEW.voided_at IS NULL)"
+        " AND voided_at IS NULL AND NEW.voided_at IS NULL)",
+        "staff_titre": " OR (person_id = NEW.person_id AND taken_on = NEW.taken_on"
+        " AND voided_at IS NULL AND NEW.voided_at IS NULL)",
+        "staff_certificate": " OR (person_id = NEW.person_id AND sha256 = NEW.sha256) OR key = NEW.key",
+        "staff_doseverification": " OR dose_id = NEW.dose_id",
     }
     for table, free in APPEND_ONLY_TABLES.items():
         kept = [column for column in columns[table] if column not in free]
@@ -96,8 +114,9 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
             SELECT RAISE(ABORT, '{APPEND_ONLY}');
         END"""
         statements[f"{table}_kept_delete"] = _sqlite_delete_guard(table)
-    statements["staff_dose_void_stands"] = f"""
-        CREATE TRIGGER staff_dose_void_stands BEFORE UPDATE ON staff_dose WHEN OLD.voided_at IS NOT NULL BEGIN
+    for table, column in SET_ONCE.items():
+        statements[f"{table}_void_stands"] = f"""
+        CREATE TRIGGER {table}_void_stands BEFORE UPDATE ON {table} WHEN OLD.{column} IS NOT NULL BEGIN
             SELECT RAISE(ABORT, '{APPEND_ONLY}');
         END"""
     return statements
@@ -186,10 +205,11 @@ def postgres_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         "staff_clearance_in_use": """
         CREATE TRIGGER staff_clearance_in_use BEFORE UPDATE OF superseded_on ON staff_clearance
         FOR EACH ROW EXECUTE FUNCTION staff_clearance_in_use()""",
-        "staff_dose_void_stands": """
-        CREATE TRIGGER staff_dose_void_stands BEFORE UPDATE ON staff_dose
-        FOR EACH ROW WHEN (OLD.voided_at IS NOT NULL) EXECUTE FUNCTION staff_append_only()""",
     }
+    for table, column in SET_ONCE.items():
+        statements[f"{table}_void_stands"] = f"""
+        CREATE TRIGGER {table}_void_stands BEFORE UPDATE ON {table}
+        FOR EACH ROW WHEN (OLD.{column} IS NOT NULL) EXECUTE FUNCTION staff_append_only()"""
     for table, free in APPEND_ONLY_TABLES.items():
         kept = [column for column in columns[table] if column not in free]
         changed = " OR ".join(f'NEW."{column}" IS DISTINCT FROM OLD."{column}"' for column in kept)

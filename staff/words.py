@@ -9,6 +9,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
+from staff.rules.dose_standing import DoseJudgement
 from staff.rules.reasons import Reason, ReasonCode, Value
 from staff.rules.series import DoseReason, DoseResult
 
@@ -101,6 +102,15 @@ def _no_regimen(_reason: Reason) -> str:
     return _("No pre-exposure regimen with enough doses is approved for this site.")
 
 
+def _letter_needed(reason: Reason) -> str:
+    words = _("A clinician's clearance letter that covers this date is needed; ask the clinician.")
+    if "lapsed_on" in reason.params:
+        words += " " + _("The last one ran out on %(date)s.") % {"date": _day(reason.params["lapsed_on"])}
+    if "waiting" in reason.params:
+        words += " " + _("One is on record and waits for a second person to check it.")
+    return words
+
+
 _WORDS: dict[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.NO_DOSES: _no_doses,
     ReasonCode.SERIES_INCOMPLETE: _incomplete,
@@ -113,6 +123,7 @@ _WORDS: dict[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.HELD: _held,
     ReasonCode.NOT_ACTIVE: _not_active,
     ReasonCode.NO_APPROVED_REGIMEN: _no_regimen,
+    ReasonCode.LETTER_NEEDED: _letter_needed,
 }
 
 
@@ -125,13 +136,19 @@ def sentence(reasons: Iterable[Reason]) -> str:
     return " ".join(reason_words(reason) for reason in reasons)
 
 
-def dose_words(result: DoseResult) -> str:
-    """Why a dose counts or doesn't, for a field worker; empty when it counts."""
+def dose_words(result: DoseResult | DoseJudgement) -> str:
+    """Why a dose doesn't count (or isn't judged), for a field worker; empty when it counts."""
     if result.reason is None:
         return ""
+    days = result.days or 0
     if result.reason is DoseReason.TOO_EARLY:
-        days = result.days or 0
         return ngettext("%(days)d day too early.", "%(days)d days too early.", days) % {"days": days}
+    if result.reason is DoseReason.DATE_UNCERTAIN:
+        return ngettext(
+            "Only the month is known: it may have been given up to %(days)d day too early. Find the exact date.",
+            "Only the month is known: it may have been given up to %(days)d days too early. Find the exact date.",
+            days,
+        ) % {"days": days}
     return str(_DOSE_WORDS[result.reason])
 
 
@@ -143,4 +160,14 @@ _DOSE_WORDS: dict[DoseReason, object] = {
     DoseReason.UNVERIFIED: gettext_lazy("No document seen yet."),
     DoseReason.TOO_FEW_INJECTIONS: gettext_lazy("Fewer injections than the regimen asks for."),
     DoseReason.EXTRA: gettext_lazy("The series was complete already."),
+    DoseReason.NOT_APPROVED: gettext_lazy(
+        "No pre-exposure regimen is approved for this site, so no dose can count."
+    ),
+    DoseReason.NO_REGIMEN: gettext_lazy(
+        "The regimen of the course isn't stated; void the entry and add it again with the regimen."
+    ),
+    DoseReason.IMMUNISED_COURSE: gettext_lazy(
+        "Given to somebody immunised already: it renews a complete series and proves none."
+    ),
+    DoseReason.BOOSTER: gettext_lazy("A booster: it renews a complete series and is no part of one."),
 }

@@ -1,10 +1,12 @@
 from staff.models.audit import AuditEntry
 from staff.models.campaign import Campaign, CampaignMember, Session, SessionPlace
+from staff.models.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
 from staff.models.clearance import Clearance
+from staff.models.dose_standing import DoseStanding
 from staff.models.importing import DateFormatChoice, ImportDraft
 from staff.models.outing import Assignment, Crew, Outing, Withdrawal
 from staff.models.person import CrewRole, Person, PersonCrewRole
-from staff.models.record import Briefing, Dose, Evidence, Hold, Titre
+from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre
 from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteRules
@@ -14,14 +16,20 @@ __all__ = [
     "Assignment",
     "AuditEntry",
     "Briefing",
+    "Certificate",
     "Campaign",
     "CampaignMember",
     "Clearance",
+    "ClearanceLetter",
     "ClearancePending",
     "Crew",
     "CrewRole",
     "DateFormatChoice",
+    "DateKnown",
+    "DocumentKind",
     "Dose",
+    "DoseStanding",
+    "DoseVerification",
     "Evidence",
     "Hold",
     "ImportDraft",

@@ -31,6 +31,10 @@ class Person(models.Model):
     user = models.OneToOneField(
         settings.AUTH_USER_MODEL, on_delete=models.SET_NULL, null=True, blank=True, related_name="person"
     )
+    # Part of the health record: shown with it and with nothing else.
+    immunocompromised = models.BooleanField(
+        _("immunocompromised: cleared by a clinician's letter only"), default=False
+    )
     active_from = models.DateField(_("first day with the team"), null=True, blank=True)
     active_until = models.DateField(_("last day with the team"), null=True, blank=True)
 

@@ -13,6 +13,7 @@ from staff.models.person import Person
 from staff.models.regimen import Purpose, Regimen, Route
 from staff.rules import values
 from staff.rules.clearance import BriefingFact, HoldFact, TitreFact
+from staff.rules.dates import month_end
 
 
 class Evidence(models.TextChoices):
@@ -21,11 +22,22 @@ class Evidence(models.TextChoices):
     NONE = "none", _("no document seen yet: does not clear anyone")
 
 
+class DateKnown(models.TextChoices):
+    """How much of a dose's date the document gives."""
+
+    DAY = "day", _("the day is known")
+    MONTH = "month", _("only the month is known: counts from the month's last day")
+
+
 class Dose(models.Model):
     """One visit at which rabies vaccine was given. A mistake is voided with a reason and stays readable."""
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="doses")
+    # With only the month known this is the month's last day; `as_fact` holds to that whatever is stored.
     given_on = models.DateField(_("given on"))
+    date_known = models.CharField(
+        _("how exact the date is"), max_length=5, choices=DateKnown, default=DateKnown.DAY
+    )
     purpose = models.CharField(_("purpose"), max_length=30, choices=Purpose, default=Purpose.PRE_EXPOSURE)
     route = models.CharField(_("route"), max_length=2, choices=Route, blank=True)
     injections = models.PositiveSmallIntegerField(_("injections"), null=True, blank=True)
@@ -61,21 +73,32 @@ class Dose(models.Model):
                 | (models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")),
                 name="voided_dose_says_why",
             ),
+            models.CheckConstraint(
+                condition=models.Q(date_known__in=["day", "month"]), name="dose_date_is_a_day_or_a_month"
+            ),
         ]
         indexes: ClassVar = [models.Index(fields=["course_key"], name="dose_by_course")]
 
     def __str__(self) -> str:
         return f"{self.person}: {self.given_on.isoformat()}"
 
+    @property
+    def verified(self) -> bool:
+        """Whether a document was seen, by who recorded the dose or later by a second person."""
+        return self.evidence != Evidence.NONE or hasattr(self, "verification")
+
     def as_fact(self) -> values.DoseFact:
+        """The dose as the rules read it; select "regimen" and "verification" with many doses."""
+        month_only = self.date_known == DateKnown.MONTH
         return values.DoseFact(
-            given_on=self.given_on,
+            given_on=month_end(self.given_on) if month_only else self.given_on,
+            month_only=month_only,
             route=values.Route(self.route) if self.route else None,
             purpose=values.Purpose(self.purpose),
             injections=self.injections,
             voided=self.voided_at is not None,
             recorded_on=self.recorded_on,
-            verified=self.evidence != Evidence.NONE,
+            verified=self.verified,
             regimen_code=f"{self.regimen.code}@{self.regimen.version}" if self.regimen else None,
             course_key=str(self.course_key) if self.course_key else None,
             id=self.pk,
@@ -83,7 +106,7 @@ class Dose(models.Model):
 
 
 class Titre(models.Model):
-    """A rabies antibody titre in IU/mL."""
+    """A rabies antibody titre in IU/mL. A mistake is voided with a reason and stays readable."""
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="titres")
     taken_on = models.DateField(_("blood taken on"))
@@ -93,12 +116,30 @@ class Titre(models.Model):
     laboratory = models.CharField(_("laboratory"), max_length=160, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
+    recorded_on = models.DateField(_("recorded on, site's date"))
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["taken_on", "id"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["person", "taken_on"], name="titre_once_a_day"),
+            models.UniqueConstraint(
+                fields=["person", "taken_on"],
+                condition=models.Q(voided_at__isnull=True),
+                name="titre_once_a_day",
+            ),
             models.CheckConstraint(condition=models.Q(iu_per_ml__gte=0), name="titre_not_negative"),
+            models.CheckConstraint(
+                condition=models.Q(taken_on__lte=models.F("recorded_on")), name="titre_not_in_the_future"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True)
+                | (models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")),
+                name="voided_titre_says_why",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -115,11 +156,15 @@ class Briefing(models.Model):
     held_on = models.DateField(_("held on"))
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
+    recorded_on = models.DateField(_("recorded on, site's date"))
 
     class Meta:
         ordering: ClassVar = ["held_on", "id"]
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["person", "held_on"], name="briefing_once_a_day"),
+            models.CheckConstraint(
+                condition=models.Q(held_on__lte=models.F("recorded_on")), name="briefing_not_in_the_future"
+            ),
         ]
 
     def __str__(self) -> str:

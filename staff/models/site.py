@@ -68,6 +68,17 @@ class SiteRules(models.Model):
     briefing_months = models.PositiveSmallIntegerField(
         _("months a safety briefing lasts (0: once is enough; empty: not asked)"), null=True, blank=True
     )
+    mixed_routes = models.BooleanField(
+        _(
+            "doses of one series may be given by different routes (each as the approved regimen of its route asks)"
+        ),
+        default=False,
+    )
+    stopped_course_doses = models.PositiveSmallIntegerField(
+        _("valid doses of a post-exposure course that was stopped which make a series (0: it never does)"),
+        default=0,
+        validators=[MaxValueValidator(6)],
+    )
     hold_after_exposure = models.BooleanField(
         _("hold a person after a category II or III exposure until a clinic visit is recorded"), default=True
     )
@@ -95,6 +106,11 @@ class SiteRules(models.Model):
                 violation_error_message=_("Say after how many days late a course starts again."),
             ),
             models.CheckConstraint(condition=models.Q(notice_hour__lte=23), name="notice_hour_is_an_hour"),
+            models.CheckConstraint(
+                condition=~models.Q(stopped_course_doses=1),
+                name="one_dose_is_no_course",
+                violation_error_message=_("A stopped course of one dose is no series: give 0, or 2 or more."),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -107,4 +123,6 @@ class SiteRules(models.Model):
             recheck_months=self.recheck_months,
             lapse_blocks=self.lapse_blocks,
             briefing_months=self.briefing_months,
+            mixed_routes=self.mixed_routes,
+            stopped_course_doses=self.stopped_course_doses,
         )

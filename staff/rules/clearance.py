@@ -9,7 +9,7 @@ from datetime import date
 from functools import partial
 
 from staff.rules.dates import add_days, add_months
-from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, PersonFacts, TitreFact
+from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, LetterFact, PersonFacts, TitreFact
 from staff.rules.immunity import (
     Completion,
     checked_days,
@@ -39,6 +39,7 @@ __all__ = [
     "ClearanceRules",
     "Condition",
     "HoldFact",
+    "LetterFact",
     "Params",
     "PersonFacts",
     "Reason",
@@ -94,13 +95,16 @@ def evaluate_clearance(
     """The clear dates of one person under one site's rules and approved regimens.
 
     A pre-exposure regimen serves when it takes at least `doses_required` doses to complete; a complete
-    documented post-exposure course serves whatever that number. The earliest completion counts.
+    documented post-exposure course serves whatever that number. The earliest completion counts. Somebody
+    immunocompromised is clear only while a clinician's letter that a second person has seen covers the date.
 
     One more valid dose never takes a clear date away: it can only bring completion forward (see
     evaluate_series), start another term, or end the effect of a low titre.
     """
     qualifying = qualifying_regimens(pre_exposure, rules.doses_required)
-    completions = find_completions(doses=facts.doses, qualifying=qualifying, post_exposure=post_exposure)
+    completions = find_completions(
+        doses=facts.doses, qualifying=qualifying, post_exposure=post_exposure, rules=rules
+    )
     lapses = (
         _later_dose(completions, facts),
         _recheck(completions, facts, rules.recheck_months),
@@ -108,6 +112,7 @@ def evaluate_clearance(
     )
     conditions = (
         _series(completions, facts, rules, pre_exposure),
+        _letter(facts),
         *(lapses if rules.lapse_blocks else ()),
         _briefing(facts, rules.briefing_months),
         _hold(facts),
@@ -129,13 +134,27 @@ def _series(
     clear_from = add_days(complete_on, rules.settling_days) if complete_on else None
     explain = partial(
         explain_series,
-        doses=facts.doses,
-        required=rules.doses_required,
+        facts=facts,
+        rules=rules,
         pre_exposure=pre_exposure,
         complete_on=complete_on,
         clear_from=clear_from,
     )
     return Condition("series", (Interval(clear_from, None),) if clear_from else NEVER, explain)
+
+
+def _letter(facts: PersonFacts) -> Condition:
+    if not facts.immunocompromised:
+        return Condition("letter", ALWAYS, lambda _day: ())
+    days = merge(Interval(one.signed_on, one.valid_until) for one in facts.letters if one.verified)
+    return Condition("letter", days, partial(_explain_letter, days, facts.letters))
+
+
+def _explain_letter(days: Intervals, letters: Sequence[LetterFact], day: date) -> tuple[Reason, ...]:
+    waiting = sum(not one.verified and one.signed_on <= day <= one.valid_until for one in letters)
+    last = last_day_before(days, day)
+    lapsed_on = add_days(last, 1) if last else None
+    return (Reason(ReasonCode.LETTER_NEEDED, Params(lapsed_on=lapsed_on, waiting=waiting or None)),)
 
 
 def _later_dose(completions: Sequence[Completion], facts: PersonFacts) -> Condition:

@@ -1,5 +1,6 @@
 """Date arithmetic that stops at the ends of the calendar instead of failing there."""
 
+from calendar import monthrange
 from datetime import date, timedelta
 
 from dateutil.relativedelta import relativedelta
@@ -24,3 +25,13 @@ def add_months(day: date, months: int) -> date:
 def day_before(day: date) -> date:
     """The day before, for a `day` that is not the first of the calendar."""
     return day - timedelta(days=1)
+
+
+def month_start(day: date) -> date:
+    """The first day of the month of `day`."""
+    return day.replace(day=1)
+
+
+def month_end(day: date) -> date:
+    """The last day of the month of `day`."""
+    return day.replace(day=monthrange(day.year, day.month)[1])

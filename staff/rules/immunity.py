@@ -1,13 +1,14 @@
 """When a series is complete, and for how long it holds."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from staff.rules.dates import add_days, add_months
-from staff.rules.facts import TitreFact
+from staff.rules.facts import ClearanceRules, TitreFact
 from staff.rules.intervals import ALWAYS, NEVER, Intervals, merge, subtract
-from staff.rules.series import evaluate_series
+from staff.rules.mixed import accepted_routes
+from staff.rules.series import SeriesResult, evaluate_series
 from staff.rules.values import DoseFact, Interval, Purpose, Regimen
 
 
@@ -29,27 +30,48 @@ def qualifying_regimens(pre_exposure: Iterable[Regimen], doses_required: int) ->
 
 
 def find_completions(
-    *, doses: Sequence[DoseFact], qualifying: Iterable[Regimen], post_exposure: Iterable[Regimen]
+    *,
+    doses: Sequence[DoseFact],
+    qualifying: Sequence[Regimen],
+    post_exposure: Iterable[Regimen],
+    rules: ClearanceRules,
 ) -> tuple[Completion, ...]:
     """Every approved way in which the record is a complete series, earliest first.
 
     A pre-exposure regimen is read from the pre-exposure doses only, a post-exposure one from the doses of one
     course. The short course for the already immunised proves nothing by itself, so only regimens for people
     who were not immunised count.
+
+    A course counts from its last dose, or from dose number `stopped_course_doses` on where the site's rule lets
+    a stopped course count. Whether it was stopped or goes on is nothing the doses can tell: the number decides.
     """
     series = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
-    candidates = [(regimen, series) for regimen in qualifying] + [
-        (regimen, course)
-        for course in _courses(doses)
-        for regimen in post_exposure
-        if regimen.purpose is Purpose.POST_EXPOSURE and any(d.regimen_code == regimen.code for d in course)
-    ]
     found = []
-    for regimen, taken in candidates:
-        complete_on = evaluate_series(regimen=regimen, doses=taken, on=date.max).complete_on
-        if complete_on is not None:
-            found.append(Completion(complete_on, regimen))
+    for regimen in qualifying:
+        routes = accepted_routes(regimen, qualifying, mixed=rules.mixed_routes)
+        result = evaluate_series(regimen=regimen, doses=series, on=date.max, other_routes=routes)
+        if result.complete_on is not None:
+            found.append(Completion(result.complete_on, regimen))
+    for regimen, course in _course_candidates(doses, post_exposure):
+        taken_on = _counted_dates(evaluate_series(regimen=regimen, doses=course, on=date.max))
+        enough = min(len(regimen.primary_steps), rules.stopped_course_doses or len(regimen.primary_steps))
+        if len(taken_on) >= enough:
+            found.append(Completion(taken_on[enough - 1], regimen))
     return tuple(sorted(found, key=lambda completion: (completion.complete_on, completion.regimen.code)))
+
+
+def _course_candidates(
+    doses: Sequence[DoseFact], post_exposure: Iterable[Regimen]
+) -> Iterator[tuple[Regimen, list[DoseFact]]]:
+    regimens = [regimen for regimen in post_exposure if regimen.purpose is Purpose.POST_EXPOSURE]
+    for course in _courses(doses):
+        for regimen in regimens:
+            if any(dose.regimen_code == regimen.code for dose in course):
+                yield regimen, course
+
+
+def _counted_dates(result: SeriesResult) -> list[date]:
+    return [dose.dose.given_on for dose in result.doses if dose.counts]
 
 
 def kept_days(completions: Sequence[Completion], doses: Iterable[DoseFact]) -> Intervals:
@@ -57,11 +79,12 @@ def kept_days(completions: Sequence[Completion], doses: Iterable[DoseFact]) -> I
 
     A later dose is due its planned gap after the last dose, and the series holds through the end of its window.
     Any dose from the completion onward may stand for that last dose, so one more dose only ever adds dates.
-    Several complete series: one that holds is enough. Dates before completion are included.
+    Several complete series: one that holds is enough. Dates before completion are included. Where only the month
+    of a dose is known, its term begins on the month's last day and ends as if it had been given on the first.
     """
     if not completions:
         return ALWAYS
-    given = _standing_dates(doses)
+    given = _standing_doses(doses)
     windows = [window for completion in completions for window in _later_windows(completion, given)]
     return merge(_before(completions) + tuple(windows))
 
@@ -76,27 +99,34 @@ def checked_days(
 
     The term runs by the calendar from the completion, from every further dose and from every adequate titre,
     and lasts through its anniversary: the anniversary is the last day covered (decided here). Dates before
-    completion are included.
+    completion are included. A term ends on the same day of a later month, or on that month's last day when it is
+    shorter (add_months). Where only the month of a dose is known, the term begins on the month's last day and
+    ends as if the dose had been given on the first.
     """
     if not completions or recheck_months == 0:
         return ALWAYS
     complete_on = completions[0].complete_on
-    starts = [given_on for given_on in _standing_dates(doses) if given_on >= complete_on]
-    starts += [titre.taken_on for titre in titres if titre.adequate]
-    return merge(
-        _before(completions) + tuple(Interval(day, add_months(day, recheck_months)) for day in starts)
-    )
+    starts = [
+        (given.given_on, given.earliest_on)
+        for given in _standing_doses(doses)
+        if given.given_on >= complete_on
+    ]
+    starts += [(titre.taken_on, titre.taken_on) for titre in titres if titre.adequate]
+    terms = tuple(Interval(day, add_months(counted, recheck_months)) for day, counted in starts)
+    return merge(_before(completions) + terms)
 
 
 def low_titre_days(titre: TitreFact, doses: Iterable[DoseFact]) -> Intervals:
     """The dates a low titre takes away: from the blood sample until the next dose, that day not included.
 
-    A dose on the day of the sample is taken to follow it. A later adequate titre gives nothing back without a
+    A dose on the day of the sample is taken to follow it; one of which only the month is known follows it when
+    even the month's first day does. A later adequate titre gives nothing back without a
     dose (decided here, on the side of caution).
     """
     if titre.adequate:
         return NEVER
-    dose_on = next((given_on for given_on in _standing_dates(doses) if given_on >= titre.taken_on), None)
+    after = [given.given_on for given in _standing_doses(doses) if given.earliest_on >= titre.taken_on]
+    dose_on = min(after, default=None)
     return subtract([Interval(titre.taken_on, None)], [Interval(dose_on, None)] if dose_on else [])
 
 
@@ -104,20 +134,24 @@ def _before(completions: Sequence[Completion]) -> Intervals:
     return subtract(ALWAYS, [Interval(completions[0].complete_on, None)])
 
 
-def _standing_dates(doses: Iterable[DoseFact]) -> list[date]:
-    """Dates of the doses of any purpose and route that may count, in order: to boost, any of them serves."""
-    return sorted({dose.given_on for dose in doses if dose.stands})
+def _standing_doses(doses: Iterable[DoseFact]) -> list[DoseFact]:
+    """Doses of any purpose and route that may count, by date: to boost, any of them serves."""
+    return sorted((dose for dose in doses if dose.stands), key=lambda dose: (dose.given_on, dose.month_only))
 
 
-def _later_windows(completion: Completion, given: Sequence[date]) -> list[Interval]:
+def _later_windows(completion: Completion, given: Sequence[DoseFact]) -> list[Interval]:
     windows = []
     reached = completion.complete_on
     before = completion.regimen.primary_steps[-1]
     for step in completion.regimen.later_steps:
         lasts = step.latest_day - before.day
-        windows += [Interval(day, add_days(day, lasts)) for day in given if day >= reached]
+        windows += [
+            Interval(dose.given_on, end)
+            for dose in given
+            if dose.given_on >= reached and (end := add_days(dose.earliest_on, lasts)) >= dose.given_on
+        ]
         counts_from = add_days(reached, step.gap)
-        following = next((day for day in given if day >= counts_from), None)
+        following = next((dose.given_on for dose in given if dose.earliest_on >= counts_from), None)
         if following is None:
             return windows
         reached, before = following, step

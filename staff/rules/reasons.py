@@ -16,7 +16,8 @@ class ReasonCode(StrEnum):
     next dose), earliest_on, due_on, latest_on. settling: complete_on, clear_from. titre-low: taken_on, iu_per_ml
     (as text). recheck-due: lapsed_on (first day not covered). briefing-missing: nothing. briefing-lapsed:
     held_on, lapsed_on. held: starts_on, reason, and ends_on unless open. not-active: active_from and
-    active_until where known. no-approved-regimen: required.
+    active_until where known. no-approved-regimen: required. letter-needed: lapsed_on (first day after the last
+    letter's) and waiting (how many letters cover the date that nobody has checked yet), where there are any.
     """
 
     NO_DOSES = "no-doses"
@@ -30,6 +31,7 @@ class ReasonCode(StrEnum):
     HELD = "held"
     NOT_ACTIVE = "not-active"
     NO_APPROVED_REGIMEN = "no-approved-regimen"
+    LETTER_NEEDED = "letter-needed"
 
 
 class Params(Mapping[str, Value]):

@@ -4,7 +4,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from staff.rules.dates import add_days
+from staff.rules.facts import ClearanceRules, PersonFacts
 from staff.rules.immunity import qualifying_regimens
+from staff.rules.mixed import accepted_routes
 from staff.rules.reasons import Params, Reason, ReasonCode
 from staff.rules.series import NextDose, SeriesResult, evaluate_series
 from staff.rules.values import DoseFact, Purpose, Regimen
@@ -13,47 +15,76 @@ from staff.rules.values import DoseFact, Purpose, Regimen
 def explain_series(
     day: date,
     *,
-    doses: Sequence[DoseFact],
-    required: int,
+    facts: PersonFacts,
+    rules: ClearanceRules,
     pre_exposure: Sequence[Regimen],
     complete_on: date | None,
     clear_from: date | None,
 ) -> tuple[Reason, ...]:
     """Why the series does not allow `day`, reading only the doses given by then.
 
-    The regimen shown is the one named on the person's doses, else the one that can be complete soonest.
+    The regimen shown is the one `choose_regimen` names. Nothing is proposed to somebody immunocompromised: the
+    reason then says how far the series is and no more, for the next dose is the clinician's to order.
     """
     if complete_on is not None and complete_on <= day:
         return (Reason(ReasonCode.SETTLING, Params(complete_on=complete_on, clear_from=clear_from)),)
-    qualifying = qualifying_regimens(pre_exposure, required)
-    if not qualifying:
-        return (Reason(ReasonCode.NO_APPROVED_REGIMEN, Params(required=required)),)
-    taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
-    named = {dose.regimen_code for dose in taken if dose.stands and dose.given_on <= day}
-    regimen, result, following = min(
-        (_standing(regimen, taken, day) for regimen in qualifying),
-        key=lambda option: (option[0].code not in named, _soonest(option[0], option[2]), option[0].code),
-    )
-    short = any(
-        evaluate_series(regimen=other, doses=taken, on=day).complete_on is not None
-        for other in pre_exposure
-        if other.purpose is Purpose.PRE_EXPOSURE
-    )
+    qualifying = qualifying_regimens(pre_exposure, rules.doses_required)
+    chosen = choose_regimen(facts.doses, qualifying, day, mixed=rules.mixed_routes)
+    if chosen is None:
+        return (Reason(ReasonCode.NO_APPROVED_REGIMEN, Params(required=rules.doses_required)),)
+    regimen, result = chosen
+    if result.next is None:
+        raise AssertionError(f"regimen {regimen.code} is complete on {day} and was called incomplete")
     if result.valid_doses == 0:
         code = ReasonCode.NO_DOSES
     else:
+        short = _completes_a_shorter_one(facts.doses, pre_exposure, day, rules)
         code = ReasonCode.TOO_FEW_DOSES if short else ReasonCode.SERIES_INCOMPLETE
-    recorded = sum(1 for dose in doses if dose.given_on <= day)
-    return (Reason(code, _progress(regimen, result, following, required, recorded)),)
+    following = None if facts.immunocompromised else result.next
+    recorded = sum(1 for dose in facts.doses if dose.given_on <= day)
+    return (Reason(code, _progress(regimen, result, following, rules.doses_required, recorded)),)
 
 
-def _standing(
-    regimen: Regimen, doses: Sequence[DoseFact], day: date
-) -> tuple[Regimen, SeriesResult, NextDose]:
-    result = evaluate_series(regimen=regimen, doses=doses, on=day)
-    if result.next is None:
-        raise AssertionError(f"regimen {regimen.code} is complete on {day} and was called incomplete")
-    return regimen, result, result.next
+def choose_regimen(
+    doses: Sequence[DoseFact], qualifying: Sequence[Regimen], day: date, *, mixed: bool
+) -> tuple[Regimen, SeriesResult] | None:
+    """The regimen somebody's pre-exposure doses are read by, as of `day`: the one complete first; else one named
+    on the doses; else the one that can be complete soonest. None when none qualifies."""
+    taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
+    named = {dose.regimen_code for dose in taken if dose.stands and dose.given_on <= day}
+
+    def rank(option: tuple[Regimen, SeriesResult]) -> tuple[date, bool, date, str]:
+        regimen, result = option
+        return (
+            result.complete_on or date.max,
+            regimen.code not in named,
+            _soonest(regimen, result.next) if result.next else date.min,
+            regimen.code,
+        )
+
+    return min(
+        (
+            (
+                regimen,
+                evaluate_series(
+                    regimen=regimen,
+                    doses=taken,
+                    on=day,
+                    other_routes=accepted_routes(regimen, qualifying, mixed=mixed),
+                ),
+            )
+            for regimen in qualifying
+        ),
+        key=rank,
+        default=None,
+    )
+
+
+def _completes_a_shorter_one(
+    doses: Sequence[DoseFact], pre_exposure: Sequence[Regimen], day: date, rules: ClearanceRules
+) -> bool:
+    chosen = choose_regimen(doses, qualifying_regimens(pre_exposure, 1), day, mixed=rules.mixed_routes)
+    return chosen is not None and chosen[1].complete_on is not None
 
 
 def _soonest(regimen: Regimen, following: NextDose) -> date:
@@ -63,15 +94,15 @@ def _soonest(regimen: Regimen, following: NextDose) -> date:
 
 
 def _progress(
-    regimen: Regimen, result: SeriesResult, following: NextDose, required: int, recorded: int
+    regimen: Regimen, result: SeriesResult, following: NextDose | None, required: int, recorded: int
 ) -> Params:
     return Params(
         valid=result.valid_doses,
         recorded=recorded,
         required=required,
-        regimen=regimen.code,
-        number=following.number,
-        earliest_on=following.earliest_on,
-        due_on=following.due_on,
-        latest_on=following.latest_on,
+        regimen=regimen.code if following else None,
+        number=following.number if following else None,
+        earliest_on=following.earliest_on if following else None,
+        due_on=following.due_on if following else None,
+        latest_on=following.latest_on if following else None,
     )

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from staff.rules.dates import month_end, month_start
+
 
 class RuleError(ValueError):
     """A question that a rule cannot answer, tied to the field that makes it so.
@@ -133,6 +135,8 @@ class DoseFact:
     """A dose as the record has it. None means that the record doesn't say.
 
     `recorded_on` is the date of entry: a dose dated after it had not been given when it was written down.
+    With `month_only` the day is not known: `given_on` is then the month's last day, from which the dose counts,
+    and it may have been given on any day since `earliest_on`. Raises ValueError for another day of the month.
     """
 
     given_on: date
@@ -145,6 +149,18 @@ class DoseFact:
     regimen_code: str | None = None
     course_key: str | None = None
     id: int | None = None
+    month_only: bool = False
+
+    def __post_init__(self) -> None:
+        if self.month_only and self.given_on != month_end(self.given_on):
+            raise ValueError(
+                f"a dose of which only the month is known is dated its last day, not {self.given_on}"
+            )
+
+    @property
+    def earliest_on(self) -> date:
+        """The first day on which the dose may have been given."""
+        return month_start(self.given_on) if self.month_only else self.given_on
 
     @property
     def written_ahead(self) -> bool:

@@ -47,4 +47,5 @@ def post_exposure_rules() -> list[values.Regimen]:
 
 
 def pre_exposure_rules(site: Site) -> list[values.Regimen]:
-    return [row.as_rule() for row in approved_at(site, Purpose.PRE_EXPOSURE)]
+    """The approved ones under the names doses carry, so that a regimen named on a dose is found again."""
+    return [versioned_rule(row) for row in approved_at(site, Purpose.PRE_EXPOSURE)]

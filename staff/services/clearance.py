@@ -23,6 +23,7 @@ from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
 from staff.rules.intervals import covers
 from staff.selectors.records import RegimenBook
+from staff.services.dose_standings import dose_standings_write
 from staff.words import sentence
 
 
@@ -50,7 +51,9 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
     to the new interval that covers them or are withdrawn; those of past outings keep what they rested on.
     Returns the withdrawals made.
     """
-    judged = (book or RegimenBook.for_sites([person.site])).judge(person)
+    book = book or RegimenBook.for_sites([person.site])
+    judged = book.judge(person)
+    dose_standings_write(person=person, judged=book.judge_doses(person))
     # Before any assignment moves: the guard refuses a person whose clearance waits to be recomputed.
     ClearancePending.objects.filter(person=person).delete()
     _dues_write(person, judged)

@@ -11,10 +11,12 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Briefing, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
+from staff.models import Briefing, DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
+from staff.rules.dates import month_end
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
 from staff.services.transactions import retried
+from staff.services.voiding import entry_void
 
 # Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
 EARLIEST_DATE = date(1970, 1, 1)
@@ -49,15 +51,19 @@ def dose_record(
     evidence: str = Evidence.CERTIFICATE,
     regimen: Regimen | None = None,
     course_key: uuid.UUID | None = None,
+    date_known: str = DateKnown.DAY,
 ) -> Dose:
     """Add one dose and bring the clearance up to date.
 
-    `given_on` is a date of the site's calendar, today or earlier. Raises `Invalid` for a date that can't be,
+    `given_on` is a date of the site's calendar, today or earlier; when only the month is known, any day of it:
+    the month's last day is kept, and the month must be over. Raises `Invalid` for a date that can't be,
     `Conflict` when a dose stands on that date already.
     """
     with transaction.atomic():
         locked = lock_person(person.pk)
         today = locked.site.local_date(now)
+        if date_known == DateKnown.MONTH:
+            given_on = _last_of_past_month(given_on, today)
         check_past_date("given_on", given_on, today)
         if locked.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
             raise _already(given_on)
@@ -66,6 +72,7 @@ def dose_record(
                 dose = Dose.objects.create(
                     person=locked,
                     given_on=given_on,
+                    date_known=date_known,
                     purpose=purpose,
                     route=route,
                     injections=injections,
@@ -89,9 +96,21 @@ def dose_record(
             target=f"dose:{dose.pk}",
             given_on=given_on.isoformat(),
             purpose=str(purpose),
+            date_known=str(date_known),
         )
         clearance_refresh(person=locked, now=now)
     return dose
+
+
+def _last_of_past_month(given_on: date, today: date) -> date:
+    """The day from which a dose counts of which only the month is known; refused while the month lasts."""
+    if month_end(given_on) > today:
+        message = _(
+            "A dose of which only the month is known counts from the month's last day, and this month isn't "
+            "over. Find the exact date, or record it after %(date)s."
+        )
+        raise Invalid({"given_on": message % {"date": date_format(month_end(given_on))}})
+    return month_end(given_on)
 
 
 def _already(given_on: date) -> Conflict:
@@ -104,26 +123,33 @@ def _already(given_on: date) -> Conflict:
 @retried
 def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
     """Mark a dose as entered in error. Raises `Conflict` when it is voided already, `Invalid` without a reason."""
-    reason = need_reason(reason)
-    with transaction.atomic():
-        person = lock_person(dose.person_id)
-        changed = Dose.objects.filter(pk=dose.pk, voided_at__isnull=True).update(
-            voided_at=now, voided_by=actor, void_reason=reason[:300]
-        )
-        if changed != 1:
-            raise Conflict(_("This dose is voided already."), code="dose-voided")
-        audit_write(
-            actor=actor,
-            action="dose.voided",
-            now=now,
-            person=person,
-            target=f"dose:{dose.pk}",
-            given_on=dose.given_on.isoformat(),
-            reason=reason,
-        )
-        clearance_refresh(person=person, now=now)
-    dose.refresh_from_db()
+    refusal = Conflict(_("This dose is voided already."), code="dose-voided")
+    entry_void(
+        actor=actor,
+        row=dose,
+        kind="dose",
+        reason=reason,
+        now=now,
+        refusal=refusal,
+        given_on=dose.given_on.isoformat(),
+    )
     return dose
+
+
+@retried
+def titre_void(*, actor: User, titre: Titre, reason: str, now: datetime) -> Titre:
+    """Mark a titre as entered in error; refuses as `dose_void` does. Voiding a low one may clear the person."""
+    refusal = Conflict(_("This titre is voided already."), code="titre-voided")
+    entry_void(
+        actor=actor,
+        row=titre,
+        kind="titre",
+        reason=reason,
+        now=now,
+        refusal=refusal,
+        taken_on=titre.taken_on.isoformat(),
+    )
+    return titre
 
 
 @retried
@@ -135,9 +161,10 @@ def titre_record(
         raise Invalid({"iu_per_ml": _("Give the titre in IU/mL as a number from 0 to 10,000.")})
     with transaction.atomic():
         locked = lock_person(person.pk)
-        check_past_date("taken_on", taken_on, locked.site.local_date(now))
-        if locked.titres.filter(taken_on=taken_on).exists():
-            message = _("A titre of that day is on record already.")
+        today = locked.site.local_date(now)
+        check_past_date("taken_on", taken_on, today)
+        if locked.titres.filter(taken_on=taken_on, voided_at__isnull=True).exists():
+            message = _("A titre of that day is on record already; void it first if it is wrong.")
             raise Conflict(message, code="titre-on-record", fields={"taken_on": message})
         titre = Titre.objects.create(
             person=locked,
@@ -146,6 +173,7 @@ def titre_record(
             laboratory=laboratory,
             recorded_by=actor,
             recorded_at=now,
+            recorded_on=today,
         )
         audit_write(actor=actor, action="titre.recorded", now=now, person=locked, target=f"titre:{titre.pk}")
         clearance_refresh(person=locked, now=now)
@@ -157,9 +185,12 @@ def briefing_record(*, actor: User, person: Person, held_on: date, now: datetime
     """Note that the person took part in a safety briefing; the same day twice is one briefing."""
     with transaction.atomic():
         locked = lock_person(person.pk)
-        check_past_date("held_on", held_on, locked.site.local_date(now))
+        today = locked.site.local_date(now)
+        check_past_date("held_on", held_on, today)
         briefing, made = Briefing.objects.get_or_create(
-            person=locked, held_on=held_on, defaults={"recorded_by": actor, "recorded_at": now}
+            person=locked,
+            held_on=held_on,
+            defaults={"recorded_by": actor, "recorded_at": now, "recorded_on": today},
         )
         if made:
             audit_write(actor=actor, action="briefing.recorded", now=now, person=locked)

@@ -1,0 +1,34 @@
+"""The rows that say of every dose whether it counts; written by `clearance_refresh` alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from staff.models import DoseStanding, Person
+from staff.rules.dose_standing import DoseJudgement
+
+_FIELDS = ("counts", "step", "regimen", "reason", "days")
+
+
+def dose_standings_write(*, person: Person, judged: Iterable[DoseJudgement]) -> None:
+    """Make the stored standings of a locked person equal to `judged`; rows that are equal already stay untouched."""
+    stored = {row.dose_id: row for row in person.dose_standings.all()}
+    new, changed = [], []
+    for one in judged:
+        row = stored.pop(one.dose_id, None)
+        if row is None:
+            new.append(_filled(DoseStanding(person=person, dose_id=one.dose_id), one))
+        elif row.as_judgement() != one:
+            changed.append(_filled(row, one))
+    DoseStanding.objects.bulk_create(new)
+    if changed:
+        DoseStanding.objects.bulk_update(changed, _FIELDS)
+    if stored:
+        DoseStanding.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+
+
+def _filled(row: DoseStanding, one: DoseJudgement) -> DoseStanding:
+    row.counts, row.step, row.days = one.counts, one.step, one.days
+    row.regimen = one.regimen or ""
+    row.reason = one.reason.value if one.reason else ""
+    return row
