@@ -52,6 +52,15 @@ NOTICE_KINDS = {
     "day-after": gettext_lazy("a dose was due yesterday and isn't recorded"),
     "overdue": gettext_lazy("a dose is overdue"),
     "roster-change": gettext_lazy("somebody was taken off a roster"),
+    "dose-soon": gettext_lazy("own next dose before field work is due soon"),
+    "dose-today": gettext_lazy("own next dose before field work is due today"),
+    "recheck-soon": gettext_lazy("own titre or booster is due soon"),
+    "recheck-today": gettext_lazy("own titre or booster is due today"),
+    "briefing-soon": gettext_lazy("own safety briefing runs out soon"),
+    "briefing-today": gettext_lazy("own safety briefing runs out today"),
+    "dates-soon": gettext_lazy("doses, re-checks or briefings of the team are due soon"),
+    "dates-today": gettext_lazy("doses, re-checks or briefings of the team are due today"),
+    "dates-late": gettext_lazy("doses, re-checks or briefings of the team are overdue"),
     "undelivered": gettext_lazy("a notice could not be delivered"),
 }
 AUDIENCES = {

@@ -100,3 +100,52 @@ def _send_on(row: PlanRow, due_on: date, today: date) -> date:
     """The row's date; of one that repeats, today's turn once it has begun."""
     first = due_on + timedelta(days=row.offset_days)
     return max(first, today) if row.repeats_daily else first
+
+
+class Stage(StrEnum):
+    """When a notice about a date of somebody's own record is sent."""
+
+    SOON = "soon"
+    TODAY = "today"
+    LATE = "late"
+
+
+# Before field work: a week ahead and on the day; what is late, to the officer once a week. Common practice, no source.
+RECORD_PLAN = (
+    PlanRow(Stage.SOON, -7, (Audience.LIAISON, Audience.MEMBER)),
+    PlanRow(Stage.TODAY, 0, (Audience.LIAISON, Audience.MEMBER)),
+)
+# How far ahead a date is looked at: the longest notice, and a day because sites' calendars differ.
+LOOK_AHEAD = timedelta(days=8)
+
+
+def record_notices(
+    *, due_on: date, today: date, plan: Sequence[PlanRow] = RECORD_PLAN
+) -> tuple[tuple[str, date, Audience], ...]:
+    """Stage, date of sending and audience of every notice a date of a record wants on `today` (the site's).
+
+    Nothing after the date itself: what is late is told once a week for the whole site (see `week_turn`). As with
+    a course, the newest notice whose date has come replaces the older ones.
+    """
+    if due_on < today or due_on > today + LOOK_AHEAD:
+        return ()
+    dose = PlannedDose(step=0, due_on=due_on, given_on=None)
+    return tuple(
+        (stage, send_on, audience)
+        for audience in Audience
+        for stage, send_on in (
+            (notice.stage, notice.send_on) for notice in _for_audience(dose, plan, today, audience)
+        )
+    )
+
+
+def week_turn(*, first_late: date, today: date) -> date:
+    """The date in `today`'s week (Monday first) on which what is late is told: Monday, or the first late day.
+
+    `first_late` is the earliest date that passed undone; it is late from the day after. Raises ValueError when
+    nothing is late yet.
+    """
+    if first_late >= today:
+        raise ValueError("nothing is late yet")
+    monday = today - timedelta(days=today.weekday())
+    return max(monday, first_late + timedelta(days=1))

@@ -31,23 +31,27 @@ def holders(site: Site, role: SiteRole.Role) -> list[Recipient]:
     return [Recipient(user.email, user.language, user=user) for user in users.order_by("pk")]
 
 
-def _member(person: Person) -> list[Recipient]:
+def member(person: Person) -> list[Recipient]:
+    """The person, at the address on the record or else of the account; nobody when there is none."""
     email = person.email or (person.user.email if person.user else "")
     return [Recipient(email, person.language, person=person)] if email else []
+
+
+def clinic_side(site: Site) -> list[Recipient]:
+    """The liaisons of a site; its officers where there is none."""
+    return holders(site, SiteRole.Role.LIAISON) or holders(site, SiteRole.Role.OFFICER)
 
 
 def audience_of(incident: Incident, audience: Audience) -> list[Recipient]:
     """The readers of a case's notices. A site without a liaison has its officers told instead."""
     if audience == Audience.MEMBER:
-        return _member(incident.person)
+        return member(incident.person)
     if audience == Audience.LIAISON:
-        return holders(incident.site, SiteRole.Role.LIAISON) or holders(incident.site, SiteRole.Role.OFFICER)
+        return clinic_side(incident.site)
     return holders(incident.site, SiteRole.Role.OFFICER)
 
 
 def outing_watchers(outing: Outing) -> list[Recipient]:
     """The officers of the site and the crew leads on the outing."""
     leads = Person.objects.filter(assignments__outing=outing, assignments__role="lead").select_related("user")
-    return holders(outing.site, SiteRole.Role.OFFICER) + [
-        reader for lead in leads for reader in _member(lead)
-    ]
+    return holders(outing.site, SiteRole.Role.OFFICER) + [reader for lead in leads for reader in member(lead)]

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import uuid
 from collections.abc import Iterable
-from datetime import date, datetime, timedelta
-from typing import Any
-from urllib.parse import urlsplit
+from datetime import datetime, timedelta
 
-from django.conf import settings
 from django.db import transaction
 from django.db.models import QuerySet
 
@@ -18,10 +14,11 @@ from safety.models import Course, Notice
 from safety.outbox.claims import retime, settle
 from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
-from safety.rules.local_time import due_at
 from safety.selectors.cases import courses_running
 from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
-from staff.models import Site, SiteRole, Withdrawal
+from safety.services.notice_rows import add_notices, new_notice, timing
+from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
+from staff.models import SiteRole, Withdrawal
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
@@ -42,21 +39,16 @@ def _reconcile(course: Course, now: datetime) -> None:
     wanted = _wanted_rows(course, now)
     with transaction.atomic():
         standing = {row.key: row for row in Notice.objects.filter(course=course)}
-        _add([row for key, row in wanted.items() if key not in standing])
+        add_notices([row for key, row in wanted.items() if key not in standing])
         for key, row in standing.items():
             if key not in wanted:
                 if row.state == State.WAITING:
                     move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
             elif row.state == State.WITHDRAWN:
-                again = _timing(wanted[key])
+                again = timing(wanted[key])
                 move(row, State.WAITING, now=now, why="needed again", settled_at=None, **again)
             elif row.state == State.WAITING and row.due_at != wanted[key].due_at:
-                retime(row, **_timing(wanted[key]))
-
-
-def _timing(row: Notice) -> dict[str, Any]:
-    """When a notice is due, as the site's hour and the zone data of today say."""
-    return {name: getattr(row, name) for name in ("send_hour", "zone", "due_at", "next_try_at")}
+                retime(row, **timing(wanted[key]))
 
 
 def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
@@ -87,7 +79,7 @@ def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: d
     # The address is part of it, so that a corrected one is written to; as a digest, so that any length fits.
     address = hashlib.sha256(reader.email.encode()).hexdigest()[:24]
     key = f"course-{course.pk}:{wanted.step}:{wanted.due_on}:{wanted.stage}:{wanted.send_on}:{reader.tag}:{address}"
-    return _notice(
+    return new_notice(
         key=key,
         kind=wanted.stage,
         site=incident.site,
@@ -102,33 +94,6 @@ def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: d
         course=course,
         step=wanted.step,
     )
-
-
-def _notice(
-    *, site: Site, reader: Recipient, send_on: date, now: datetime, hour: int | None = None, **fields: object
-) -> Notice:
-    hour = site.rules.notice_hour if hour is None else hour
-    when = due_at(local_date=send_on, hour=hour, zone=site.zone)
-    return Notice(
-        site=site,
-        user=reader.user,
-        person=reader.person,
-        email=reader.email,
-        language=reader.language,
-        send_on=send_on,
-        send_hour=hour,
-        zone=site.time_zone,
-        due_at=when,
-        next_try_at=when,
-        message_id=f"<{uuid.uuid4()}@{urlsplit(settings.PUBLIC_URL).hostname}>",
-        created_at=now,
-        **fields,
-    )
-
-
-def _add(rows: list[Notice]) -> None:
-    # The unique key makes two planners at once harmless.
-    Notice.objects.bulk_create(rows, ignore_conflicts=True)
 
 
 def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
@@ -150,12 +115,12 @@ def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
             logger.error(
                 "Notice %s was refused for good and the site has no other officer to tell.", notice.pk
             )
-        _add([_undelivered(notice, reader, now) for reader in others])
+        add_notices([_undelivered(notice, reader, now) for reader in others])
     return True
 
 
 def _undelivered(notice: Notice, reader: Recipient, now: datetime) -> Notice:
-    return _notice(
+    return new_notice(
         key=f"undelivered-{notice.pk}:{reader.tag}",
         kind=UNDELIVERED,
         site=notice.site,
@@ -179,17 +144,17 @@ def withdrawals_untold(now: datetime) -> QuerySet[Withdrawal]:
     ).select_related("outing__site__rules")
 
 
-def roster_notices_add(*, now: datetime) -> None:
+def roster_noticesadd_notices(*, now: datetime) -> None:
     """Tell the officer and the crew lead, at once, about everybody a rule took off a roster."""
     for row in withdrawals_untold(now):
         if row.outing.date < row.outing.site.local_date(now):
             continue
-        _add([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing)])
+        add_notices([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing)])
 
 
 def _roster_notice(row: Withdrawal, reader: Recipient, now: datetime) -> Notice:
     site = row.outing.site
-    return _notice(
+    return new_notice(
         key=f"withdrawal-{row.pk}:{reader.tag}",
         kind="roster-change",
         site=site,
@@ -214,13 +179,19 @@ def notices_reconcile(*, now: datetime) -> None:
         except Exception:
             logger.exception("The notices of course %s can't be brought up to date", course.pk)
     try:
-        roster_notices_add(now=now)
+        roster_noticesadd_notices(now=now)
     except Exception:
         logger.exception("Withdrawals can't be told")
+    try:
+        record_notices_reconcile(now=now)
+    except Exception:
+        logger.exception("The dates of records can't be told")
 
 
 def still_true(notice: Notice, now: datetime) -> bool:
     """Asked at the moment of sending: does the record still want this notice, for this reader?"""
+    if notice.kind in RECORD_KINDS:
+        return notice.key in record_rows(now, of=notice)
     if notice.course is None:
         return True
     return notice.key in _wanted_rows(notice.course, now)

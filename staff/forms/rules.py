@@ -15,7 +15,7 @@ class RulesForm(forms.ModelForm):
 
     class Meta:
         model = SiteRules
-        exclude = ("site",)
+        fields = tuple(field.name for field in SiteRules._meta.fields if field.name not in {"id", "site"})
 
     def changes(self) -> dict[str, Any]:
         return {name: self.cleaned_data[name] for name in self.changed_data if name in self.cleaned_data}

@@ -1,0 +1,48 @@
+"""How a row of the outbox is written: one notice to one reader, once."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime
+from typing import Any
+from urllib.parse import urlsplit
+
+from django.conf import settings
+
+from safety.models import Notice
+from safety.rules.local_time import due_at
+from safety.selectors.recipients import Recipient
+from staff.models import Site
+
+
+def timing(row: Notice) -> dict[str, Any]:
+    """When a notice is due, as the site's hour and the zone data of today say."""
+    return {name: getattr(row, name) for name in ("send_hour", "zone", "due_at", "next_try_at")}
+
+
+def new_notice(
+    *, site: Site, reader: Recipient, send_on: date, now: datetime, hour: int | None = None, **fields: object
+) -> Notice:
+    """An unsaved notice, due at the site's hour (or `hour`) of its local date `send_on`."""
+    hour = site.rules.notice_hour if hour is None else hour
+    when = due_at(local_date=send_on, hour=hour, zone=site.zone)
+    return Notice(
+        site=site,
+        user=reader.user,
+        person=reader.person,
+        email=reader.email,
+        language=reader.language,
+        send_on=send_on,
+        send_hour=hour,
+        zone=site.time_zone,
+        due_at=when,
+        next_try_at=when,
+        message_id=f"<{uuid.uuid4()}@{urlsplit(settings.PUBLIC_URL).hostname}>",
+        created_at=now,
+        **fields,
+    )
+
+
+def add_notices(rows: list[Notice]) -> None:
+    # The unique key makes two planners at once harmless.
+    Notice.objects.bulk_create(rows, ignore_conflicts=True)
