@@ -144,7 +144,7 @@ def withdrawals_untold(now: datetime) -> QuerySet[Withdrawal]:
     ).select_related("outing__site__rules")
 
 
-def roster_noticesadd_notices(*, now: datetime) -> None:
+def roster_notices_add(*, now: datetime) -> None:
     """Tell the officer and the crew lead, at once, about everybody a rule took off a roster."""
     for row in withdrawals_untold(now):
         if row.outing.date < row.outing.site.local_date(now):
@@ -179,7 +179,7 @@ def notices_reconcile(*, now: datetime) -> None:
         except Exception:
             logger.exception("The notices of course %s can't be brought up to date", course.pk)
     try:
-        roster_noticesadd_notices(now=now)
+        roster_notices_add(now=now)
     except Exception:
         logger.exception("Withdrawals can't be told")
     try:

@@ -26,6 +26,7 @@ from tests.factories import Team, give_doses, make_person
 from tests.safety.outbox.samples import DAY, make_course
 from tests.safety.outbox.test_mail_content import HEALTH
 
+pytestmark = pytest.mark.django_db
 MONDAY = date(2026, 3, 2)
 
 
@@ -67,152 +68,160 @@ def test_what_is_late_is_told_on_mondays_or_the_first_late_day() -> None:
         week_turn(first_late=MONDAY, today=MONDAY)
 
 
-@pytest.mark.django_db
-class TestNotices:
-    def test_the_next_dose_is_announced_to_its_member_and_the_liaison(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        notices_reconcile(now=now)
-        due = team.site.local_date(now) + DAY
-        assert rows() == [
-            ("dates-soon", "liaison", due - 7 * DAY, "liaison@example.org"),
-            ("dates-today", "liaison", due, "liaison@example.org"),
-            ("dose-soon", "member", due - 7 * DAY, "p7@example.org"),
-            ("dose-today", "member", due, "p7@example.org"),
-        ]
+def test_the_next_dose_is_announced_to_its_member_and_the_liaison(
+    team: Team, begun: Person, now: datetime
+) -> None:
+    notices_reconcile(now=now)
+    due = team.site.local_date(now) + DAY
+    assert rows() == [
+        ("dates-soon", "liaison", due - 7 * DAY, "liaison@example.org"),
+        ("dates-today", "liaison", due, "liaison@example.org"),
+        ("dose-soon", "member", due - 7 * DAY, "p7@example.org"),
+        ("dose-today", "member", due, "p7@example.org"),
+    ]
 
-    def test_again_and_again_changes_nothing(self, begun: Person, now: datetime) -> None:
-        notices_reconcile(now=now)
-        before = list(Notice.objects.order_by("pk").values())
-        notices_reconcile(now=now)
-        assert list(Notice.objects.order_by("pk").values()) == before
-        assert not NoticeEvent.objects.exists()
 
-    def test_a_dose_given_withdraws_them_and_a_voided_one_revives_them(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        later = now + DAY
-        notices_reconcile(now=now)
-        dose = dose_record(
-            actor=team.officer, person=begun, given_on=team.site.local_date(later), now=later, route="IM"
-        )
-        notices_reconcile(now=later)
-        assert not rows()
-        dose_void(actor=team.officer, dose=dose, reason="slip", now=later)
-        notices_reconcile(now=later)
-        assert [kind for kind, *_ in rows()] == ["dates-today", "dose-today"]
+def test_again_and_again_changes_nothing(begun: Person, now: datetime) -> None:
+    notices_reconcile(now=now)
+    before = list(Notice.objects.order_by("pk").values())
+    notices_reconcile(now=now)
+    assert list(Notice.objects.order_by("pk").values()) == before
+    assert not NoticeEvent.objects.exists()
 
-    def test_the_moment_of_sending_asks_the_record_again(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        notices_reconcile(now=now)
-        own = Notice.objects.get(kind="dose-today")
-        team_row = Notice.objects.get(kind="dates-today")
-        assert still_true(own, now) and still_true(team_row, now)
-        PersonDue.objects.filter(person=begun).delete()
-        assert not still_true(own, now) and not still_true(team_row, now)
 
-    def test_the_liaison_gets_one_mail_for_all_who_are_due_on_a_date(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        for number in range(4):
-            give_doses(make_person(team.site, team.officer, now, number=f"n{number}"), team.officer, now, 6)
-        notices_reconcile(now=now)
-        assert len(rows("dates-today")) == 1 and len(rows("dose-today")) == 5
+def test_a_dose_given_withdraws_them_and_a_voided_one_revives_them(
+    team: Team, begun: Person, now: datetime
+) -> None:
+    later = now + DAY
+    notices_reconcile(now=now)
+    dose = dose_record(
+        actor=team.officer, person=begun, given_on=team.site.local_date(later), now=later, route="IM"
+    )
+    notices_reconcile(now=later)
+    assert not rows()
+    dose_void(actor=team.officer, dose=dose, reason="slip", now=later)
+    notices_reconcile(now=later)
+    assert [kind for kind, *_ in rows()] == ["dates-today", "dose-today"]
 
-    def test_a_site_without_a_liaison_has_its_officers_told(self, team: Team, now: datetime) -> None:
-        person = make_person(team.other_site, team.stranger, now, number="x")
-        give_doses(person, team.stranger, now, 6)
-        notices_reconcile(now=now)
-        assert {row[3] for row in rows("dates-")} == {"stranger@example.org"}
 
-    def test_the_officer_is_told_once_a_week_while_anything_is_late(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        sent = []
-        for day in range(1, 16):
-            at = now + day * DAY
-            notices_reconcile(now=at)
-            for row in Notice.objects.filter(kind="dates-late", state=State.WAITING):
-                assert still_true(row, at)
-                Notice.objects.filter(pk=row.pk).update(state=State.SENT)
-                sent.append((row.email, row.send_on))
-        assert sent == [("officer@example.org", MONDAY + days * DAY) for days in (2, 7, 14)]
+def test_the_moment_of_sending_asks_the_record_again(team: Team, begun: Person, now: datetime) -> None:
+    notices_reconcile(now=now)
+    own = Notice.objects.get(kind="dose-today")
+    team_row = Notice.objects.get(kind="dates-today")
+    assert still_true(own, now) and still_true(team_row, now)
+    PersonDue.objects.filter(person=begun).delete()
+    assert not still_true(own, now) and not still_true(team_row, now)
 
-    def test_nobody_is_reminded_of_a_series_nobody_began(self, team: Team, now: datetime) -> None:
-        notices_reconcile(now=now)
-        assert not rows()
 
-    def test_while_a_course_after_a_bite_runs_the_dose_before_field_work_waits(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        make_course(team, now)
-        notices_reconcile(now=now)
-        assert not rows()
+def test_the_liaison_gets_one_mail_for_all_who_are_due_on_a_date(
+    team: Team, begun: Person, now: datetime
+) -> None:
+    for number in range(4):
+        give_doses(make_person(team.site, team.officer, now, number=f"n{number}"), team.officer, now, 6)
+    notices_reconcile(now=now)
+    assert len(rows("dates-today")) == 1 and len(rows("dose-today")) == 5
 
-    def test_who_left_the_team_is_not_written_to(self, begun: Person, now: datetime) -> None:
-        Person.objects.filter(pk=begun.pk).update(active_until=MONDAY)
-        notices_reconcile(now=now)
-        assert not rows()
 
-    def test_a_recheck_and_a_briefing_that_run_out_are_announced(self, team: Team, now: datetime) -> None:
-        person = team.person
-        today = team.site.local_date(now)
-        give_doses(person, team.officer, now, 60, 53, 39)
-        briefing_record(actor=team.officer, person=person, held_on=today - 26 * DAY, now=now)
-        site_rules_change(
-            actor=team.officer,
-            rules=SiteRules.objects.get(site=team.site),
-            changes={"recheck_months": 1, "briefing_months": 1, "lapse_blocks": False},
-            reason="letter",
-            now=now,
-        )
-        recompute_catch_up(now=now)
-        notices_reconcile(now=now)
-        dues = {due.kind: due.due_on for due in person.dues.all()}
-        # 22 January and 4 February, a calendar month later.
-        assert dues == {"recheck": date(2026, 2, 22), "briefing": date(2026, 3, 4)}
-        assert {kind for kind, *_ in rows()} == {
-            "briefing-soon",
-            "briefing-today",
-            "dates-soon",
-            "dates-today",
-            "dates-late",
-        }
+def test_a_site_without_a_liaison_has_its_officers_told(team: Team, now: datetime) -> None:
+    person = make_person(team.other_site, team.stranger, now, number="x")
+    give_doses(person, team.stranger, now, 6)
+    notices_reconcile(now=now)
+    assert {row[3] for row in rows("dates-")} == {"stranger@example.org"}
 
-    def test_another_hour_of_the_site_moves_what_waits(
-        self, team: Team, begun: Person, now: datetime
-    ) -> None:
-        notices_reconcile(now=now)
-        SiteRules.objects.filter(site=team.site).update(notice_hour=9)
-        notices_reconcile(now=now)
-        waiting = Notice.objects.filter(kind__in=RECORD_KINDS)
-        assert {row.due_at.astimezone(team.site.zone).hour for row in waiting} == {9}
 
-    def test_no_mail_says_what_it_is_about(self, team: Team, begun: Person, now: datetime) -> None:
-        for day in (0, 1, 3):
-            notices_reconcile(now=now + day * DAY)
-        kinds = {notice.kind for notice in Notice.objects.all()}
-        assert kinds == {"dose-soon", "dose-today", "dates-soon", "dates-today", "dates-late"}
-        for notice in Notice.objects.all():
-            mail = build_mail(notice, MONDAY)
-            parts = [str(part.get_content()) for part in mail.walk() if not part.is_multipart()]
-            words = set(re.findall(r"[a-z]+", " ".join([mail["Subject"], *parts]).casefold()))
-            assert not words & {*HEALTH, "briefing", "recheck", "booster", "series"}
-            assert begun.name.casefold() not in " ".join(parts).casefold()
+def test_the_officer_is_told_once_a_week_while_anything_is_late(
+    team: Team, begun: Person, now: datetime
+) -> None:
+    sent = []
+    for day in range(1, 16):
+        at = now + day * DAY
+        notices_reconcile(now=at)
+        for row in Notice.objects.filter(kind="dates-late", state=State.WAITING):
+            assert still_true(row, at)
+            Notice.objects.filter(pk=row.pk).update(state=State.SENT)
+            sent.append((row.email, row.send_on))
+    assert sent == [("officer@example.org", MONDAY + days * DAY) for days in (2, 7, 14)]
 
-    def test_every_kind_has_its_words(self) -> None:
-        assert set(NOTICE_KINDS) >= RECORD_KINDS
 
-    def test_queries_do_not_grow_with_the_people(self, team: Team, now: datetime) -> None:
-        def count() -> int:
+def test_nobody_is_reminded_of_a_series_nobody_began(team: Team, now: datetime) -> None:
+    notices_reconcile(now=now)
+    assert not rows()
+
+
+def test_while_a_course_after_a_bite_runs_the_dose_before_field_work_waits(
+    team: Team, begun: Person, now: datetime
+) -> None:
+    make_course(team, now)
+    notices_reconcile(now=now)
+    assert not rows()
+
+
+def test_who_left_the_team_is_not_written_to(begun: Person, now: datetime) -> None:
+    Person.objects.filter(pk=begun.pk).update(active_until=MONDAY)
+    notices_reconcile(now=now)
+    assert not rows()
+
+
+def test_a_recheck_and_a_briefing_that_run_out_are_announced(team: Team, now: datetime) -> None:
+    person = team.person
+    today = team.site.local_date(now)
+    give_doses(person, team.officer, now, 60, 53, 39)
+    briefing_record(actor=team.officer, person=person, held_on=today - 26 * DAY, now=now)
+    site_rules_change(
+        actor=team.officer,
+        rules=SiteRules.objects.get(site=team.site),
+        changes={"recheck_months": 1, "briefing_months": 1, "lapse_blocks": False},
+        reason="letter",
+        now=now,
+    )
+    recompute_catch_up(now=now)
+    notices_reconcile(now=now)
+    dues = {due.kind: due.due_on for due in person.dues.all()}
+    # 22 January and 4 February, a calendar month later.
+    assert dues == {"recheck": date(2026, 2, 22), "briefing": date(2026, 3, 4)}
+    assert {kind for kind, *_ in rows()} == {
+        "briefing-soon",
+        "briefing-today",
+        "dates-soon",
+        "dates-today",
+        "dates-late",
+    }
+
+
+def test_another_hour_of_the_site_moves_what_waits(team: Team, begun: Person, now: datetime) -> None:
+    notices_reconcile(now=now)
+    SiteRules.objects.filter(site=team.site).update(notice_hour=9)
+    notices_reconcile(now=now)
+    waiting = Notice.objects.filter(kind__in=RECORD_KINDS)
+    assert {row.due_at.astimezone(team.site.zone).hour for row in waiting} == {9}
+
+
+def test_no_mail_says_what_it_is_about(team: Team, begun: Person, now: datetime) -> None:
+    for day in (0, 1, 3):
+        notices_reconcile(now=now + day * DAY)
+    kinds = {notice.kind for notice in Notice.objects.all()}
+    assert kinds == {"dose-soon", "dose-today", "dates-soon", "dates-today", "dates-late"}
+    for notice in Notice.objects.all():
+        mail = build_mail(notice, MONDAY)
+        parts = [str(part.get_content()) for part in mail.walk() if not part.is_multipart()]
+        words = set(re.findall(r"[a-z]+", " ".join([mail["Subject"], *parts]).casefold()))
+        assert not words & {*HEALTH, "briefing", "recheck", "booster", "series"}
+        assert begun.name.casefold() not in " ".join(parts).casefold()
+
+
+def test_every_kind_has_its_words() -> None:
+    assert set(NOTICE_KINDS) >= RECORD_KINDS
+
+
+def test_queries_do_not_grow_with_the_people(team: Team, now: datetime) -> None:
+    def count() -> int:
+        record_notices_reconcile(now=now)
+        with CaptureQueriesContext(connection) as seen:
             record_notices_reconcile(now=now)
-            with CaptureQueriesContext(connection) as seen:
-                record_notices_reconcile(now=now)
-            return len(seen)
+        return len(seen)
 
-        give_doses(make_person(team.site, team.officer, now, number="q0"), team.officer, now, 6)
-        few = count()
-        for number in range(1, 12):
-            give_doses(make_person(team.site, team.officer, now, number=f"q{number}"), team.officer, now, 6)
-        assert count() == few
+    give_doses(make_person(team.site, team.officer, now, number="q0"), team.officer, now, 6)
+    few = count()
+    for number in range(1, 12):
+        give_doses(make_person(team.site, team.officer, now, number=f"q{number}"), team.officer, now, 6)
+    assert count() == few
