@@ -21,6 +21,7 @@ NAV = (
     ("me", _("My record"), frozenset({"member"})),
     ("readiness", _("Readiness"), OFFICE | {"lead"}),
     ("outings", _("Outings"), EVERYBODY),
+    ("campaigns", _("Campaigns"), OFFICE),
     ("cases", _("Cases"), OFFICE),
     ("doses-due", _("Doses due"), OFFICE),
     ("clinics", _("Clinics"), OFFICE | {"lead"}),

@@ -7,6 +7,8 @@ from django.urls import path
 
 from staff.pages import (
     account,
+    campaigns,
+    clearance,
     home,
     importing,
     me,
@@ -17,6 +19,7 @@ from staff.pages import (
     regimens,
     roster,
     rules,
+    sessions,
 )
 
 urlpatterns = [
@@ -41,6 +44,7 @@ urlpatterns = [
     path("people/<int:pk>/titres/add/", records.titre_add, name="titre-add"),
     path("people/<int:pk>/briefings/add/", records.briefing_add, name="briefing-add"),
     path("people/<int:pk>/holds/add/", records.hold_add, name="hold-add"),
+    path("people/<int:pk>/clearance/", clearance.person_clearance, name="person-clearance"),
     path("doses/<int:pk>/void/", records.dose_end, name="dose-void"),
     path("holds/<int:pk>/release/", records.hold_end, name="hold-release"),
     path("sites/", rules.sites, name="sites"),
@@ -55,6 +59,15 @@ urlpatterns = [
     ),
     path("outings/<int:pk>/move/", outings.outing_date, name="outing-move"),
     path("outings/<int:pk>/cancel/", outings.outing_off, name="outing-cancel"),
+    path("campaigns/", campaigns.campaigns, name="campaigns"),
+    path("campaigns/add/", campaigns.campaign_add, name="campaign-add"),
+    path("campaigns/<int:pk>/", campaigns.campaign, name="campaign"),
+    path("campaigns/<int:pk>/people/", campaigns.campaign_people, name="campaign-people"),
+    path("campaigns/<int:pk>/plan/", campaigns.campaign_plan, name="campaign-plan"),
+    path("campaigns/<int:pk>/lists/", campaigns.campaign_lists, name="campaign-lists"),
+    path("sessions/<int:pk>/", sessions.session, name="session"),
+    path("sessions/<int:pk>/given/", sessions.session_given, name="session-given"),
+    path("sessions/<int:pk>/cancel/", sessions.session_off, name="session-cancel"),
     path("regimens/", regimens.regimens, name="regimens"),
     path("regimens/<slug:code>/", regimens.regimen, name="regimen"),
     path("regimens/<slug:code>/<int:version>/approve/", regimens.regimen_approval, name="regimen-approve"),

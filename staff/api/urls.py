@@ -6,6 +6,7 @@ from django.urls import URLPattern, path
 
 from staff.api.clearance import ClearanceDoor
 from staff.api.docs import DocsPage, SchemaDoor
+from staff.api.explained import ExplainedDoor
 from staff.api.outings import AssignmentsDoor, OutingsDoor
 from staff.api.regimens import RegimenDoor, RegimensDoor, ScheduleDoor, SeriesDoor
 
@@ -15,6 +16,7 @@ urlpatterns: list[URLPattern] = [
     path("regimens/<slug:code>/schedule/", ScheduleDoor.as_view(), name="api-schedule"),
     path("regimens/<slug:code>/series/", SeriesDoor.as_view(), name="api-series"),
     path("clearance/", ClearanceDoor.as_view(), name="api-clearance"),
+    path("people/<int:pk>/clearance/", ExplainedDoor.as_view(), name="api-explained"),
     path("outings/", OutingsDoor.as_view(), name="api-outings"),
     path("outings/<int:pk>/assignments/", AssignmentsDoor.as_view(), name="api-assignments"),
     path("schema/", SchemaDoor.as_view(), name="schema"),

@@ -34,3 +34,9 @@ class BoardForm(forms.Form):
         role = self.fields["role"]
         assert isinstance(role, forms.ChoiceField)
         role.choices = [("", _("any")), *CrewRole.choices]
+
+
+class OnForm(forms.Form):
+    """The one date somebody asks about."""
+
+    on = DayField(label=_("Field work on"))

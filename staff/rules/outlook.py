@@ -11,11 +11,13 @@ from staff.rules.clearance import Clearance, evaluate_clearance
 from staff.rules.dates import add_days
 from staff.rules.facts import BriefingFact, ClearanceRules, PersonFacts
 from staff.rules.immunity import qualifying_regimens
+from staff.rules.mixed import accepted_routes
 from staff.rules.reasons import Reason, ReasonCode
-from staff.rules.series import evaluate_series
+from staff.rules.series import NO_OTHER_ROUTE, OtherRoutes, evaluate_series
 from staff.rules.values import DoseFact, Purpose, Regimen, Route
 
 _SERIES = {ReasonCode.NO_DOSES, ReasonCode.SERIES_INCOMPLETE, ReasonCode.TOO_FEW_DOSES}
+_LETTER = "letter-needed"
 # Every turn either adds what one reason asks for or moves the day on; a record that needs more is left to a person.
 _TURNS = 24
 
@@ -109,6 +111,9 @@ class _Search:
                 for condition in judged.conditions
                 for reason in condition.reasons_on(day)
             ]
+            if letter := next((reason for _name, reason in unmet if reason.code == _LETTER), None):
+                # For somebody immunocompromised the clinician decides, and nothing is proposed.
+                return Way(None, (Action(ActionKind.DECISION, reason=letter),))
             decisions = [reason for _name, reason in unmet if reason.code not in _ANSWERED]
             moved = max([self._answer(name, reason, day) for name, reason in unmet], default=day)
             if not unmet:
@@ -143,7 +148,7 @@ class _Search:
     def series(self, _condition: str, reason: Reason, day: date) -> date:
         """Take every missing dose as early as it counts."""
         regimens = qualifying_regimens(self.plan_by, self.rules.doses_required)
-        ways = [missing_doses(self.facts.doses, one, self.today, self.route) for one in regimens]
+        ways = [self._missing(one) for one in regimens]
         ways = [way for way in ways if way]
         if not ways or any(name.startswith("dose") for name in self.actions):
             # Nothing to plan by, or taken already and still not enough: somebody must look.
@@ -156,6 +161,10 @@ class _Search:
         self.facts = replace(self.facts, doses=(*self.facts.doses, *taken))
         self.actions |= {f"dose {action.number}": action for action in best}
         return max(day, add_days(taken[-1].given_on, self.rules.settling_days))
+
+    def _missing(self, regimen: Regimen) -> tuple[Action, ...]:
+        others = accepted_routes(regimen, self.pre_exposure, mixed=self.rules.mixed_routes)
+        return missing_doses(self.facts.doses, regimen, self.today, route=self.route, other_routes=others)
 
     def _as_fact(self, day: date, injections: int) -> DoseFact:
         return DoseFact(given_on=day, route=self.route, injections=injections)
@@ -218,13 +227,18 @@ _ANSWERED = {
 
 
 def missing_doses(
-    doses: Sequence[DoseFact], regimen: Regimen, today: date, route: Route | None = None
+    doses: Sequence[DoseFact],
+    regimen: Regimen,
+    today: date,
+    *,
+    route: Route | None = None,
+    other_routes: OtherRoutes = NO_OTHER_ROUTE,
 ) -> tuple[Action, ...]:
     """The doses that still make `regimen` complete, each on the earliest date that counts and none before `today`."""
     taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
     missing: list[Action] = []
     for _step in regimen.primary_steps:
-        result = evaluate_series(regimen=regimen, doses=taken, on=date.max)
+        result = evaluate_series(regimen=regimen, doses=taken, on=date.max, other_routes=other_routes)
         if result.complete_on is not None or result.next is None:
             break
         step = regimen.steps[result.next.number - 1]

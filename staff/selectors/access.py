@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
-from staff.models import Outing, Person, Site, SiteRole, User
+from staff.models import Campaign, Outing, Person, Session, Site, SiteRole, User
 
 Role = SiteRole.Role
 OFFICER, LIAISON, LEAD = Role.OFFICER, Role.LIAISON, Role.LEAD
@@ -80,3 +80,21 @@ def outings_visible_to(user: User) -> QuerySet[Outing]:
 
 def outings_managed_by(user: User) -> QuerySet[Outing]:
     return Outing.objects.filter(site__in=sites_as(user, OFFICER)).select_related("site__rules")
+
+
+def campaigns_visible_to(user: User) -> QuerySet[Campaign]:
+    """Campaigns of the sites as officer or liaison: their lists show who lacks which dose."""
+    return Campaign.objects.filter(site__in=sites_as(user, OFFICER, LIAISON)).select_related(
+        "site__rules", "regimen"
+    )
+
+
+def campaigns_managed_by(user: User) -> QuerySet[Campaign]:
+    return campaigns_visible_to(user).filter(site__in=sites_as(user, OFFICER))
+
+
+def sessions_kept_by(user: User) -> QuerySet[Session]:
+    """Vaccination sessions whose list `user` may read and fill in: officer or liaison of the site."""
+    return Session.objects.filter(site__in=sites_as(user, OFFICER, LIAISON)).select_related(
+        "site__rules", "campaign__regimen"
+    )

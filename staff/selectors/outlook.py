@@ -8,9 +8,10 @@ from datetime import date
 
 from staff.models import Person
 from staff.rules.clearance import evaluate_clearance
+from staff.rules.outlook import Way, earliest_clear
 from staff.rules.reasons import Reason
 from staff.rules.series import NextDose, evaluate_series
-from staff.rules.values import DoseFact, Purpose, Regimen
+from staff.rules.values import DoseFact, Purpose, Regimen, Route
 from staff.selectors.records import RegimenBook, facts_of
 
 
@@ -64,3 +65,29 @@ def remaining_doses(regimen: Regimen, taken: Iterable[DoseFact], today: date) ->
         missing.append(replace(following, due_on=day))
         doses.append(DoseFact(given_on=day))
     return tuple(missing)
+
+
+def way_to_clear(
+    *,
+    person: Person,
+    book: RegimenBook,
+    today: date,
+    on: date,
+    plan_by: Regimen | None = None,
+    route: Route | None = None,
+) -> Way:
+    """What must happen for this person to be clear on `on` or as soon as can be after it, from `today` on.
+
+    `plan_by` and `route` plan the missing doses by one regimen; without them whatever is complete first.
+    `person` comes from `with_record`.
+    """
+    return earliest_clear(
+        facts=facts_of(person),
+        rules=person.site.rules.for_clearance(),
+        pre_exposure=book.pre_exposure[person.site_id],
+        post_exposure=book.post_exposure,
+        today=today,
+        on=on,
+        plan_by=[plan_by] if plan_by else None,
+        route=route,
+    )

@@ -13,12 +13,13 @@ from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
-from staff.models import User
+from staff.models import Session, SessionPlace, User
 from staff.services.imports.drafts import draft_create
 from staff.services.records import dose_record, hold_place
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
+from tests.staff.planning.scenes import make_campaign
 
 # Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
 CANARIES = ("canary-batch", "canary-hold", "canary-story", "canary-clinician", "canary-place")
@@ -36,15 +37,19 @@ def make_world(team: Team, now: datetime) -> World:
     """Everything there is about the member; the words that must not leak are in it."""
     key, _secret = AuthToken.objects.create(user=team.member)
     ids = _record(team, now) | _case(team, now)
-    ids |= _planned(team, now) | {
-        "person": {"pk": team.person.pk},
-        "regimen": {"code": "prep-im-0-7-21"},
-        "version": {"code": "prep-im-0-7", "version": 1},
-        "key": {"token_key": key.token_key},
-        "clinic": {"pk": team.clinic.pk},
-        "site": {"code": team.site.code},
-        "rules change": _rules_change(team, now),
-    }
+    ids |= (
+        _planned(team, now)
+        | _campaign(team, now)
+        | {
+            "person": {"pk": team.person.pk},
+            "regimen": {"code": "prep-im-0-7-21"},
+            "version": {"code": "prep-im-0-7", "version": 1},
+            "key": {"token_key": key.token_key},
+            "clinic": {"pk": team.clinic.pk},
+            "site": {"code": team.site.code},
+            "rules change": _rules_change(team, now),
+        }
+    )
     return World(team, _viewers(team, now), ids)
 
 
@@ -106,6 +111,22 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "assignment": {"pk": outing.pk, "assignment_pk": assignment.pk},
         "draft": {"key": draft.key},
     }
+
+
+def _campaign(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
+    """A campaign with the member on its list, and today's session that expects them."""
+    campaign = make_campaign(team, now, days_ahead=60, people=[team.person])
+    session = Session.objects.create(
+        campaign=campaign,
+        site=team.site,
+        held_on=team.site.local_date(now),
+        place="Test Clinic",
+        planned_by=team.officer,
+        planned_at=now,
+        changed_at=now,
+    )
+    SessionPlace.objects.create(session=session, person=team.person, number=1)
+    return {"campaign": {"pk": campaign.pk}, "session": {"pk": session.pk}}
 
 
 def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:

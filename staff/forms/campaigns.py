@@ -1,0 +1,130 @@
+"""Planning a campaign's people and sessions, and filling in who really came."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
+
+from staff.forms.fields import DayField, ReasonField, SiteField
+from staff.models import Campaign, Purpose, Regimen, Route, SessionPlace, Site
+
+Outcome = SessionPlace.Outcome
+WEEKDAYS = [
+    ("0", _("Monday")),
+    ("1", _("Tuesday")),
+    ("2", _("Wednesday")),
+    ("3", _("Thursday")),
+    ("4", _("Friday")),
+    ("5", _("Saturday")),
+    ("6", _("Sunday")),
+]
+
+
+class CampaignForm(forms.Form):
+    """Everybody of the site who is with the team on the first day is on the list; it can be cut afterwards."""
+
+    site = SiteField()
+    name = forms.CharField(label=_("Name of the campaign"), max_length=120)
+    starts_on = DayField(label=_("First day of field work"))
+    regimen = forms.ModelChoiceField(
+        Regimen.objects.none(),
+        label=_("Pre-exposure regimen"),
+        empty_label=None,
+        help_text=_("Only regimens the health authority approved are offered."),
+    )
+    route = forms.ChoiceField(label=_("Route"), choices=Route.choices)
+    vial_ml = forms.DecimalField(
+        label=_("mL in one vial"),
+        min_value=Decimal("0.1"),
+        max_value=Decimal("99"),
+        decimal_places=2,
+        initial=Decimal("1.0"),
+        help_text=_("Into the muscle one vial serves one injection whatever this says."),
+    )
+    dose_ml = forms.DecimalField(
+        label=_("mL of one injection into the skin"),
+        min_value=Decimal("0.05"),
+        max_value=Decimal("9"),
+        decimal_places=2,
+        initial=Decimal("0.1"),
+    )
+    place = forms.CharField(label=_("Clinic where the sessions are held"), max_length=160)
+
+    def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        site, regimen = self.fields["site"], self.fields["regimen"]
+        assert isinstance(site, SiteField)
+        assert isinstance(regimen, forms.ModelChoiceField)
+        site.queryset = sites
+        regimen.queryset = Regimen.objects.filter(
+            purpose=Purpose.PRE_EXPOSURE, approvals__site__in=sites, approvals__withdrawn_at__isnull=True
+        ).distinct()
+
+
+class CampaignPeopleForm(forms.Form):
+    people = forms.ModelMultipleChoiceField(
+        Campaign.objects.none(), label=_("People"), widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, people: QuerySet[Any], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["people"]
+        assert isinstance(field, forms.ModelMultipleChoiceField)
+        field.queryset = people
+
+
+class SessionDaysForm(forms.Form):
+    """On which days the clinic can hold sessions."""
+
+    first = DayField(label=_("First possible day"))
+    weekdays = forms.MultipleChoiceField(
+        label=_("Days of the week"), choices=WEEKDAYS, widget=forms.CheckboxSelectMultiple
+    )
+    people_at_most = forms.IntegerField(
+        label=_("People at one session, at most"), min_value=1, max_value=1000, required=False
+    )
+
+
+class GivenForm(forms.Form):
+    """One choice for each place on the list."""
+
+    product = forms.CharField(label=_("Product"), max_length=120, required=False)
+    batch = forms.CharField(label=_("Batch"), max_length=60, required=False)
+
+    def __init__(self, *args: Any, places: Iterable[SessionPlace], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.place_keys: dict[str, int] = {}
+        for place in places:
+            name = f"place_{place.pk}"
+            self.place_keys[name] = place.pk
+            self.fields[name] = forms.ChoiceField(
+                label=_("%(person)s (%(number)s), dose %(dose)s")
+                % {"person": place.person.name, "number": place.person.number, "dose": place.number},
+                choices=_choices(place),
+                initial=place.outcome,
+                required=False,
+                disabled=place.outcome == Outcome.GIVEN,
+            )
+
+    def outcomes(self) -> dict[int, str]:
+        return {
+            key: self.cleaned_data[name] for name, key in self.place_keys.items() if self.cleaned_data[name]
+        }
+
+
+def _choices(place: SessionPlace) -> Sequence[tuple[str, Any]]:
+    if place.outcome == Outcome.GIVEN:
+        return [(Outcome.GIVEN.value, Outcome.GIVEN.label)]
+    return [
+        (Outcome.EXPECTED.value, _("not noted yet")),
+        *((one.value, one.label) for one in (Outcome.GIVEN, Outcome.ABSENT, Outcome.REFUSED)),
+    ]
+
+
+class SessionCancelForm(forms.Form):
+    reason = ReasonField(label=_("Why is the session cancelled?"))

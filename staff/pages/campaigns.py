@@ -1,0 +1,182 @@
+"""Campaigns: who can be ready by the start, and the sessions that see to it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
+
+from staff.errors import Refused
+from staff.forms.campaigns import CampaignForm, CampaignPeopleForm, SessionDaysForm
+from staff.models import Campaign, Person, Session, Site
+from staff.pages.answers import attempt, form_page
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds, sites_as
+from staff.selectors.campaigns import (
+    MemberOutlook,
+    Proposal,
+    Prospect,
+    candidate_days,
+    members_outlook,
+    propose,
+    session_lines,
+    vials_of,
+)
+from staff.services.audit import audit_write
+from staff.services.campaigns import campaign_create, campaign_people_set, fingerprint, sessions_plan
+
+# Urgent first: who can't be ready, who needs a decision, who needs doses, who is ready.
+ORDER = [Prospect.LATE, Prospect.DECISION, Prospect.IN_TIME, Prospect.READY]
+
+
+@page(OFFICER, LIAISON)
+def campaigns(request: HttpRequest) -> HttpResponse:
+    rows = campaigns_visible_to(signed_in(request))
+    return render(request, "staff/campaigns.html", {"rows": rows})
+
+
+@page(OFFICER)
+def campaign_add(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    sites = sites_as(user, Role.OFFICER)
+    form = CampaignForm(request.POST or None, sites=sites, initial={"site": sites.first()})
+    made: list[Campaign] = []
+
+    def plan(data: dict[str, Any]) -> None:
+        people = _team(data["site"], data["starts_on"])
+        made.append(campaign_create(actor=user, people=people, now=now, **data))
+
+    status = attempt(form, plan) if request.method == "POST" else 200
+    if made:
+        messages.success(request, _("The campaign is set down. Choose the days for its sessions next."))
+        return redirect("campaign", pk=made[0].pk)
+    context = {
+        "form": form,
+        "title": _("Plan a campaign"),
+        "submit": _("See who can be ready"),
+        "back": reverse("campaigns"),
+        "intro": _(
+            "Everybody who is with the team on the first day is on its list; take people off it afterwards."
+        ),
+        "caution_site": sites.first(),
+    }
+    return render(request, "staff/form_page.html", context, status=status)
+
+
+def _team(site: Site, on: date) -> QuerySet[Person]:
+    return site.people.filter(Q(active_until__isnull=True) | Q(active_until__gte=on))
+
+
+@page(OFFICER, LIAISON)
+def campaign(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_visible_to(user), pk=pk)
+    today = row.site.local_date(now)
+    asked = "first" in request.GET
+    form = SessionDaysForm(request.GET if asked else None, initial={"first": today, "weekdays": ["1", "4"]})
+    proposal = _proposal(row, form, today) if asked and form.is_valid() else None
+    members = proposal.members if proposal else members_outlook(row, today)
+    audit_write(actor=user, action="campaign.seen", now=now, site=row.site, target=f"campaign:{pk}")
+    context = {
+        "campaign": row,
+        "site": row.site,
+        "members": sorted(members, key=lambda member: ORDER.index(member.prospect)),
+        "counts": _counts(members),
+        "sessions": row.sessions.exclude(state=Session.State.CANCELLED).prefetch_related("places"),
+        "form": form,
+        "proposal": proposal,
+        "seen": fingerprint(proposal.plan) if proposal else "",
+        "may_manage": holds(user, row.site, Role.OFFICER),
+    }
+    return render(request, "staff/campaign.html", context, status=400 if form.errors else 200)
+
+
+def _counts(members: Iterable[MemberOutlook]) -> list[tuple[int, str]]:
+    found = Counter(member.prospect for member in members)
+    words = {
+        Prospect.READY: _("ready"),
+        Prospect.IN_TIME: _("can still be ready"),
+        Prospect.DECISION: _("wait for a decision"),
+        Prospect.LATE: _("to replace"),
+    }
+    return [(found[prospect], label) for prospect, label in words.items()]
+
+
+def _proposal(row: Campaign, form: SessionDaysForm, today: date) -> Proposal:
+    asked = form.cleaned_data
+    days = candidate_days(row, max(asked["first"], today), map(int, asked["weekdays"]))
+    return propose(row, today=today, days=days, people_at_most=asked["people_at_most"])
+
+
+@page(OFFICER)
+@require_POST
+def campaign_plan(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_managed_by(user), pk=pk)
+    form = SessionDaysForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Choose the days of the sessions first."))
+        return redirect("campaign", pk=pk)
+    asked = form.cleaned_data
+    first = max(asked["first"], row.site.local_date(now))
+    try:
+        sessions_plan(
+            actor=user,
+            campaign=row,
+            days=candidate_days(row, first, map(int, asked["weekdays"])),
+            people_at_most=asked["people_at_most"],
+            seen=request.POST.get("seen", ""),
+            now=now,
+        )
+    except Refused as refused:
+        messages.error(request, refused.message)
+        return redirect("campaign", pk=pk)
+    messages.success(request, _("The sessions are planned. Print their lists."))
+    return redirect("campaign-lists", pk=pk)
+
+
+@page(OFFICER)
+def campaign_people(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_managed_by(user), pk=pk)
+    on_list = Person.objects.filter(campaign_memberships__campaign=row)
+    people = (_team(row.site, row.starts_on) | row.site.people.filter(pk__in=on_list)).distinct()
+    form = CampaignPeopleForm(request.POST or None, people=people, initial={"people": on_list})
+    return form_page(
+        request,
+        form,
+        lambda data: campaign_people_set(actor=user, campaign=row, people=data["people"], now=now),
+        title=_("People of %(campaign)s") % {"campaign": row.name},
+        submit=_("Keep this list"),
+        back=reverse("campaign", args=[pk]),
+        done=_(
+            "The list is kept. Look at the sessions again: they follow the list only when you plan them anew."
+        ),
+    )
+
+
+@page(OFFICER, LIAISON)
+def campaign_lists(request: HttpRequest, pk: int) -> HttpResponse:
+    """The lists of every session that is not cancelled, one to a sheet of paper."""
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_visible_to(user), pk=pk)
+    audit_write(actor=user, action="campaign.seen", now=now, site=row.site, target=f"campaign:{pk} lists")
+    sheets = [sheet_of(session) for session in row.sessions.exclude(state=Session.State.CANCELLED)]
+    return render(request, "staff/campaign_lists.html", {"campaign": row, "site": row.site, "sheets": sheets})
+
+
+def sheet_of(session: Session) -> dict[str, Any]:
+    """What the list of one session shows."""
+    lines = session_lines(session)
+    vials, alone = vials_of(session, [line.place for line in lines])
+    return {"session": session, "lines": lines, "vials": vials, "alone": alone}

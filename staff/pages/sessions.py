@@ -1,0 +1,85 @@
+"""One vaccination session: its list, who really came, and calling it off."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+
+from staff.forms.campaigns import GivenForm, SessionCancelForm
+from staff.models import Session
+from staff.pages.answers import attempt, form_page
+from staff.pages.campaigns import sheet_of
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.selectors.access import sessions_kept_by
+from staff.services.audit import audit_write
+from staff.services.campaigns import session_cancel
+from staff.services.sessions import Recorded, session_record
+
+
+@page(OFFICER, LIAISON)
+def session(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(sessions_kept_by(user), pk=pk)
+    audit_write(actor=user, action="session.seen", now=now, site=row.site, target=f"session:{pk}")
+    context = {
+        "sheet": sheet_of(row),
+        "session": row,
+        "site": row.site,
+        "planned": row.state == Session.State.PLANNED,
+        "recordable": row.state != Session.State.CANCELLED and row.held_on <= row.site.local_date(now),
+    }
+    return render(request, "staff/session.html", context)
+
+
+@page(OFFICER, LIAISON)
+def session_given(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(sessions_kept_by(user), pk=pk)
+    if request.method != "POST":
+        audit_write(actor=user, action="session.seen", now=now, site=row.site, target=f"session:{pk} given")
+    lines = sheet_of(row)["lines"]
+    form = GivenForm(request.POST or None, places=[line.place for line in lines])
+    done: list[Recorded] = []
+
+    def record(data: dict[str, Any]) -> None:
+        done.append(
+            session_record(
+                actor=user,
+                session=row,
+                outcomes=form.outcomes(),
+                product=data["product"],
+                batch=data["batch"],
+                now=now,
+            )
+        )
+
+    status = attempt(form, record) if request.method == "POST" else 200
+    if done:
+        words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done[0].doses)
+        messages.success(request, words % {"n": done[0].doses})
+        return redirect("session", pk=pk)
+    pairs = [(line, form[f"place_{line.place.pk}"]) for line in lines]
+    context = {"form": form, "session": row, "site": row.site, "pairs": pairs}
+    return render(request, "staff/session_given.html", context, status=status)
+
+
+@page(OFFICER, LIAISON)
+def session_off(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(sessions_kept_by(user), pk=pk)
+    return form_page(
+        request,
+        SessionCancelForm(request.POST or None),
+        lambda data: session_cancel(actor=user, session=row, reason=data["reason"], now=now),
+        title=_("Cancel the session of %(day)s") % {"day": row.held_on.isoformat()},
+        submit=_("Cancel the session"),
+        back=reverse("campaign", args=[row.campaign_id]),
+        done=_("The session is cancelled. Propose sessions again for those who were expected."),
+    )

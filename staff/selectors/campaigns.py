@@ -1,0 +1,182 @@
+"""Who of a campaign can be ready by its start, what each lacks, and sessions that would see to it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from enum import StrEnum
+
+from staff.models import Campaign, Person, Session, SessionPlace
+from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions
+from staff.rules import values
+from staff.rules.facts import PersonFacts
+from staff.rules.mixed import accepted_routes
+from staff.rules.outlook import Way, missing_doses
+from staff.rules.series import OtherRoutes
+from staff.selectors.outlook import way_to_clear
+from staff.selectors.records import RegimenBook, facts_of, with_record
+from staff.selectors.regimens import pre_exposure_rules, versioned_rule
+from staff.words import reason_words
+
+# A plan reaches no further: beyond it nobody can say who will come, and the choices would grow without use.
+DAYS_AT_MOST = 60
+
+
+class Prospect(StrEnum):
+    READY = "ready"
+    IN_TIME = "in-time"
+    DECISION = "decision"
+    LATE = "late"
+
+
+@dataclass(frozen=True)
+class MemberOutlook:
+    """One person of the campaign: `words` name what stands in the way when that is more than a dose to give."""
+
+    person: Person
+    prospect: Prospect
+    way: Way
+    words: tuple[str, ...]
+
+    @property
+    def next_dose_last_on(self) -> date | None:
+        """The last day on which the next dose still leads to the campaign's start."""
+        return self.way.doses[0].last_on if self.way.doses and self.prospect is Prospect.IN_TIME else None
+
+    @property
+    def replace(self) -> bool:
+        return self.prospect is Prospect.LATE
+
+
+def members_outlook(campaign: Campaign, today: date) -> list[MemberOutlook]:
+    """Everybody of the campaign as the record stands, in a constant number of queries."""
+    book = RegimenBook.for_sites([campaign.site])
+    regimen = versioned_rule(campaign.regimen)
+    people = Person.objects.filter(campaign_memberships__campaign=campaign).select_related("site__rules")
+    return [
+        _outlook(person, campaign, regimen, book, today)
+        for person in with_record(people.order_by("name", "number"))
+    ]
+
+
+def _outlook(
+    person: Person, campaign: Campaign, regimen: values.Regimen, book: RegimenBook, today: date
+) -> MemberOutlook:
+    way = way_to_clear(
+        person=person,
+        book=book,
+        today=today,
+        on=campaign.starts_on,
+        plan_by=regimen,
+        route=values.Route(campaign.route),
+    )
+    words = tuple(reason_words(action.reason) for action in way.actions if action.reason is not None)
+    return MemberOutlook(person, _prospect(way, campaign.starts_on), way, words)
+
+
+def _prospect(way: Way, starts_on: date) -> Prospect:
+    if way.clear_on is None:
+        return Prospect.DECISION
+    if way.clear_on > starts_on:
+        return Prospect.LATE
+    return Prospect.IN_TIME if way.actions else Prospect.READY
+
+
+def candidate_days(campaign: Campaign, first: date, weekdays: Iterable[int]) -> list[date]:
+    """The days of the chosen weekdays (Monday 0) from `first` to the last that can still help."""
+    last = campaign.starts_on - timedelta(days=campaign.site.rules.settling_days)
+    chosen = set(weekdays)
+    span = (first + timedelta(days=offset) for offset in range(max(0, (last - first).days + 1)))
+    return [day for day in span if day.weekday() in chosen][:DAYS_AT_MOST]
+
+
+@dataclass(frozen=True)
+class Proposal:
+    plan: Plan
+    members: Sequence[MemberOutlook]
+
+    def names(self, keys: Iterable[int]) -> list[Person]:
+        by_key = {row.person.pk: row.person for row in self.members}
+        return [by_key[key] for key in keys]
+
+    @property
+    def sessions(self) -> list[tuple[date, list[tuple[Person, Visit]]]]:
+        by_key = {row.person.pk: row.person for row in self.members}
+        return [
+            (day, sorted(((by_key[v.key], v) for v in self.plan.on(day)), key=lambda pair: pair[0].name))
+            for day in self.plan.days
+        ]
+
+    @property
+    def no_day(self) -> list[Person]:
+        return self.names(self.plan.no_day)
+
+    @property
+    def no_room(self) -> list[Person]:
+        return self.names(self.plan.no_room)
+
+
+def propose(
+    campaign: Campaign, *, today: date, days: Sequence[date], people_at_most: int | None = None
+) -> Proposal:
+    """Sessions for everybody who can still be ready and lacks doses. Days before `today` are left out."""
+    members = members_outlook(campaign, today)
+    last = campaign.starts_on - timedelta(days=campaign.site.rules.settling_days)
+    needs = [_need(row, last) for row in members if row.prospect is Prospect.IN_TIME and row.way.doses]
+    plan = plan_sessions(
+        needs=needs,
+        days=[day for day in days if day >= today],
+        injections_per_vial=campaign.injections_per_vial,
+        people_at_most=people_at_most,
+    )
+    return Proposal(plan, members)
+
+
+def _need(row: MemberOutlook, last: date) -> Need:
+    doses = row.way.doses
+    first = doses[0].earliest_on
+    if first is None:
+        raise AssertionError(f"a missing dose of person {row.person.pk} has no earliest date")
+    missing = tuple(MissingDose(dose.number or 0, dose.gap, dose.injections) for dose in doses)
+    return Need(row.person.pk, missing, first, last)
+
+
+@dataclass(frozen=True)
+class ListLine:
+    """A line of a session's list. `too_early_until`: the dose counts from that day only, as the record now stands."""
+
+    place: SessionPlace
+    too_early_until: date | None
+
+
+def session_lines(session: Session) -> list[ListLine]:
+    """Who is expected, with a warning for each whose dose would not count on the session's day."""
+    places = list(session.places.exclude(outcome=SessionPlace.Outcome.MOVED).select_related("person", "dose"))
+    campaign = session.campaign
+    regimen = versioned_rule(campaign.regimen)
+    others = accepted_routes(regimen, pre_exposure_rules(session.site), mixed=session.site.rules.mixed_routes)
+    people = with_record(Person.objects.filter(pk__in=[place.person_id for place in places]))
+    facts = {person.pk: facts_of(person) for person in people}
+    return [
+        ListLine(place, _too_early(facts[place.person_id], regimen, others, session.held_on, place))
+        for place in places
+    ]
+
+
+def _too_early(
+    facts: PersonFacts, regimen: values.Regimen, others: OtherRoutes, held_on: date, place: SessionPlace
+) -> date | None:
+    if place.dose_id is not None:
+        return None
+    taken = [dose for dose in facts.doses if dose.given_on <= held_on]
+    missing = missing_doses(taken, regimen, held_on, other_routes=others)
+    earliest = missing[0].earliest_on if missing else None
+    return earliest if earliest is not None and earliest > held_on else None
+
+
+def vials_of(session: Session, places: Iterable[SessionPlace]) -> tuple[int, int]:
+    """Vials to bring for those places, and how many it would be if each person came alone."""
+    per_vial = session.campaign.injections_per_vial
+    counts = [place.injections for place in places]
+    return -(-sum(counts) // per_vial), sum(-(-count // per_vial) for count in counts)

@@ -1,0 +1,123 @@
+"""Clearance explained: the chain from one person's record to the answer for one date, and what would change it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from staff.models import Person
+from staff.rules.clearance import Clearance, Condition
+from staff.rules.intervals import covers
+from staff.rules.outlook import Action, ActionKind, Way
+from staff.selectors.outlook import way_to_clear
+from staff.selectors.outlook_words import action_words, condition_words
+from staff.selectors.records import RegimenBook
+from staff.selectors.standing import DoseLine, Standing, standing
+from staff.words import reason_words
+
+
+@dataclass(frozen=True)
+class Link:
+    """One thing the site asks for, whether the date meets it, from when until when, and why not.
+
+    A link that isn't `binding` only advises.
+    """
+
+    name: str
+    title: str
+    met: bool
+    binding: bool
+    since: date | None
+    until: date | None
+    codes: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing that would help, in words; `decision` when no date can be given because a person decides."""
+
+    kind: str
+    number: int | None
+    earliest_on: date | None
+    last_on: date | None
+    words: str
+
+    @property
+    def decision(self) -> bool:
+        return self.kind == ActionKind.DECISION
+
+
+@dataclass(frozen=True)
+class Explained:
+    """`stored` is whether the stored clearance covers the date: only when it and the record agree is one clear."""
+
+    person: Person
+    on: date
+    clear: bool
+    stored: bool
+    standing: Standing
+    links: tuple[Link, ...]
+    way: Way
+    steps: tuple[Step, ...]
+
+    @property
+    def doses(self) -> tuple[DoseLine, ...]:
+        return self.standing.lines
+
+    @property
+    def clear_on(self) -> date | None:
+        """The first date from `on` that can be reached, None while a person must decide."""
+        return self.way.clear_on
+
+
+def clearance_explained(person: Person, *, on: date, today: date) -> Explained:
+    """Why `person` is or isn't clear on `on`, and the earliest date from `today` and `on` that can be reached."""
+    laid_out = standing(person, on)
+    book = RegimenBook.for_sites([person.site])
+    judged = book.judge(laid_out.person)
+    stored = any(
+        covers([row.as_interval()], on)
+        for row in laid_out.person.current_clearances  # type: ignore[attr-defined]
+    )
+    way = way_to_clear(person=laid_out.person, book=book, today=today, on=max(on, today))
+    return Explained(
+        person=laid_out.person,
+        on=on,
+        clear=laid_out.readiness.clear,
+        stored=stored,
+        standing=laid_out,
+        links=_links(judged, on),
+        way=way,
+        steps=tuple(_step(action) for action in way.actions),
+    )
+
+
+def _links(judged: Clearance, on: date) -> tuple[Link, ...]:
+    binding = [_link(condition, on, binding=True) for condition in judged.conditions]
+    return (*binding, *(_link(condition, on, binding=False) for condition in judged.advice))
+
+
+def _link(condition: Condition, on: date, *, binding: bool) -> Link:
+    span = next((one for one in condition.intervals if covers([one], on)), None)
+    reasons = condition.reasons_on(on)
+    return Link(
+        name=condition.name,
+        title=condition_words(condition.name),
+        met=span is not None,
+        binding=binding,
+        since=span.starts_on if span and span.starts_on > date.min else None,
+        until=span.ends_on if span else None,
+        codes=tuple(reason.code.value for reason in reasons),
+        words=tuple(reason_words(reason) for reason in reasons),
+    )
+
+
+def _step(action: Action) -> Step:
+    return Step(
+        kind=action.kind.value,
+        number=action.number,
+        earliest_on=action.earliest_on,
+        last_on=action.last_on,
+        words=action_words(action),
+    )

@@ -1,0 +1,48 @@
+"""A campaign to plan for, made through the services."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from staff.models import Campaign, Person, Regimen
+from staff.services.campaigns import campaign_create
+from tests.factories import PRE_EXPOSURE, Team, approve, make_person
+
+SKIN = "prep-id-0-7-21"
+
+
+def make_campaign(
+    team: Team, now: datetime, *, days_ahead: int, people: Iterable[Person], **changed: Any
+) -> Campaign:
+    """Into the muscle by the site's regimen, unless told otherwise."""
+    wanted = {
+        "name": "Spring round",
+        "regimen": Regimen.objects.get(code=PRE_EXPOSURE, version=1),
+        "route": "IM",
+        "vial_ml": Decimal("1.0"),
+        "dose_ml": Decimal("0.1"),
+        "place": "Test Clinic",
+        **changed,
+    }
+    starts_on = team.site.local_date(now) + timedelta(days=days_ahead)
+    return campaign_create(
+        actor=team.officer, site=team.site, starts_on=starts_on, people=people, now=now, **wanted
+    )
+
+
+def skin_campaign(team: Team, now: datetime, *, days_ahead: int, people: Iterable[Person]) -> Campaign:
+    """Into the skin, ten injections a vial."""
+    approve(team.site, team.officer, SKIN)
+    regimen = Regimen.objects.get(code=SKIN, version=1)
+    return make_campaign(team, now, days_ahead=days_ahead, people=people, regimen=regimen, route="ID")
+
+
+def newcomers(team: Team, now: datetime, number: int) -> list[Person]:
+    """People without a dose."""
+    return [
+        make_person(team.site, team.officer, now, number=f"N{each}", name=f"Newcomer {each:02}")
+        for each in range(number)
+    ]
