@@ -51,5 +51,8 @@ def _notices() -> Iterator[Difference]:
             yield Difference(
                 f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}"
             )
+    ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
+    for notice in ended:
+        yield Difference(f"notice {notice.pk}", "waiting", "none: the course has ended")
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")

@@ -5,7 +5,7 @@ from datetime import date
 from enum import StrEnum
 
 from staff.rules.clearance import Clearance
-from staff.rules.intervals import Intervals
+from staff.rules.intervals import ALWAYS, Intervals
 from staff.rules.reasons import ReasonCode
 
 
@@ -26,12 +26,14 @@ class Due:
 def due_dates(judged: Clearance) -> tuple[Due, ...]:
     """What a record asks for next, at most one date of each kind. Like the clearance, it never depends on today.
 
-    A series that nobody has begun asks for nothing: its first dose has no date until somebody sets one. Nor does
-    one whose next step only a clinician can decide.
+    A series that nobody has begun asks for nothing: its first dose has no date until somebody sets one. For
+    somebody who goes by a clinician's letter nothing but the briefing is proposed.
     """
     conditions = {condition.name: condition for condition in (*judged.conditions, *judged.advice)}
     found = []
-    if conditions["series"].intervals:
+    if conditions["letter"].intervals != ALWAYS:
+        pass
+    elif conditions["series"].intervals:
         ends = [_last_day(conditions[name].intervals) for name in ("recheck", "later-dose")]
         if known := [day for day in ends if day is not None]:
             found.append(Due(DueKind.RECHECK, min(known)))

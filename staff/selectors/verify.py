@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import Count, F, Q
 
-from staff.models import Assignment, Dose, Person, Site
+from staff.models import Assignment, Dose, Person, RulesChange, Site
+from staff.rules.dose_standing import DoseJudgement
+from staff.rules.due import due_dates
 from staff.rules.values import Interval
 from staff.selectors.records import RegimenBook, with_record
 
@@ -28,25 +30,72 @@ class Difference:
 
 
 def differences(now: datetime) -> Iterator[Difference]:
-    """Every difference in the staff records: clearances, assignments, doses."""
+    """Every difference in the staff records: clearances, due dates, assignments, doses, unfinished recomputes."""
     yield from _clearances()
+    yield from _recomputes()
     yield from _assignments(now)
     yield from _doses()
 
 
 def _clearances() -> Iterator[Difference]:
     book = RegimenBook.for_sites(Site.objects.all())
-    people = with_record(Person.objects.select_related("site__rules").order_by("pk"))
+    people = with_record(
+        Person.objects.select_related("site__rules").prefetch_related("dues", "dose_standings").order_by("pk")
+    )
     for person in people.iterator(chunk_size=CHUNK):
         stored = sorted(
             (row.as_interval() for row in person.current_clearances),  # type: ignore[attr-defined]
             key=lambda interval: (interval.starts_on, str(interval.ends_on)),
         )
-        computed = list(book.judge(person).intervals)
+        judged = book.judge(person)
+        computed = list(judged.intervals)
         if stored != computed:
             yield Difference(
                 f"clearance of person {person.pk} ({person.number})", _show(stored), _show(computed)
             )
+        yield from _standings(person, book.judge_doses(person))
+        yield from _dues(person, {(str(due.kind), due.due_on) for due in due_dates(judged)})
+
+
+def _standings(person: Person, judged: Sequence[DoseJudgement]) -> Iterator[Difference]:
+    stored = {row.dose_id: row.as_judgement() for row in person.dose_standings.all()}
+    computed = {one.dose_id: one for one in judged}
+    for key in sorted(stored.keys() | computed.keys()):
+        if stored.get(key) != computed.get(key):
+            yield Difference(
+                f"standing of dose {key}", _counted(stored.get(key)), _counted(computed.get(key))
+            )
+
+
+def _counted(one: DoseJudgement | None) -> str:
+    if one is None:
+        return "none"
+    return f"counts as dose {one.step}" if one.counts else f"doesn't count ({one.reason or 'no reason'})"
+
+
+def _dues(person: Person, computed: set[tuple[str, date]]) -> Iterator[Difference]:
+    stored = {(due.kind, due.due_on) for due in person.dues.all()}
+    if stored != computed:
+        yield Difference(
+            f"due dates of person {person.pk} ({person.number})", _dated(stored), _dated(computed)
+        )
+
+
+def _dated(dues: set[tuple[str, date]]) -> str:
+    return ", ".join(f"{kind} {due_on}" for kind, due_on in sorted(dues)) or "none"
+
+
+def _recomputes() -> Iterator[Difference]:
+    """A change of rules that isn't through: named, for until then those people's clearance lags behind."""
+    for change in RulesChange.objects.filter(
+        Q(finished_at__isnull=True) | Q(pending__isnull=False)
+    ).distinct():
+        waiting = change.pending.count()
+        yield Difference(
+            f"rules change {change.pk} of site {change.site_id}",
+            f"{waiting} of {change.total} people wait" if waiting else "under way and nobody waits",
+            "everybody recomputed; the next tick goes on with it",
+        )
 
 
 def _show(intervals: list[Interval]) -> str:
