@@ -149,6 +149,9 @@ STATICFILES_DIRS = [CHECKOUT / "config" / "static"]
 WHITENOISE_USE_FINDERS = True
 # A staff list of thousands of rows fits; a file bigger than this is refused by name before it is read.
 IMPORT_MAX_BYTES = 5 * 1024 * 1024
+# Certificates and letters: outside the web root, served by one view to whoever may read the record.
+CERTIFICATE_DIR = DATA_DIR / "certificates"
+CERTIFICATE_MAX_BYTES = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 
 SMTP_URL = ENV.smtp_url

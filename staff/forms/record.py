@@ -6,11 +6,22 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField
-from staff.models import Evidence, Purpose, Regimen, Route
+from staff.models import DateKnown, Evidence, Purpose, Regimen, Route
+from staff.selectors.regimens import regimens_known
 
 
 class DoseForm(forms.Form):
     given_on = DayField(label=_("Given on"))
+    date_known = forms.ChoiceField(
+        label=_("How exact is the date?"),
+        choices=DateKnown.choices,
+        initial=DateKnown.DAY,
+        required=False,
+        help_text=_(
+            "With only the month known, give any day of that month. The dose counts from the month's last day, and "
+            "only if it kept its gap even when given on the first."
+        ),
+    )
     purpose = forms.ChoiceField(label=_("Purpose"), choices=Purpose.choices, initial=Purpose.PRE_EXPOSURE)
     route = forms.ChoiceField(
         label=_("Route"), choices=[("", _("the document doesn't say")), *Route.choices], required=False
@@ -20,7 +31,7 @@ class DoseForm(forms.Form):
         label=_("Injections on that day"), required=False, min_value=1, max_value=8
     )
     regimen = forms.ModelChoiceField(
-        Regimen.objects.order_by("purpose", "code", "version"),
+        regimens_known(),
         label=_("Regimen"),
         required=False,
         empty_label=_("not stated"),
@@ -43,7 +54,7 @@ class DoseForm(forms.Form):
 class VoidForm(forms.Form):
     reason = ReasonField(
         label=_("Why is this entry wrong?"),
-        help_text=_("The dose stays readable but no longer counts. Its date can then be entered again."),
+        help_text=_("The entry stays readable but no longer counts. Its date can then be entered again."),
     )
 
 

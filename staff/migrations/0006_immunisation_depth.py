@@ -345,7 +345,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="certificate",
-            constraint=models.UniqueConstraint(fields=("person", "sha256"), name="certificate_once_a_person"),
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("kind", "clearance-letter"), _negated=True),
+                fields=("person", "sha256"),
+                name="certificate_once_a_person",
+            ),
         ),
         migrations.AddConstraint(
             model_name="certificate",

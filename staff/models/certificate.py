@@ -39,7 +39,12 @@ class Certificate(models.Model):
     class Meta:
         ordering: ClassVar = ["uploaded_at", "id"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["person", "sha256"], name="certificate_once_a_person"),
+            # A letter whose dates were copied wrongly is voided, and its file sent and checked again.
+            models.UniqueConstraint(
+                fields=["person", "sha256"],
+                condition=~models.Q(kind="clearance-letter"),
+                name="certificate_once_a_person",
+            ),
             models.CheckConstraint(
                 condition=models.Q(verified_by__isnull=True, verified_at__isnull=True)
                 | models.Q(verified_by__isnull=False, verified_at__isnull=False)
@@ -104,9 +109,13 @@ class ClearanceLetter(models.Model):
         return f"{self.person}: {self.signed_on.isoformat()} – {self.valid_until.isoformat()}"
 
     def as_fact(self) -> LetterFact:
-        """Select "document" with many letters: the letter counts once a second person has seen it."""
+        """Select "document" with many letters. The letter counts once its document was checked against the dates
+        entered, by somebody other than who entered them."""
         return LetterFact(
             signed_on=self.signed_on,
             valid_until=self.valid_until,
-            verified=self.document.verified_at is not None and self.document.person_id == self.person_id,
+            verified=self.document.verified_at is not None
+            and self.document.verified_at >= self.recorded_at
+            and self.document.verified_by_id != self.recorded_by_id
+            and self.document.person_id == self.person_id,
         )

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
 from staff.forms.record import BriefingForm, DoseForm, HoldForm, ReleaseForm, TitreForm, VoidForm
-from staff.models import Dose, Hold, Person
+from staff.models import Dose, Hold, Person, Titre
 from staff.pages.answers import form_page
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
@@ -25,6 +25,7 @@ from staff.services.records import (
     hold_place,
     hold_release,
     titre_record,
+    titre_void,
 )
 
 
@@ -83,6 +84,24 @@ def titre_add(request: HttpRequest, pk: int) -> HttpResponse:
         back=reverse("person", args=[pk]),
         done=_("The titre is on record; clearance follows it."),
         caution_site=person.site,
+    )
+
+
+@page(OFFICER, LIAISON)
+def titre_end(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    titres = Titre.objects.select_related("person").filter(person__in=records_kept_by(user))
+    titre = get_object_or_404(titres, pk=pk)
+    return form_page(
+        request,
+        VoidForm(request.POST or None),
+        lambda data: titre_void(actor=user, titre=titre, reason=data["reason"], now=now),
+        title=_("Void the titre of %(day)s of %(person)s")
+        % {"day": date_format(titre.taken_on), "person": titre.person.name},
+        submit=_("Void the titre"),
+        back=reverse("person", args=[titre.person_id]),
+        done=_("The titre is voided and no longer counts."),
+        caution_site=titre.person.site,
     )
 
 

@@ -23,6 +23,7 @@ def with_record(people: QuerySet[Person]) -> QuerySet[Person]:
         "titres",
         "briefings",
         "holds",
+        "certificates",
         "crew_roles",
         Prefetch(
             "clearances", Clearance.objects.filter(superseded_on__isnull=True), to_attr="current_clearances"

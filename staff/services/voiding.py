@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -20,7 +21,7 @@ def entry_void(
     reason: str,
     now: datetime,
     refusal: Conflict,
-    **detail: str,
+    **detail: Any,
 ) -> None:
     """Void one entry and bring the clearance up to date; raises `refusal` when it is voided already, `Invalid`
     without a reason. `kind` names the entry in the audit trail."""
