@@ -32,4 +32,5 @@ def first_late(site: Site, today: date) -> date | None:
     """The earliest date at the site that passed undone, of people still with the team on `today`."""
     late = dues_that_count().filter(person__site=site, due_on__lt=today)
     here = Q(person__active_until__isnull=True) | Q(person__active_until__gte=today)
-    return late.filter(here).aggregate(first=Min("due_on"))["first"]
+    first: date | None = late.filter(here).aggregate(first=Min("due_on"))["first"]
+    return first

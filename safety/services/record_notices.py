@@ -66,7 +66,7 @@ def record_rows(now: datetime, of: Notice | None = None) -> dict[str, Notice]:
     """Every wanted notice by its key; with `of`, only what one about the same reader and date needs."""
     dues = dues_coming(now.date())
     sites = Site.objects.select_related("rules")
-    if of is not None:
+    if of is not None and of.when_on is not None:
         dues, sites = dues.filter(person__site=of.site_id), sites.filter(pk=of.site_id)
         dues = dues.filter(person=of.person_id) if of.person_id else dues.filter(due_on=of.when_on)
     rows = [*_about_dates(dues, now), *_about_late(sites, now)]

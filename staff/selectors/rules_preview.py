@@ -64,7 +64,7 @@ def _with_rules(site: Site, changes: Mapping[str, Any]) -> Site:
     changed, rules = copy.copy(site), copy.copy(site.rules)
     for field, value in changes.items():
         setattr(rules, field, value)
-    changed.rules = rules  # type: ignore[assignment]
+    changed.rules = rules
     return changed
 
 

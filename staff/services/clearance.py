@@ -92,6 +92,8 @@ def _dues_write(person: Person, judged: ClearanceRule) -> None:
 def _rest_elsewhere(
     person: Person, obsolete: list[Clearance], judged: ClearanceRule, today: date, now: datetime
 ) -> list[Withdrawal]:
+    if not obsolete:
+        return []
     current = [
         row
         for row in person.clearances.filter(superseded_on__isnull=True)

@@ -151,7 +151,7 @@ def _refresh_rostered(change: RulesChange, now: datetime) -> None:
 def _refresh(keys: list[int], site: Site, now: datetime) -> None:
     book = RegimenBook.for_sites([site])
     people = with_record(Person.objects.filter(pk__in=keys).select_related("site__rules"))
-    for person in people.order_by("pk"):
+    for person in people.prefetch_related("dues", "dose_standings").order_by("pk"):
         clearance_refresh(person=person, now=now, book=book)
 
 
