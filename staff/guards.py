@@ -12,6 +12,13 @@ from typing import Any
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from staff.regimen_triggers import (
+    REGIMEN_TABLE,
+    REGIMEN_TABLES,
+    postgres_regimen_functions,
+    postgres_regimen_triggers,
+    sqlite_regimen_triggers,
+)
 from staff.triggers import (
     APPEND_ONLY_TABLES,
     GUARDED_TABLES,
@@ -22,7 +29,8 @@ from staff.triggers import (
 )
 
 # A trigger that names the columns of a table keeps them from being altered; these go before a migration.
-_NAMES_COLUMNS = ("_kept_update", "_void_stands")
+_NAMES_COLUMNS = ("_kept_update", "_void_stands", "staff_regimen_kept_insert", "staff_regimen_kept_delete")
+_TABLES = (*GUARDED_TABLES, *REGIMEN_TABLES)
 
 
 class GuardsMissing(SystemExit):
@@ -30,17 +38,19 @@ class GuardsMissing(SystemExit):
 
 
 def _table_of(name: str) -> str:
-    return max((table for table in GUARDED_TABLES if name.startswith(table)), key=len)
+    return max((table for table in _TABLES if name.startswith(table)), key=len)
 
 
 def _statements(connection: BaseDatabaseWrapper) -> dict[str, str]:
     with connection.cursor() as cursor:
         columns = {
             table: [column.name for column in connection.introspection.get_table_description(cursor, table)]
-            for table in APPEND_ONLY_TABLES
+            for table in (*APPEND_ONLY_TABLES, REGIMEN_TABLE)
         }
     # JSON has no equality on PostgreSQL's json type, but Django's JSONField is jsonb, which has.
-    return sqlite_triggers(columns) if connection.vendor == "sqlite" else postgres_triggers(columns)
+    if connection.vendor == "sqlite":
+        return sqlite_triggers(columns) | sqlite_regimen_triggers(columns[REGIMEN_TABLE])
+    return postgres_triggers(columns) | postgres_regimen_triggers(columns[REGIMEN_TABLE])
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
@@ -49,7 +59,7 @@ def install(connection: BaseDatabaseWrapper) -> None:
     remove(connection)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            for function in postgres_functions():
+            for function in (*postgres_functions(), *postgres_regimen_functions()):
                 cursor.execute(function)
         for statement in statements.values():
             cursor.execute(statement)
@@ -98,7 +108,7 @@ def require(using: str = "default") -> None:
 
 def _tables_stand(connection: BaseDatabaseWrapper) -> bool:
     with connection.cursor() as cursor:
-        return {*GUARDED_TABLES, *READ_TABLES} <= set(connection.introspection.table_names(cursor))
+        return {*_TABLES, *READ_TABLES} <= set(connection.introspection.table_names(cursor))
 
 
 def remove_before_migrate(*, using: str, plan: list[Any], **_: Any) -> None:
@@ -110,7 +120,7 @@ def remove_before_migrate(*, using: str, plan: list[Any], **_: Any) -> None:
     connection = connections[using]
     if plan:
         # By what stands: the tables that this version guards besides may come with this very migration.
-        names = sorted(name for name in _standing(connection) if name.startswith(GUARDED_TABLES))
+        names = sorted(name for name in _standing(connection) if name.startswith(_TABLES))
         if connection.vendor == "postgresql":
             names = [name for name in names if name.endswith(_NAMES_COLUMNS)]
         _drop(connection, names)

@@ -81,7 +81,7 @@ def approve(site: Site, by: User, *codes: str) -> None:
 
 
 def make_team(now: datetime) -> Team:
-    regimens_load(path=REGIMENS)
+    regimens_load(path=REGIMENS, now=now)
     site, other = make_site("hillside"), make_site("harbour", "America/Lima")
     officer = make_user("officer", site, SiteRole.Role.OFFICER)
     stranger = make_user("stranger", other, SiteRole.Role.OFFICER)

@@ -17,7 +17,7 @@ PACKAGES = ("staff", "safety")
 LAYERS = (
     {"rules"},
     {"planning"},
-    {"errors", "triggers"},
+    {"errors", "triggers", "regimen_triggers"},
     {"guards"},
     {"models"},
     {"words"},

@@ -108,7 +108,7 @@ def make_user(username: str, display: str, **more: Any) -> User:
 
 def make_sites(officer: User, stranger: User, now: datetime) -> list[Site]:
     """The three sites with rules, clinics and the regimens their invented authorities approved."""
-    regimens_load(path=REGIMENS)
+    regimens_load(path=REGIMENS, now=now)
     sites = []
     for number, plan in enumerate(SITES):
         site = Site.objects.create(

@@ -16,6 +16,7 @@ REGIMEN: dict[str, Any] = {
         "CDC/ACIP, MMWR 2010;59(RR-2):1-9"
     ),
     "source_kind": "published",
+    "state": "listed",
     "steps": [
         {"number": 1, "day": 0, "latest_day": 0, "smallest_gap": 0, "injections": 1, "later": False},
         {"number": 2, "day": 3, "latest_day": 3, "smallest_gap": 3, "injections": 1, "later": False},

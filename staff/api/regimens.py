@@ -13,14 +13,14 @@ from rest_framework.response import Response
 
 from staff.api import examples
 from staff.api.described import described
-from staff.api.door import ANYONE, Door, body, query
+from staff.api.door import ANYONE, Door, account, body, query
 from staff.api.fields import Choice, IsoDate, Many, NoQuery, Shape, Whole
 from staff.models import LateRuleChoice, Purpose, Regimen, Route
 from staff.rules import values
 from staff.rules.schedule import plan_schedule
 from staff.rules.series import DoseResult, evaluate_series
 from staff.rules.values import DoseFact, LateRule
-from staff.selectors.regimens import regimen_version, regimens_all
+from staff.selectors.regimens import regimen_version, regimens_visible_to
 from staff.words import dose_words
 
 
@@ -51,6 +51,9 @@ class RegimenOut(serializers.Serializer[Any]):
     for_whom = serializers.ChoiceField(choices=Regimen.ForWhom.choices)
     source = serializers.CharField()  # type: ignore[assignment]  # a field of ours, not the option of that name
     source_kind = serializers.ChoiceField(choices=Regimen.SourceKind.choices)
+    state = serializers.ChoiceField(
+        choices=Regimen.State.choices, help_text="Drafts and submitted versions are seen by officers alone."
+    )
     steps = StepOut(many=True)
     approvals = serializers.SerializerMethodField()
 
@@ -125,7 +128,7 @@ class SeriesOut(serializers.Serializer[Any]):
 
 
 def _found(request: Request, code: str) -> Regimen:
-    regimen = regimen_version(code, query(request, VersionQuery).get("version"))
+    regimen = regimen_version(account(request), code, query(request, VersionQuery).get("version"))
     if regimen is None:
         raise Http404
     return regimen
@@ -142,7 +145,7 @@ class RegimensDoor(Door):
     )
     def get(self, request: Request) -> Response:
         query(request, NoQuery)
-        return Response(RegimenOut(regimens_all(), many=True).data)
+        return Response(RegimenOut(regimens_visible_to(account(request)), many=True).data)
 
 
 class RegimenDoor(Door):

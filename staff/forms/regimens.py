@@ -1,4 +1,4 @@
-"""Trying a regimen, and noting that the authority approved it."""
+"""Trying a regimen, drafting one, and noting that the authority approved it."""
 
 from __future__ import annotations
 
@@ -6,11 +6,17 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from staff.forms.fields import DayField, SiteField
-from staff.models import LateRuleChoice, Route, Site
+from staff.forms.fields import DayField, ReasonField, SiteField
+from staff.models import LateRuleChoice, Purpose, Regimen, Route, Site
+from staff.rules.values import Step
+from staff.services.regimen_drafts import HIGHEST
+from staff.services.regimen_file import MAX_BYTES
+
+MOST_STEPS = 20
 
 
 class TryForm(forms.Form):
@@ -53,3 +59,98 @@ class ApproveForm(forms.Form):
         site = self.fields["site"]
         assert isinstance(site, SiteField)
         site.queryset = sites
+
+
+class CopyForm(forms.Form):
+    code = forms.SlugField(
+        label=_("Code of the draft"),
+        max_length=60,
+        help_text=_("Leave it to draft the next version of this regimen; change it for another regimen."),
+    )
+
+
+class WhyForm(forms.Form):
+    why = ReasonField()
+
+
+class SubmitForm(forms.Form):
+    why = forms.CharField(
+        label=_("What has changed (for whoever approves it)"), max_length=300, required=False
+    )
+
+
+class RegimenFileForm(forms.Form):
+    file = forms.FileField(
+        label=_("Regimen file"), widget=forms.FileInput(attrs={"accept": ".json,application/json"})
+    )
+
+    def clean_file(self) -> UploadedFile:
+        file: UploadedFile = self.cleaned_data["file"]
+        if file.size is None or file.size > MAX_BYTES:
+            raise forms.ValidationError(_("The file is larger than 1 MB; a regimen table is far smaller."))
+        return file
+
+
+class RegimenForm(forms.Form):
+    """What a draft says, but for its steps."""
+
+    name = forms.CharField(label=_("Name"), max_length=160)
+    purpose = forms.ChoiceField(label=_("Purpose"), choices=Purpose.choices)
+    routes = forms.MultipleChoiceField(
+        label=_("Routes"), choices=Route.choices, widget=forms.CheckboxSelectMultiple
+    )
+    for_whom = forms.ChoiceField(label=_("For whom"), choices=Regimen.ForWhom.choices)
+    source = forms.CharField(
+        label=_("Source"),
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_("Where the days come from."),
+    )
+    source_kind = forms.ChoiceField(label=_("Kind of source"), choices=Regimen.SourceKind.choices)
+
+
+def _days(label: str, **more: Any) -> forms.IntegerField:
+    return forms.IntegerField(label=label, required=False, **{"min_value": 0, "max_value": HIGHEST, **more})
+
+
+class StepForm(forms.Form):
+    """One step; one without a day is left out. What else is empty takes the usual value."""
+
+    day = _days(_("Day"))
+    latest_day = _days(_("Last day of the window"), help_text=_("Empty: the day itself."))
+    smallest_gap = _days(_("Smallest gap to the step before, days"))
+    injections = _days(_("Injections"), min_value=1, max_value=20)
+    later = forms.BooleanField(label=_("Keeps a complete series"), required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        day, latest = data.get("day"), data.get("latest_day")
+        if "day" not in self.errors and day is None and any(data.get(name) for name in self.fields):
+            self.add_error("day", _("Enter the day, or empty the whole step to drop it."))
+        if day is not None and latest is not None and latest < day:
+            self.add_error("latest_day", _("The window can't end before its day."))
+        return data
+
+    def step(self, number: int) -> Step:
+        data = self.cleaned_data
+        return Step(
+            number=number,
+            day=data["day"],
+            latest_day=data["day"] if data["latest_day"] is None else data["latest_day"],
+            smallest_gap=data["smallest_gap"] or 0,
+            injections=data["injections"] or 1,
+            later=data["later"],
+        )
+
+
+class StepForms(forms.BaseFormSet):
+    """The steps of a draft in their order, with two empty ones at the end."""
+
+    def steps(self) -> tuple[Step, ...]:
+        filled = [form for form in self.forms if form.cleaned_data.get("day") is not None]
+        return tuple(form.step(number) for number, form in enumerate(filled, start=1))
+
+
+StepFormSet = forms.formset_factory(
+    StepForm, formset=StepForms, extra=2, max_num=MOST_STEPS, validate_max=True, absolute_max=MOST_STEPS + 2
+)

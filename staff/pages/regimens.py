@@ -11,22 +11,25 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from staff.forms.regimens import ApproveForm, TryForm
-from staff.models import LateRuleChoice, Purpose, Regimen
+from staff.models import LateRuleChoice, Purpose, Regimen, User
 from staff.pages.answers import form_page
 from staff.pages.doors import ANYONE, OFFICER, page, signed_in
+from staff.pages.regimen_drawing import draw_trial
+from staff.pages.timeline import NARROW, WIDE
 from staff.rules.schedule import plan_schedule
 from staff.rules.series import evaluate_series
 from staff.rules.values import DoseFact, LateRule, Route, RuleError
 from staff.selectors.access import Role, sites_as, sites_of
-from staff.selectors.regimens import regimen_latest, regimens_all
+from staff.selectors.regimens import regimen_version, regimens_visible_to
 from staff.services.regimens import regimen_approve
 from staff.words import dose_words
 
 
 @page(ANYONE)
 def regimens(request: HttpRequest) -> HttpResponse:
-    sites = set(sites_of(signed_in(request)).values_list("pk", flat=True))
-    rows = [(row, _approved(row, sites)) for row in regimens_all().order_by("code", "version")]
+    user = signed_in(request)
+    sites = set(sites_of(user).values_list("pk", flat=True))
+    rows = [(row, _approved(row, sites)) for row in regimens_visible_to(user).order_by("code", "version")]
     groups = [
         (label, [(row, approved) for row, approved in rows if row.purpose == code])
         for code, label in Purpose.choices
@@ -37,8 +40,8 @@ def regimens(request: HttpRequest) -> HttpResponse:
 @page(ANYONE)
 def regimen(request: HttpRequest, code: str) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    row = _version(code, request.GET.get("version", ""))
-    sites = sites_of(user)
+    row = version_seen_by(user, code, request.GET.get("version", ""))
+    sites, officer_of = sites_of(user), sites_as(user, Role.OFFICER)
     first = sites.first()
     today = (first.local_date(now) if first else now.date()).isoformat()
     tried = "dose_1" in request.GET
@@ -48,9 +51,11 @@ def regimen(request: HttpRequest, code: str) -> HttpResponse:
     )
     context: dict[str, Any] = {
         "regimen": row,
-        "versions": regimens_all().filter(code=code).order_by("version"),
+        "versions": regimens_visible_to(user).filter(code=code).order_by("version"),
         "approvals": [one for one in row.approvals.all() if one.site in set(sites)],
-        "may_approve": sites_as(user, Role.OFFICER).exists(),
+        "may_change": officer_of.exists(),
+        "may_approve": officer_of.exists() and row.state in ("submitted", "listed"),
+        "managed": set(officer_of),
         "form": form,
         "site": first,
     }
@@ -62,7 +67,7 @@ def regimen(request: HttpRequest, code: str) -> HttpResponse:
 @page(OFFICER)
 def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    row = _version(code, str(version))
+    row = version_seen_by(user, code, str(version))
     sites = sites_as(user, Role.OFFICER)
     first = sites.first()
     initial = {"site": first, "authority": first.authority if first else ""}
@@ -72,7 +77,7 @@ def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpRespo
         lambda data: regimen_approve(actor=user, regimen=row, now=now, **data),
         title=_("Note the approval of %(regimen)s") % {"regimen": row},
         submit=_("Note the approval"),
-        back=reverse("regimen", args=[code]),
+        back=f"{reverse('regimen', args=[code])}?version={version}",
         done=_("The approval is noted; the clearance of the site's people follows it."),
         intro=_(
             "Enter only what the health authority has decided. From then on doses are judged by these steps."
@@ -81,11 +86,9 @@ def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpRespo
     )
 
 
-def _version(code: str, version: str) -> Regimen:
-    if version.isdecimal():
-        row = regimens_all().filter(code=code, version=int(version[:4])).first()
-    else:
-        row = regimen_latest(code)
+def version_seen_by(user: User, code: str, version: str) -> Regimen:
+    """The version of that number, or without one the version in use; 404 for what `user` may not see."""
+    row = regimen_version(user, code, int(version[:4]) if version.isdecimal() else None)
     if row is None:
         raise Http404
     return row
@@ -118,4 +121,6 @@ def _try(row: Regimen, form: TryForm) -> dict[str, Any]:
         if error.code != "restart-days-needed":
             raise
         form.add_error("restart_after_days", _("Say after how many days late it starts again, 1 or more."))
+    planned = result.get("schedule")
+    result["drawings"] = [draw_trial(series.doses, planned, data["on"], sheet) for sheet in (WIDE, NARROW)]
     return result

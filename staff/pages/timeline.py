@@ -75,7 +75,9 @@ class Timeline:
     ticks: tuple[Tick, ...]
 
 
-class _Scale:
+class Scale:
+    """Dates as places across a sheet."""
+
     def __init__(self, sheet: Sheet, first: date, last: date) -> None:
         self.sheet, self.first, self.last = sheet, first, last
 
@@ -127,17 +129,17 @@ def _due(shown: Standing) -> tuple[NextDose, ...]:
     return shown.outlook.doses if shown.outlook else ()
 
 
-def _scale(shown: Standing, sheet: Sheet) -> _Scale:
+def _scale(shown: Standing, sheet: Sheet) -> Scale:
     person = shown.person
     days = [line.dose.given_on for line in shown.lines]
     days += [titre.taken_on for titre in person.titres.all()]
     days += [briefing.held_on for briefing in person.briefings.all()]
     days += [hold.starts_on for hold in person.holds.all()]
     days += [dose.due_on for dose in _due(shown)]
-    return _Scale(sheet, min([*days, shown.today]) - BEFORE, max([*days, shown.today]) + AHEAD)
+    return Scale(sheet, min([*days, shown.today]) - BEFORE, max([*days, shown.today]) + AHEAD)
 
 
-def _bar(scale: _Scale, starts_on: date, ends_on: date | None, y: int, kind: str) -> Bar:
+def _bar(scale: Scale, starts_on: date, ends_on: date | None, y: int, kind: str) -> Bar:
     start = scale.x(starts_on)
     # The bar reaches to the end of its last day; a bar off the drawing keeps one unit so that it is seen.
     end = scale.sheet.right if ends_on is None else scale.x(add_days(ends_on, 1))

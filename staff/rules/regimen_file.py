@@ -1,4 +1,6 @@
-"""The file of sample regimens (fixtures/regimens.json), its format and its reader.
+"""The file of the regimen table (fixtures/regimens.json holds the samples), its format, reader and writer.
+
+fixtures/regimens.schema.json describes the same format as a JSON Schema (draft 2020-12).
 
 A JSON list; each row is one regimen:
   code, version       what a course or dose refers to; a change is a new version
@@ -67,3 +69,18 @@ def read_regimens(text: str) -> tuple[RegimenSample, ...]:
     if len(keys) != len(set(keys)):
         raise ValueError("two regimens have the same code and version")
     return samples
+
+
+def write_regimens(rows: list[dict[str, object]]) -> str:
+    """The text of the file: rows in the order given, keys in the order of the format, each step on one line."""
+    return "[\n" + ",\n".join(_row_text(row) for row in rows) + "\n]\n"
+
+
+def _row_text(row: dict[str, object]) -> str:
+    steps = row["steps"]
+    assert isinstance(steps, list)
+    keys = ("code", "version", "name", "purpose", "routes", "for_whom", "source", "source_kind")
+    lines = [f'    "{key}": {json.dumps(row[key], ensure_ascii=False)}' for key in keys]
+    told = ",\n".join(f"      {json.dumps(step, ensure_ascii=False)}" for step in steps)
+    lines.append(f'    "steps": [\n{told}\n    ]')
+    return "  {\n" + ",\n".join(lines) + "\n  }"

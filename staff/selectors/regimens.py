@@ -6,26 +6,51 @@ from dataclasses import replace
 
 from django.db.models import QuerySet
 
-from staff.models import Purpose, Regimen, Site
+from staff.models import Purpose, Regimen, RegimenApproval, Site, User
 from staff.rules import values
+from staff.rules.regimen_states import RegimenState
+from staff.selectors.access import OFFICER, sites_as
+
+# What doses and courses may refer to: a retired version still explains those given by it.
+KNOWN = (RegimenState.LISTED, RegimenState.RETIRED)
 
 
 def regimens_all() -> QuerySet[Regimen]:
     return Regimen.objects.prefetch_related("steps", "approvals__site")
 
 
-def regimen_latest(code: str) -> Regimen | None:
-    """The newest version of a code."""
-    return regimens_all().filter(code=code).order_by("-version").first()
+def regimens_visible_to(user: User) -> QuerySet[Regimen]:
+    """The table as `user` may see it: drafts and what waits for approval are the officers' alone."""
+    rows = regimens_all()
+    return rows if sites_as(user, OFFICER).exists() else rows.filter(state__in=KNOWN)
 
 
-def regimen_version(code: str, version: int | None = None) -> Regimen | None:
-    """One version; without a number the newest that some authority has approved, else the newest."""
-    rows = list(regimens_all().filter(code=code).order_by("-version"))
+def regimens_known() -> QuerySet[Regimen]:
+    """Versions a dose on record may have been given by."""
+    return Regimen.objects.filter(state__in=KNOWN).order_by("purpose", "code", "version")
+
+
+def regimen_version(user: User, code: str, version: int | None = None) -> Regimen | None:
+    """One version that `user` may see.
+
+    Without a number the newest that some authority has approved, else the newest that is listed, else the newest.
+    """
+    rows = list(regimens_visible_to(user).filter(code=code).order_by("-version"))
     if version is not None:
         return next((row for row in rows if row.version == version), None)
     approved = (row for row in rows if any(each.withdrawn_at is None for each in row.approvals.all()))
-    return next(approved, rows[0] if rows else None)
+    listed = (row for row in rows if row.state == RegimenState.LISTED)
+    return next(approved, None) or next(listed, None) or next(iter(rows), None)
+
+
+def regimens_to_export() -> QuerySet[Regimen]:
+    """The versions a file of the table holds: what is listed, in the order they came in."""
+    return regimens_all().filter(state=RegimenState.LISTED).order_by("pk")
+
+
+def approvals_managed_by(user: User) -> QuerySet[RegimenApproval]:
+    """Approvals of the sites `user` is an officer of."""
+    return RegimenApproval.objects.filter(site__in=sites_as(user, OFFICER)).select_related("regimen", "site")
 
 
 def approved_at(site: Site, *purposes: Purpose) -> QuerySet[Regimen]:
@@ -42,7 +67,9 @@ def versioned_rule(regimen: Regimen) -> values.Regimen:
 
 def post_exposure_rules() -> list[values.Regimen]:
     """Every post-exposure version: a documented course counts under the version it was given by."""
-    rows = regimens_all().filter(purpose__in=[Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED])
+    rows = regimens_all().filter(
+        purpose__in=[Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED], state__in=KNOWN
+    )
     return [versioned_rule(row) for row in rows]
 
 

@@ -13,9 +13,10 @@ from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
-from staff.models import Session, SessionPlace, User
+from staff.models import Regimen, Session, SessionPlace, User
 from staff.services.imports.drafts import draft_create
 from staff.services.records import dose_record, hold_place
+from staff.services.regimen_drafts import regimen_copy
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
@@ -44,6 +45,8 @@ def make_world(team: Team, now: datetime) -> World:
             "person": {"pk": team.person.pk},
             "regimen": {"code": "prep-im-0-7-21"},
             "version": {"code": "prep-im-0-7", "version": 1},
+            "draft version": _draft(team, now),
+            "approval": {"pk": team.site.regimen_approvals.earliest("pk").pk},
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
@@ -58,6 +61,13 @@ def _rules_change(team: Team, now: datetime) -> dict[str, Any]:
         actor=team.officer, rules=team.site.rules, changes={"notice_hour": 8}, reason="letter 2", now=now
     )
     return {"code": team.site.code, "pk": change.pk}
+
+
+def _draft(team: Team, now: datetime) -> dict[str, Any]:
+    """A version of a regimen that the member's officer is drafting."""
+    listed = Regimen.objects.get(code="prep-im-0-7", version=1)
+    made = regimen_copy(actor=team.officer, regimen=listed, code="prep-im-0-7-draft", now=now)
+    return {"code": made.code, "version": made.version}
 
 
 def _viewers(team: Team, now: datetime) -> dict[str, User | None]:

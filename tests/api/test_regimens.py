@@ -88,6 +88,8 @@ def _second_version(code: str) -> Regimen:
         source_kind="memory",
     )
     RegimenStep.objects.create(regimen=second, number=1, day=0, latest_day=0, smallest_gap=0)
+    Regimen.objects.filter(pk=second.pk).update(state=Regimen.State.LISTED)
+    second.refresh_from_db()
     return second
 
 

@@ -64,7 +64,9 @@ def test_a_clear_person_has_clear_dates_and_nothing_to_come(team: Team) -> None:
 
 def test_without_an_approved_regimen_no_dose_is_judged_and_the_page_says_so(team: Team) -> None:
     give_doses(team.person, team.officer, real_now(), 60, 53, 39)
-    RegimenApproval.objects.all().delete()
+    RegimenApproval.objects.update(
+        withdrawn_at=real_now(), withdrawn_by=team.officer, withdraw_reason="letter 9"
+    )
     shown, html = _page(team, team.person)
     assert [line.counts for line in shown.lines] == [None, None, None]
     assert "No pre-exposure regimen is approved for this site" in html

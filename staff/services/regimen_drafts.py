@@ -1,0 +1,191 @@
+"""Drafting a version of a regimen: copy, edit, submit, send back, retire. A listed version never changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import datetime
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils.translation import gettext as _
+
+from staff.errors import Conflict, Invalid
+from staff.models import Regimen, RegimenStep, User
+from staff.rules.regimen_check import regimen_faults
+from staff.rules.regimen_states import RegimenState
+from staff.rules.values import Step
+from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
+from staff.services.regimen_moves import (
+    need_officer,
+    need_state,
+    regimen_born,
+    regimen_lock,
+    regimen_move,
+    regimen_target,
+)
+from staff.services.regimen_words import fault_words
+from staff.services.transactions import retried
+
+# Fits the column of the version and of the days, on both engines.
+HIGHEST = 32767
+
+
+@dataclass(frozen=True)
+class RegimenFacts:
+    """What a version says, but for its code and number."""
+
+    name: str
+    purpose: str
+    routes: tuple[str, ...]
+    for_whom: str
+    source: str
+    source_kind: str
+    steps: tuple[Step, ...]
+
+    @classmethod
+    def of(cls, regimen: Regimen) -> RegimenFacts:
+        steps = sorted((step.as_rule() for step in regimen.steps.all()), key=lambda step: step.number)
+        return cls(
+            name=regimen.name,
+            purpose=regimen.purpose,
+            routes=tuple(regimen.routes),
+            for_whom=regimen.for_whom,
+            source=regimen.source,
+            source_kind=regimen.source_kind,
+            steps=tuple(steps),
+        )
+
+
+def regimen_draft(
+    *, actor: User | None, code: str, version: int, facts: RegimenFacts, now: datetime, why: str
+) -> Regimen:
+    """Write a new version as a draft; `actor` is None only for what comes with the program."""
+    with transaction.atomic():
+        regimen = Regimen.objects.create(
+            code=code, version=version, drafted_by=actor, changed_by=actor, **_columns(facts)
+        )
+        _steps_write(regimen, facts.steps)
+        regimen_born(actor=actor, regimen=regimen, now=now, why=why)
+        audit_write(actor=actor, action="regimen.drafted", now=now, target=regimen_target(regimen))
+    return regimen
+
+
+def _columns(facts: RegimenFacts) -> dict[str, object]:
+    row = {name: value for name, value in vars(facts).items() if name != "steps"}
+    return row | {"routes": list(facts.routes)}
+
+
+def _steps_write(regimen: Regimen, steps: Sequence[Step]) -> None:
+    RegimenStep.objects.bulk_create(RegimenStep(regimen=regimen, **asdict(step)) for step in steps)
+
+
+@retried
+def regimen_copy(*, actor: User, regimen: Regimen, code: str, now: datetime) -> Regimen:
+    """A draft with the same steps: the next version of its code, or the first of a code that is new."""
+    need_officer(actor)
+    with transaction.atomic():
+        # Locked, so that two who copy the same version get two numbers.
+        source = regimen_lock(regimen)
+        newest = Regimen.objects.filter(code=code).aggregate(newest=Max("version"))["newest"] or 0
+        if newest and code != source.code:
+            raise Conflict(
+                _("There is a regimen “%(code)s” already; choose a code that is new.") % {"code": code},
+                code="code-taken",
+            )
+        if newest >= HIGHEST:
+            raise Invalid({"code": _("No further version of this code fits; choose a new code.")})
+        return regimen_draft(
+            actor=actor,
+            code=code,
+            version=newest + 1,
+            facts=RegimenFacts.of(source),
+            now=now,
+            why=_("copied from %(regimen)s") % {"regimen": regimen_target(source)},
+        )
+
+
+@retried
+def regimen_edit(*, actor: User, regimen: Regimen, facts: RegimenFacts, now: datetime) -> Regimen:
+    """Replace what a draft says; steps may still contradict each other, submitting refuses that."""
+    need_officer(actor)
+    windows = {
+        str(step.number): fault_words(fault)
+        for fault in regimen_faults(routes=facts.routes, steps=facts.steps)
+        if fault.code in ("before-its-day", "negative", "none", "not-in-order")
+        for step in [facts.steps[fault.step - 1]]
+    }
+    if windows:
+        raise Invalid({"steps": " ".join(windows.values())})
+    with transaction.atomic():
+        locked = regimen_lock(regimen)
+        need_state(locked, RegimenState.DRAFT)
+        old = RegimenFacts.of(locked)
+        for name, value in _columns(facts).items():
+            setattr(locked, name, value)
+        locked.changed_by = actor
+        locked.save(update_fields=[*_columns(facts), "changed_by"])
+        locked.steps.all().delete()
+        _steps_write(locked, facts.steps)
+        audit_write(
+            actor=actor,
+            action="regimen.edited",
+            now=now,
+            target=regimen_target(locked),
+            old=asdict(old),
+            new=asdict(facts),
+        )
+    return locked
+
+
+@retried
+def regimen_submit(*, actor: User, regimen: Regimen, why: str = "", now: datetime) -> None:
+    """Ask for approval; refused while the steps contradict each other, naming each step and field."""
+    need_officer(actor)
+    with transaction.atomic():
+        locked = regimen_lock(regimen)
+        need_state(locked, RegimenState.DRAFT)
+        refuse_faults(RegimenFacts.of(locked))
+        regimen_move(actor=actor, regimen=locked, to=RegimenState.SUBMITTED, now=now, why=why)
+
+
+def refuse_faults(facts: RegimenFacts) -> None:
+    """Raise Invalid with a sentence for each fault of the steps, and for a source that isn't named."""
+    fields: dict[str, str] = {}
+    for fault in regimen_faults(routes=facts.routes, steps=facts.steps):
+        key = f"steps.{fault.step}.{fault.field}" if fault.step else fault.field
+        fields[key] = f"{fields[key]} {fault_words(fault)}" if key in fields else fault_words(fault)
+    for name, value in (("name", facts.name), ("source", facts.source)):
+        if not value.strip():
+            fields[name] = _("Needed before anybody can approve it.")
+    if fields:
+        raise Invalid(fields)
+
+
+@retried
+def regimen_send_back(*, actor: User, regimen: Regimen, why: str, now: datetime) -> None:
+    """Make a submitted version a draft again, saying what to mend."""
+    need_officer(actor)
+    why = need_reason(why, field="why")
+    with transaction.atomic():
+        locked = regimen_lock(regimen)
+        need_state(locked, RegimenState.SUBMITTED)
+        regimen_move(actor=actor, regimen=locked, to=RegimenState.DRAFT, now=now, why=why)
+
+
+@retried
+def regimen_retire(*, actor: User, regimen: Regimen, why: str, now: datetime) -> None:
+    """Take a version out of what is offered; refused while a site's approval of it stands. Courses on it go on."""
+    need_officer(actor)
+    why = need_reason(why, field="why")
+    with transaction.atomic():
+        locked = regimen_lock(regimen)
+        standing = locked.approvals.filter(withdrawn_at__isnull=True).select_related("site")
+        if standing:
+            raise Conflict(
+                _("%(regimen)s is approved at %(sites)s; have that approval withdrawn first.")
+                % {"regimen": locked, "sites": ", ".join(sorted(one.site.name for one in standing))},
+                code="regimen-approved",
+            )
+        regimen_move(actor=actor, regimen=locked, to=RegimenState.RETIRED, now=now, why=why)
