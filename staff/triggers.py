@@ -97,7 +97,8 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         " AND voided_at IS NULL AND NEW.voided_at IS NULL)",
         "staff_titre": " OR (person_id = NEW.person_id AND taken_on = NEW.taken_on"
         " AND voided_at IS NULL AND NEW.voided_at IS NULL)",
-        "staff_certificate": " OR (person_id = NEW.person_id AND sha256 = NEW.sha256) OR key = NEW.key",
+        "staff_certificate": " OR key = NEW.key OR (person_id = NEW.person_id AND sha256 = NEW.sha256"
+        " AND kind <> 'clearance-letter' AND NEW.kind <> 'clearance-letter')",
         "staff_doseverification": " OR dose_id = NEW.dose_id",
     }
     for table, free in APPEND_ONLY_TABLES.items():

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from django.contrib.auth.views import LogoutView
 from django.urls import path
-
 from staff.pages import (
     account,
     campaigns,
     clearance,
+    documents,
     home,
     importing,
     me,
@@ -47,6 +47,13 @@ urlpatterns = [
     path("people/<int:pk>/briefings/add/", records.briefing_add, name="briefing-add"),
     path("people/<int:pk>/holds/add/", records.hold_add, name="hold-add"),
     path("people/<int:pk>/clearance/", clearance.person_clearance, name="person-clearance"),
+    path("people/<int:pk>/certificates/add/", documents.certificate_new, name="certificate-add"),
+    path("people/<int:pk>/letters/add/", documents.letter_new, name="letter-add"),
+    path("people/<int:pk>/health/", documents.person_health, name="person-health"),
+    path("certificates/<uuid:key>/file/", documents.certificate_file, name="certificate-file"),
+    path("certificates/<uuid:key>/check/", documents.certificate_check, name="certificate-check"),
+    path("letters/<int:pk>/void/", documents.letter_end, name="letter-void"),
+    path("titres/<int:pk>/void/", records.titre_end, name="titre-void"),
     path("doses/<int:pk>/void/", records.dose_end, name="dose-void"),
     path("holds/<int:pk>/release/", records.hold_end, name="hold-release"),
     path("sites/", rules.sites, name="sites"),

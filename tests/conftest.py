@@ -4,19 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.db import connection
+from tests.factories import Team, make_team
 
 from staff import guards
-from tests.factories import Team, make_team
 
 
 @pytest.fixture
 def now() -> datetime:
     """A Monday morning in Nairobi (09:00), used wherever a test doesn't care which day it is."""
     return datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _certificates_of_the_test(tmp_path: Path, settings: Any) -> None:
+    """Documents are files: those of a test go into its own folder."""
+    settings.CERTIFICATE_DIR = tmp_path / "certificates"
 
 
 @pytest.fixture

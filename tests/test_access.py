@@ -78,7 +78,7 @@ def ask(world: World, route: str, method: str, viewer: str) -> Seen:
         answer = client.get(where) if method == "GET" else client.post(where, {}, **body_kind(where))
         audited = AuditEntry.objects.count() - before
         transaction.set_rollback(True)
-    return Seen(letter_of(answer), answer.getvalue().decode(), audited)
+    return Seen(letter_of(answer), answer.getvalue().decode(errors="replace"), audited)
 
 
 def body_kind(where: str) -> dict[str, Any]:

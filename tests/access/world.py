@@ -5,25 +5,37 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Any
 
 from knox.models import AuthToken
-
 from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
 from staff.models import Regimen, Session, SessionPlace, User
+from staff.services.certificates import certificate_add
 from staff.services.imports.drafts import draft_create
-from staff.services.records import dose_record, hold_place
+from staff.services.letters import letter_add
+from staff.services.records import dose_record, hold_place, titre_record
 from staff.services.regimen_drafts import regimen_copy
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 from tests.staff.planning.scenes import make_campaign
 
+from tests.documents import picture
+
 # Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
-CANARIES = ("canary-batch", "canary-hold", "canary-story", "canary-clinician", "canary-place")
+CANARIES = (
+    "canary-batch",
+    "canary-hold",
+    "canary-story",
+    "canary-clinician",
+    "canary-place",
+    "canary-laboratory",
+    "canary-letter",
+)
 MAY_READ_THE_RECORD = {"member", "officer", "liaison"}
 
 
@@ -100,7 +112,37 @@ def _record(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         reason="canary-hold",
         now=now,
     )
-    return {"dose": {"pk": dose.pk}, "hold": {"pk": hold.pk}}
+    return {"dose": {"pk": dose.pk}, "hold": {"pk": hold.pk}} | _documents(team, now)
+
+
+def _documents(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
+    """A titre, a certificate and a clearance letter of the member."""
+    today = team.site.local_date(now)
+    titre = titre_record(
+        actor=team.officer,
+        person=team.person,
+        taken_on=today,
+        iu_per_ml=Decimal("0.71"),
+        laboratory="canary-laboratory",
+        now=now,
+    )
+    certificate = certificate_add(
+        actor=team.officer, person=team.person, kind="certificate", content=picture("canary"), now=now
+    )
+    letter = letter_add(
+        actor=team.officer,
+        person=team.person,
+        clinician="canary-letter",
+        signed_on=today,
+        valid_until=today,
+        content=picture("letter"),
+        now=now,
+    )
+    return {
+        "titre": {"pk": titre.pk},
+        "certificate": {"key": certificate.key},
+        "letter": {"pk": letter.pk},
+    }
 
 
 def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
