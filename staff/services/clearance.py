@@ -92,18 +92,15 @@ def _dues_write(person: Person, judged: ClearanceRule) -> None:
 def _rest_elsewhere(
     person: Person, obsolete: list[Clearance], judged: ClearanceRule, today: date, now: datetime
 ) -> list[Withdrawal]:
-    if not obsolete:
-        return []
-    current = [
-        row
-        for row in person.clearances.filter(superseded_on__isnull=True)
-        if row.pk not in {gone.pk for gone in obsolete}
-    ]
-    withdrawn = []
     resting = Assignment.objects.filter(clearance__in=obsolete, outing__date__gte=today).select_related(
         "outing", "crew"
     )
-    for assignment in resting.select_for_update(of=("self",), no_key=True):
+    if not (assignments := list(resting.select_for_update(of=("self",), no_key=True))):
+        return []
+    standing = person.clearances.filter(superseded_on__isnull=True)
+    current = list(standing.exclude(pk__in=[gone.pk for gone in obsolete]))
+    withdrawn = []
+    for assignment in assignments:
         day = assignment.outing.date
         cover = next((row for row in current if covers([row.as_interval()], day)), None)
         if cover is not None:
@@ -135,12 +132,13 @@ def withdraw(assignment: Assignment, *, reason: str, now: datetime) -> Withdrawa
 
 
 def _retire(rows: Iterable[Clearance], today: date) -> None:
-    for row in rows:
-        if row.assignments.exists():
-            row.superseded_on = today
-            row.save(update_fields=["superseded_on"])
-        else:
-            row.delete()
+    keys = [row.pk for row in rows]
+    if not keys:
+        return
+    used = set(Assignment.objects.filter(clearance__in=keys).values_list("clearance_id", flat=True))
+    if used:
+        Clearance.objects.filter(pk__in=used).update(superseded_on=today)
+    Clearance.objects.filter(pk__in=set(keys) - used).delete()
 
 
 def clearance_refresh_site(*, site: Site, now: datetime) -> int:
