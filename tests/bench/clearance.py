@@ -38,7 +38,7 @@ def fill(people: int) -> list[object]:
     from staff.services.regimens import regimens_load  # noqa: PLC0415
     from tests.factories import PRE_EXPOSURE, REGIMENS, approve, make_site, make_user  # noqa: PLC0415
 
-    regimens_load(path=REGIMENS)
+    regimens_load(path=REGIMENS, now=NOW)
     officer = make_user("officer")
     sizes = [SMALL]
     while sum(sizes) < people:
