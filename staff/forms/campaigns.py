@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField, SiteField
@@ -26,7 +27,7 @@ WEEKDAYS = [
 
 
 class CampaignForm(forms.Form):
-    """Everybody of the site who is with the team on the first day is on the list; it can be cut afterwards."""
+    """Who is on the list: the staff numbers given, without any everybody who is with the team on the first day."""
 
     site = SiteField()
     name = forms.CharField(label=_("Name of the campaign"), max_length=120)
@@ -55,6 +56,16 @@ class CampaignForm(forms.Form):
     )
     place = forms.CharField(label=_("Clinic where the sessions are held"), max_length=160)
 
+    numbers = forms.CharField(
+        label=_("Staff numbers"),
+        required=False,
+        max_length=20_000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text=_(
+            "Copied from the column of your list, one a line. Empty: everybody with the team that day."
+        ),
+    )
+
     def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         site, regimen = self.fields["site"], self.fields["regimen"]
@@ -64,6 +75,20 @@ class CampaignForm(forms.Form):
         regimen.queryset = Regimen.objects.filter(
             purpose=Purpose.PRE_EXPOSURE, approvals__site__in=sites, approvals__withdrawn_at__isnull=True
         ).distinct()
+
+    def clean(self) -> dict[str, Any]:
+        """`people`: those meant, found by number at the site."""
+        data = super().clean() or {}
+        site, starts_on = data.get("site"), data.get("starts_on")
+        if not isinstance(site, Site) or starts_on is None:
+            return data
+        team = site.people.filter(Q(active_until__isnull=True) | Q(active_until__gte=starts_on))
+        wanted = {part.strip() for part in re.split(r"[\n,;]", data.get("numbers", "")) if part.strip()}
+        data["people"] = [person for person in team if not wanted or person.number in wanted]
+        if unknown := sorted(wanted - {person.number for person in data["people"]}):
+            words = _("Nobody with the team then has the number %(numbers)s.")
+            self.add_error("numbers", words % {"numbers": ", ".join(unknown[:5])})
+        return data
 
 
 class CampaignPeopleForm(forms.Form):

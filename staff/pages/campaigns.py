@@ -53,8 +53,8 @@ def campaign_add(request: HttpRequest) -> HttpResponse:
     made: list[Campaign] = []
 
     def plan(data: dict[str, Any]) -> None:
-        people = _team(data["site"], data["starts_on"])
-        made.append(campaign_create(actor=user, people=people, now=now, **data))
+        data = {name: value for name, value in data.items() if name != "numbers"}
+        made.append(campaign_create(actor=user, now=now, **data))
 
     status = attempt(form, plan) if request.method == "POST" else 200
     if made:
@@ -65,9 +65,6 @@ def campaign_add(request: HttpRequest) -> HttpResponse:
         "title": _("Plan a campaign"),
         "submit": _("See who can be ready"),
         "back": reverse("campaigns"),
-        "intro": _(
-            "Everybody who is with the team on the first day is on its list; take people off it afterwards."
-        ),
         "caution_site": sites.first(),
     }
     return render(request, "staff/form_page.html", context, status=status)

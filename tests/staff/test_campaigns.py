@@ -1,0 +1,211 @@
+"""Planning a team to a campaign's start, and recording who really came to a session."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from staff.errors import Conflict, Invalid
+from staff.models import AuditEntry, Campaign, Dose, Person, Session, SessionPlace
+from staff.rules.series import evaluate_series
+from staff.selectors.campaigns import Prospect, candidate_days, members_outlook, propose, session_lines
+from staff.selectors.readiness import readiness_of
+from staff.services.campaigns import campaign_people_set, fingerprint, session_cancel, sessions_plan
+from staff.services.records import dose_void, hold_place
+from staff.services.sessions import session_record
+from tests.factories import Team, give_doses, make_person
+from tests.staff.planning.scenes import make_campaign, newcomers, skin_campaign
+
+pytestmark = pytest.mark.django_db
+EVERY_DAY = range(7)
+
+
+def keep_proposal(team: Team, campaign: Campaign, now: datetime) -> list[Session]:
+    today = campaign.site.local_date(now)
+    days = candidate_days(campaign, today, EVERY_DAY)
+    seen = fingerprint(propose(campaign, today=today, days=days).plan)
+    return sessions_plan(
+        actor=team.officer, campaign=campaign, days=days, people_at_most=None, seen=seen, now=now
+    )
+
+
+def all_of(session: Session, outcome: str) -> dict[int, str]:
+    return dict.fromkeys(session.places.values_list("pk", flat=True), outcome)
+
+
+def test_each_person_is_ready_or_can_be_or_waits_or_must_be_replaced(team: Team, now: datetime) -> None:
+    people = {
+        name: make_person(team.site, team.officer, now, number=name, name=name)
+        for name in ("ready", "begun", "held", "late")
+    }
+    give_doses(people["ready"], team.officer, now, 60, 53, 39)
+    give_doses(people["begun"], team.officer, now, 7)
+    give_doses(people["held"], team.officer, now, 60, 53, 39)
+    hold_place(
+        actor=team.officer, person=people["held"], starts_on=now.date(), reason="asks the clinician", now=now
+    )
+    campaign = make_campaign(team, now, days_ahead=20, people=people.values())
+    found = {row.person.name: row for row in members_outlook(campaign, team.site.local_date(now))}
+    assert {name: row.prospect for name, row in found.items()} == {
+        "ready": Prospect.READY,
+        "begun": Prospect.IN_TIME,
+        "held": Prospect.DECISION,
+        "late": Prospect.LATE,
+    }
+    assert found["begun"].next_dose_last_on == team.site.local_date(now) + timedelta(days=6)
+    assert found["late"].way.clear_on == team.site.local_date(now) + timedelta(days=21)
+    assert found["late"].replace
+
+
+def test_the_planned_sessions_make_everybody_clear_on_the_first_day(team: Team, now: datetime) -> None:
+    """Each date is read again by evaluate_series, and the whole is lived through on the record."""
+    people = newcomers(team, now, 12)
+    for person in people[:4]:
+        give_doses(person, team.officer, now, 9)
+    campaign = skin_campaign(team, now, days_ahead=30, people=people)
+    sessions = keep_proposal(team, campaign, now)
+    assert SessionPlace.objects.count() == 36  # into the skin a series begun into the muscle starts anew
+    for session in sessions:
+        later = now + (session.held_on - now.date())
+        session_record(actor=team.liaison, session=session, outcomes=all_of(session, "given"), now=later)
+    for person in Person.objects.filter(pk__in=[one.pk for one in people]):
+        doses = [dose.as_fact() for dose in person.doses.select_related("regimen")]
+        result = evaluate_series(regimen=campaign.regimen.as_rule(), doses=doses, on=campaign.starts_on)
+        assert result.complete_on is not None and result.complete_on <= campaign.starts_on
+        assert readiness_of(person, campaign.starts_on).clear
+
+
+def test_the_second_submit_of_who_came_changes_nothing(team: Team, now: datetime) -> None:
+    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 3))
+    session = keep_proposal(team, campaign, now)[0]
+    outcomes = all_of(session, "given")
+    absent = min(outcomes)
+    outcomes[absent] = "absent"
+    first = session_record(actor=team.liaison, session=session, outcomes=outcomes, now=now, batch="B1")
+    rows = (Dose.objects.count(), AuditEntry.objects.count())
+    again = session_record(actor=team.liaison, session=session, outcomes=outcomes, now=now, batch="B1")
+    assert (first.doses, first.changed, again.doses, again.changed) == (2, 1, 0, 0)
+    assert (Dose.objects.count(), AuditEntry.objects.count()) == rows
+    assert {(dose.batch, dose.route, dose.regimen_id) for dose in Dose.objects.all()} == {
+        ("B1", "ID", campaign.regimen_id)
+    }
+
+
+def test_who_didnt_come_is_proposed_again_and_who_came_is_not(team: Team, now: datetime) -> None:
+    campaign = skin_campaign(team, now, days_ahead=40, people=newcomers(team, now, 3))
+    session = keep_proposal(team, campaign, now)[0]
+    outcomes = all_of(session, "given")
+    away = SessionPlace.objects.get(pk=min(outcomes))
+    outcomes[away.pk] = "absent"
+    session_record(actor=team.liaison, session=session, outcomes=outcomes, now=now)
+    tomorrow = now + timedelta(days=1)
+    keep_proposal(team, campaign, tomorrow)
+    waiting = SessionPlace.objects.filter(outcome="expected")
+    assert set(waiting.filter(person=away.person).values_list("number", flat=True)) == {1, 2, 3}
+    assert set(waiting.exclude(person=away.person).values_list("number", flat=True)) == {2, 3}
+
+
+def test_one_dose_that_cant_be_recorded_undoes_the_whole_list(team: Team, now: datetime) -> None:
+    people = newcomers(team, now, 3)
+    campaign = skin_campaign(team, now, days_ahead=30, people=people)
+    session = keep_proposal(team, campaign, now)[0]
+    give_doses(people[2], team.officer, now, 0)
+    with pytest.raises(Conflict):
+        session_record(actor=team.liaison, session=session, outcomes=all_of(session, "given"), now=now)
+    assert Dose.objects.count() == 1
+    assert set(session.places.values_list("outcome", flat=True)) == {"expected"}
+
+
+def test_a_session_ahead_or_cancelled_cant_be_recorded(team: Team, now: datetime) -> None:
+    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 2))
+    first, *later = keep_proposal(team, campaign, now)
+    with pytest.raises(Conflict, match="lies ahead"):
+        session_record(actor=team.liaison, session=later[0], outcomes=all_of(later[0], "given"), now=now)
+    session_cancel(actor=team.officer, session=first, reason="no vaccine", now=now)
+    with pytest.raises(Conflict, match="cancelled"):
+        session_record(actor=team.liaison, session=first, outcomes=all_of(first, "given"), now=now)
+    with pytest.raises(Conflict, match="cancelled"):
+        session_cancel(actor=team.officer, session=first, reason="again", now=now)
+    assert not Dose.objects.exists()
+
+
+def test_a_place_of_another_session_is_refused(team: Team, now: datetime) -> None:
+    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 2))
+    first, second, *_rest = keep_proposal(team, campaign, now)
+    with pytest.raises(Invalid):
+        session_record(actor=team.liaison, session=first, outcomes=all_of(second, "given"), now=now)
+
+
+def test_a_proposal_seen_before_a_record_changed_is_refused(team: Team, now: datetime) -> None:
+    people = newcomers(team, now, 2)
+    campaign = skin_campaign(team, now, days_ahead=30, people=people)
+    today = team.site.local_date(now)
+    days = candidate_days(campaign, today, EVERY_DAY)
+    seen = fingerprint(propose(campaign, today=today, days=days).plan)
+    campaign_people_set(actor=team.officer, campaign=campaign, people=people[:1], now=now)
+    with pytest.raises(Conflict, match="look at the new one"):
+        sessions_plan(
+            actor=team.officer, campaign=campaign, days=days, people_at_most=None, seen=seen, now=now
+        )
+    assert not Session.objects.exists()
+
+
+def test_planning_again_moves_people_and_counts_the_change_for_their_calendars(
+    team: Team, now: datetime
+) -> None:
+    people = newcomers(team, now, 3)
+    campaign = skin_campaign(team, now, days_ahead=40, people=people)
+    keep_proposal(team, campaign, now)
+    campaign_people_set(actor=team.officer, campaign=campaign, people=people[:2], now=now)
+    sessions = keep_proposal(team, campaign, now)
+    gone = SessionPlace.objects.filter(person=people[2])
+    assert set(gone.values_list("outcome", flat=True)) == {"moved"}
+    assert all(session_lines(session) for session in sessions)
+    assert people[2] not in {line.place.person for one in sessions for line in session_lines(one)}
+
+
+def test_a_list_warns_of_a_dose_that_would_not_count_that_day(team: Team, now: datetime) -> None:
+    campaign = skin_campaign(team, now, days_ahead=40, people=newcomers(team, now, 1))
+    first, second, _third = keep_proposal(team, campaign, now)
+    given = session_record(actor=team.liaison, session=first, outcomes=all_of(first, "given"), now=now)
+    assert given.doses == 1
+    assert session_lines(second)[0].too_early_until is None
+    second.held_on -= timedelta(days=1)
+    assert session_lines(second)[0].too_early_until == second.held_on + timedelta(days=1)
+
+
+def test_a_dose_voided_afterwards_is_proposed_again(team: Team, now: datetime) -> None:
+    campaign = skin_campaign(team, now, days_ahead=40, people=newcomers(team, now, 1))
+    session = keep_proposal(team, campaign, now)[0]
+    session_record(actor=team.liaison, session=session, outcomes=all_of(session, "given"), now=now)
+    dose_void(actor=team.officer, dose=Dose.objects.get(), reason="wrong person", now=now)
+    tomorrow = now + timedelta(days=1)
+    keep_proposal(team, campaign, tomorrow)
+    assert set(SessionPlace.objects.filter(outcome="expected").values_list("number", flat=True)) == {1, 2, 3}
+
+
+@pytest.mark.parametrize(
+    ("changed", "field"),
+    [
+        ({"route": "ID"}, "route"),
+        ({"vial_ml": 0}, "vial_ml"),
+        ({"people": []}, "people"),
+        ({"days_ahead": -1}, "starts_on"),
+    ],
+)
+def test_a_campaign_that_cant_be_is_refused_at_its_field(
+    team: Team, now: datetime, changed: dict[str, object], field: str
+) -> None:
+    wanted: dict[str, object] = {"days_ahead": 30, "people": newcomers(team, now, 1), **changed}
+    with pytest.raises(Invalid) as refused:
+        make_campaign(team, now, **wanted)  # type: ignore[arg-type]
+    assert field in refused.value.fields
+    assert not Campaign.objects.exists()
+
+
+def test_a_name_is_given_once_a_site(team: Team, now: datetime) -> None:
+    people = newcomers(team, now, 1)
+    make_campaign(team, now, days_ahead=30, people=people)
+    with pytest.raises(Conflict):
+        make_campaign(team, now, days_ahead=30, people=people)
