@@ -10,21 +10,25 @@ from staff.rules.dose_standing import DoseJudgement
 _FIELDS = ("counts", "step", "regimen", "reason", "days")
 
 
-def dose_standings_write(*, person: Person, judged: Iterable[DoseJudgement]) -> None:
-    """Make the stored standings of a locked person equal to `judged`; rows that are equal already stay untouched."""
-    stored = {row.dose_id: row for row in person.dose_standings.all()}
-    new, changed = [], []
-    for one in judged:
-        row = stored.pop(one.dose_id, None)
-        if row is None:
-            new.append(_filled(DoseStanding(person=person, dose_id=one.dose_id), one))
-        elif row.as_judgement() != one:
-            changed.append(_filled(row, one))
+def dose_standings_write(*, judged: Iterable[tuple[Person, Iterable[DoseJudgement]]]) -> None:
+    """Make the stored standings of locked people equal to what was judged; rows that are equal already stay."""
+    new: list[DoseStanding] = []
+    changed: list[DoseStanding] = []
+    gone: list[int] = []
+    for person, doses in judged:
+        stored = {row.dose_id: row for row in person.dose_standings.all()}
+        for one in doses:
+            row = stored.pop(one.dose_id, None)
+            if row is None:
+                new.append(_filled(DoseStanding(person=person, dose_id=one.dose_id), one))
+            elif row.as_judgement() != one:
+                changed.append(_filled(row, one))
+        gone += [row.pk for row in stored.values()]
     DoseStanding.objects.bulk_create(new)
     if changed:
         DoseStanding.objects.bulk_update(changed, _FIELDS)
-    if stored:
-        DoseStanding.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+    if gone:
+        DoseStanding.objects.filter(pk__in=gone).delete()
 
 
 def _filled(row: DoseStanding, one: DoseJudgement) -> DoseStanding:

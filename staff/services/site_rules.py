@@ -20,7 +20,7 @@ from staff.errors import Invalid
 from staff.models import Clearance, ClearancePending, Person, RulesChange, Site, SiteRules, User
 from staff.selectors.records import RegimenBook, with_record
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_refresh, need_reason
+from staff.services.clearance import clearance_refresh_many, need_reason
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
@@ -149,10 +149,12 @@ def _refresh_rostered(change: RulesChange, now: datetime) -> None:
 
 
 def _refresh(keys: list[int], site: Site, now: datetime) -> None:
-    book = RegimenBook.for_sites([site])
     people = with_record(Person.objects.filter(pk__in=keys).select_related("site__rules"))
-    for person in people.prefetch_related("dues", "dose_standings").order_by("pk"):
-        clearance_refresh(person=person, now=now, book=book)
+    clearance_refresh_many(
+        people=list(people.prefetch_related("dues", "dose_standings").order_by("pk")),
+        now=now,
+        book=RegimenBook.for_sites([site]),
+    )
 
 
 def _finish(change: RulesChange, now: datetime) -> bool:

@@ -180,14 +180,14 @@ def test_a_site_that_cannot_be_recomputed_stays_closed_and_holds_up_no_other(
     site_rules_change(
         actor=scene.team.stranger, rules=other, changes={"settling_days": 3}, reason="r", now=scene.now
     )
-    real = site_rules.clearance_refresh
+    real = site_rules.clearance_refresh_many
 
-    def broken(*, person: Person, **arguments: Any) -> object:
-        if person == scene.off:
+    def broken(*, people: list[Person], **arguments: Any) -> object:
+        if scene.off in people:
             raise RuntimeError("a record nobody can judge")
-        return real(person=person, **arguments)
+        return real(people=people, **arguments)
 
-    monkeypatch.setattr(site_rules, "clearance_refresh", broken)
+    monkeypatch.setattr(site_rules, "clearance_refresh_many", broken)
     recompute_catch_up(now=scene.now)
     assert "can't be recomputed" in caplog.text
     assert ClearancePending.objects.filter(person=scene.off).exists()
