@@ -1,0 +1,173 @@
+"""The pages of a campaign: who can be ready, the sessions, their lists, and who really came."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.urls import reverse
+
+from staff.models import Campaign, Dose, Regimen, Session
+from tests.factories import Team, approve, make_person
+from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
+from tests.staff.planning.scenes import SKIN, make_campaign, newcomers, skin_campaign
+
+EVERY_DAY = [str(day) for day in range(7)]
+
+
+def wanted(team: Team, now: datetime, **changed: Any) -> dict[str, Any]:
+    approve(team.site, team.officer, SKIN)
+    return {
+        "site": team.site.pk,
+        "name": "North round",
+        "starts_on": team.site.local_date(now) + timedelta(days=30),
+        "regimen": Regimen.objects.get(code=SKIN).pk,
+        "route": "ID",
+        "vial_ml": "1.0",
+        "dose_ml": "0.1",
+        "place": "Test Clinic",
+        "numbers": "N0\r\n N2 \r\n",
+        **changed,
+    }
+
+
+def planned(team: Team, days_ahead: int = 30) -> tuple[Campaign, list[Session]]:
+    """A campaign of three newcomers with the sessions the page proposes, kept through the page."""
+    now = real_now()
+    campaign = skin_campaign(team, now, days_ahead=days_ahead, people=newcomers(team, now, 3))
+    asked = {"first": team.site.local_date(now).isoformat(), "weekdays": EVERY_DAY}
+    officer = signed_in_as(team.officer)
+    seen = officer.get(reverse("campaign", args=[campaign.pk]), asked).context["seen"]
+    answer = officer.post(reverse("campaign-plan", args=[campaign.pk]), {**asked, "seen": seen})
+    assert answer["Location"] == reverse("campaign-lists", args=[campaign.pk])
+    return campaign, list(campaign.sessions.all())
+
+
+def test_the_staff_numbers_of_a_list_choose_the_people(team: Team) -> None:
+    now = real_now()
+    newcomers(team, now, 3)
+    answer = signed_in_as(team.officer).post(reverse("campaign-add"), wanted(team, now))
+    campaign = Campaign.objects.get()
+    assert answer["Location"] == reverse("campaign", args=[campaign.pk])
+    assert [row.person.number for row in campaign.members.all()] == ["N0", "N2"]
+
+
+def test_without_numbers_everybody_with_the_team_on_the_first_day_is_on_the_list(team: Team) -> None:
+    now = real_now()
+    leaver = newcomers(team, now, 1)[0]
+    leaver.active_until = team.site.local_date(now)
+    leaver.save()
+    signed_in_as(team.officer).post(reverse("campaign-add"), wanted(team, now, numbers=""))
+    assert [row.person for row in Campaign.objects.get().members.all()] == [team.person]
+
+
+def test_a_number_nobody_has_is_named_at_the_field(team: Team) -> None:
+    answer = signed_in_as(team.officer).post(
+        reverse("campaign-add"), wanted(team, real_now(), numbers="nobody-1")
+    )
+    assert answer.status_code == 400
+    assert "nobody-1" in answer.context["form"].errors["numbers"][0]
+    assert not Campaign.objects.exists()
+
+
+def test_the_page_names_whom_to_replace_and_the_last_day_of_the_next_dose(team: Team) -> None:
+    now = real_now()
+    people = [clear_person(team), make_person(team.site, team.officer, now, number="late", name="Late Comer")]
+    late = make_campaign(team, now, days_ahead=20, people=people)
+    page = signed_in_as(team.liaison).get(reverse("campaign", args=[late.pk])).content.decode()
+    assert page.index("Late Comer") < page.index("Clear Person")
+    assert "replace" in page
+    assert "health authorities" in page
+
+
+def test_the_proposal_shows_vials_against_one_by_one(team: Team) -> None:
+    now = real_now()
+    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 3))
+    asked = {"first": team.site.local_date(now).isoformat(), "weekdays": EVERY_DAY}
+    answer = signed_in_as(team.officer).get(reverse("campaign", args=[campaign.pk]), asked)
+    plan = answer.context["proposal"].plan
+    assert (plan.vials, plan.vials_one_by_one, len(plan.days)) == (3, 9, 3)
+    assert "vials if each came alone" in answer.content.decode()
+
+
+def test_without_a_weekday_the_page_says_so_and_proposes_nothing(team: Team) -> None:
+    now = real_now()
+    campaign = make_campaign(team, now, days_ahead=30, people=newcomers(team, now, 1))
+    answer = signed_in_as(team.officer).get(reverse("campaign", args=[campaign.pk]), {"first": "2031-01-01"})
+    assert answer.status_code == 400
+    assert answer.context["proposal"] is None
+
+
+def test_the_lists_hold_everybody_once_a_dose_with_the_vials_to_bring(team: Team) -> None:
+    campaign, sessions = planned(team)
+    page = signed_in_as(team.liaison).get(reverse("campaign-lists", args=[campaign.pk])).content.decode()
+    assert page.count("Newcomer 01") == len(sessions) == 3
+    assert page.count("1 vial</strong>") == 3
+    assert "6 hours" in page
+
+
+def test_who_came_is_noted_for_all_at_once_and_again_changes_nothing(team: Team) -> None:
+    _campaign, sessions = planned(team)
+    liaison = signed_in_as(team.liaison)
+    places = list(sessions[0].places.all())
+    data = {f"place_{place.pk}": "given" for place in places} | {"batch": "B7", "product": ""}
+    data[f"place_{places[0].pk}"] = "absent"
+    for _time in range(2):
+        answer = liaison.post(reverse("session-given", args=[sessions[0].pk]), data)
+        assert answer["Location"] == reverse("session", args=[sessions[0].pk])
+        assert Dose.objects.filter(batch="B7", evidence="clinic-register").count() == 2
+    assert "didn't come" in liaison.get(answer["Location"]).content.decode().replace("&#x27;", "'")
+
+
+def test_a_session_ahead_offers_no_form_and_refuses_one_sent_anyway(team: Team) -> None:
+    _campaign, sessions = planned(team)
+    ahead, officer = sessions[-1], signed_in_as(team.officer)
+    given = reverse("session-given", args=[ahead.pk])
+    assert given not in officer.get(reverse("session", args=[ahead.pk])).content.decode()
+    data = {f"place_{place.pk}": "given" for place in ahead.places.all()}
+    assert officer.post(given, data).status_code == 409
+    assert not Dose.objects.exists()
+
+
+def test_a_cancelled_session_leaves_the_lists(team: Team) -> None:
+    campaign, sessions = planned(team)
+    officer = signed_in_as(team.officer)
+    officer.post(reverse("session-cancel", args=[sessions[1].pk]), {"reason": "the clinic is closed"})
+    page = officer.get(reverse("campaign-lists", args=[campaign.pk]))
+    assert len(page.context["sheets"]) == 2
+
+
+def test_the_list_of_people_can_be_cut(team: Team) -> None:
+    campaign, _sessions = planned(team)
+    kept = campaign.members.first()
+    assert kept is not None
+    signed_in_as(team.officer).post(
+        reverse("campaign-people", args=[campaign.pk]), {"people": [kept.person_id]}
+    )
+    assert [row.person_id for row in campaign.members.all()] == [kept.person_id]
+
+
+def test_the_number_of_queries_doesnt_grow_with_the_team(
+    team: Team, django_assert_max_num_queries: Any
+) -> None:
+    now = real_now()
+    few = make_campaign(team, now, days_ahead=30, people=newcomers(team, now, 2))
+    officer = signed_in_as(team.officer)
+    with django_assert_max_num_queries(60) as counted:
+        officer.get(reverse("campaign", args=[few.pk]))
+    many = [make_person(team.site, team.officer, now, number=f"M{n}", name=f"More {n}") for n in range(15)]
+    more = make_campaign(team, now, days_ahead=30, people=many, name="Larger")
+    with django_assert_max_num_queries(len(counted)):
+        officer.get(reverse("campaign", args=[more.pk]))
+
+
+def test_clearance_is_explained_with_the_way_to_a_clear_date(team: Team) -> None:
+    today = team.site.local_date(real_now())
+    page = signed_in_as(team.officer).get(reverse("person-clearance", args=[team.person.pk]))
+    assert page.context["explained"].clear_on == today + timedelta(days=21)
+    text = page.content.decode()
+    assert "At the earliest" in text and "Dose 3" in text and "Pre-exposure series" in text
+    wrong = signed_in_as(team.member).get(
+        reverse("person-clearance", args=[team.person.pk]), {"on": "no day"}
+    )
+    assert wrong.status_code == 400
