@@ -109,7 +109,7 @@ class RegimenForm(forms.Form):
     source_kind = forms.ChoiceField(label=_("Kind of source"), choices=Regimen.SourceKind.choices)
 
 
-def _days(label: str, **more: Any) -> forms.IntegerField:
+def _days(label: Any, **more: Any) -> forms.IntegerField:
     return forms.IntegerField(label=label, required=False, **{"min_value": 0, "max_value": HIGHEST, **more})
 
 

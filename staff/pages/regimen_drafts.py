@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import asdict
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.contrib import messages
@@ -73,9 +73,8 @@ def edit(request: HttpRequest, code: str, version: int) -> HttpResponse:
         raise Http404
     facts = RegimenFacts.of(row)
     form = RegimenForm(request.POST or None, initial=vars(facts))
-    steps: StepForms = StepFormSet(
-        request.POST or None, initial=[asdict(step) for step in facts.steps], prefix="steps"
-    )
+    told = [asdict(step) for step in facts.steps]
+    steps = cast(StepForms, StepFormSet(request.POST or None, initial=told, prefix="steps"))
     status = 200
     if request.method == "POST":
         status = _save(request, row, form, steps)
@@ -113,7 +112,7 @@ def _move(
     title = words.pop("title") % {"regimen": row}
     return form_page(
         request,
-        form(request.POST or None),
+        form(request.POST if request.method == "POST" else None),
         lambda data: act(actor=user, regimen=row, now=timezone.now(), **data),
         title=title,
         back=_address(row),

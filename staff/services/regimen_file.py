@@ -127,14 +127,22 @@ def _row_words(number: int, code: object) -> str:
 
 
 def _row(row: dict[str, Any]) -> FileRow:
-    # JSON Schema takes 7.0 for an integer; the rules want 7.
-    steps = tuple(
-        Step(**{key: value if key == "later" else int(value) for key, value in step.items()})
-        for step in row["steps"]
-    )
+    steps = tuple(_step(step) for step in row["steps"])
     kept = {key: row[key] for key in ("name", "purpose", "for_whom", "source", "source_kind")}
     facts = RegimenFacts(**kept, routes=tuple(row["routes"]), steps=steps)
     return FileRow(code=row["code"], version=int(row["version"]), facts=facts)
+
+
+def _step(step: dict[str, Any]) -> Step:
+    # JSON Schema takes 7.0 for an integer; the rules want 7.
+    return Step(
+        number=int(step["number"]),
+        day=int(step["day"]),
+        latest_day=int(step["latest_day"]),
+        smallest_gap=int(step["smallest_gap"]),
+        injections=int(step["injections"]),
+        later=step["later"],
+    )
 
 
 def _rule_faults(rows: Sequence[FileRow]) -> list[str]:
