@@ -70,7 +70,7 @@ SERIES: dict[str, Any] = {
         "due_on": "2026-01-12",
         "latest_on": "2026-01-12",
     },
-    "doses": [{"given_on": "2026-01-05", "counts": True, "step": 1, "reason": None}],
+    "doses": [{"given_on": "2026-01-05", "counts": True, "step": 1, "reason": None, "reason_code": None}],
 }
 
 CLEARANCE: dict[str, Any] = {

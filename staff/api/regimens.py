@@ -15,12 +15,14 @@ from staff.api import examples
 from staff.api.described import described
 from staff.api.door import ANYONE, Door, account, body, query
 from staff.api.fields import Choice, IsoDate, Many, NoQuery, Shape, Whole
-from staff.models import LateRuleChoice, Purpose, Regimen, Route
+from staff.models import DateKnown, LateRuleChoice, Purpose, Regimen, Route
 from staff.rules import values
+from staff.rules.dates import month_end
+from staff.rules.mixed import accepted_routes
 from staff.rules.schedule import plan_schedule
-from staff.rules.series import DoseResult, evaluate_series
+from staff.rules.series import DoseReason, DoseResult, evaluate_series
 from staff.rules.values import DoseFact, LateRule
-from staff.selectors.regimens import regimen_version, regimens_visible_to
+from staff.selectors.regimens import regimen_version, regimens_known, regimens_visible_to
 from staff.words import dose_words
 
 
@@ -97,6 +99,9 @@ class ScheduleOut(serializers.Serializer[Any]):
 
 class GivenDoseIn(Shape):
     given_on = IsoDate()
+    date_known = Choice(
+        DateKnown.choices, default="day", help_text="“month”: any day of it; its last counts."
+    )
     route = Choice(Route.choices, required=False, allow_null=True, help_text="Not given or null: not known.")
     injections = Whole(highest=20, required=False, allow_null=True)
 
@@ -104,6 +109,10 @@ class GivenDoseIn(Shape):
 class SeriesIn(Shape):
     doses = Many(child=GivenDoseIn(), longest=100)
     on = IsoDate(help_text="Date on which things are judged; later doses are in the future.")
+    mixed_routes = serializers.BooleanField(
+        required=False,
+        help_text="Another route counts as its own regimen with as many visits asks; so a site may decide.",
+    )
 
 
 class NextDoseOut(serializers.Serializer[Any]):
@@ -118,6 +127,9 @@ class JudgedDoseOut(serializers.Serializer[Any]):
     counts = serializers.BooleanField()
     step = serializers.IntegerField(allow_null=True)
     reason = serializers.CharField(allow_null=True, help_text="Why it doesn't count, in words.")
+    reason_code = serializers.ChoiceField(
+        allow_null=True, choices=[(one.value, one.value) for one in DoseReason]
+    )
 
 
 class SeriesOut(serializers.Serializer[Any]):
@@ -203,8 +215,12 @@ class SeriesDoor(Door):
     )
     def post(self, request: Request, code: str) -> Response:
         regimen, asked = _found(request, code), body(request, SeriesIn)
+        rule, table = regimen.as_rule(), [row.as_rule() for row in regimens_known()]
         result = evaluate_series(
-            regimen=regimen.as_rule(), doses=[_fact(dose) for dose in asked["doses"]], on=asked["on"]
+            regimen=rule,
+            doses=[_fact(dose) for dose in asked["doses"]],
+            on=asked["on"],
+            other_routes=accepted_routes(rule, table, mixed=asked.get("mixed_routes", False)),
         )
         judged = {
             "valid_doses": result.valid_doses,
@@ -216,9 +232,10 @@ class SeriesDoor(Door):
 
 
 def _fact(dose: dict[str, Any]) -> DoseFact:
-    route = dose.get("route")
+    route, month_only = dose.get("route"), dose["date_known"] == DateKnown.MONTH
     return DoseFact(
-        given_on=dose["given_on"],
+        given_on=month_end(dose["given_on"]) if month_only else dose["given_on"],
+        month_only=month_only,
         route=values.Route(route) if route else None,
         injections=dose.get("injections"),
     )
@@ -230,4 +247,5 @@ def _judged(result: DoseResult) -> dict[str, Any]:
         "counts": result.counts,
         "step": result.step,
         "reason": dose_words(result) or None,
+        "reason_code": result.reason.value if result.reason else None,
     }

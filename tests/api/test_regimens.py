@@ -57,7 +57,7 @@ def test_a_second_dose_on_day_six_does_not_count_and_on_day_seven_does(
     answer = keyed(team.member).post("/api/v1/regimens/prep-im-0-7-21/series/", asked, format="json").json()
     assert set(answer) == {"valid_doses", "complete_on", "next", "doses"}
     second = answer["doses"][1]
-    assert set(second) == {"given_on", "counts", "step", "reason"}
+    assert set(second) == {"given_on", "counts", "step", "reason", "reason_code"}
     assert second["counts"] is counts
     assert second["reason"] == (None if counts else "1 day too early.")
     assert set(answer["next"]) == {"number", "earliest_on", "due_on", "latest_on"}

@@ -1,7 +1,11 @@
 """Random but lawful regimens and records for the property tests."""
 
+from datetime import date
+from typing import Any
+
 from hypothesis import strategies as st
 
+from staff.rules.dates import month_end
 from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
 from tests.staff.rules.samples import on
 
@@ -29,9 +33,10 @@ def regimens(draw: st.DrawFn) -> Regimen:
 
 
 def dose_facts(purposes: st.SearchStrategy[Purpose], last_day: int = 40) -> st.SearchStrategy[DoseFact]:
-    """Doses within `last_day` days: most can count; some are voided, unverified or written ahead."""
+    """Doses within `last_day` days: most can count; some are voided, unverified, written ahead or known by month."""
     return st.builds(
-        DoseFact,
+        _dose,
+        month_only=st.sampled_from([False] * 5 + [True]),
         given_on=st.integers(0, last_day).map(on),
         route=st.sampled_from([None, *Route]),
         purpose=purposes,
@@ -43,3 +48,7 @@ def dose_facts(purposes: st.SearchStrategy[Purpose], last_day: int = 40) -> st.S
         course_key=st.sampled_from([None, "bite-1", "bite-2"]),
         id=st.integers(1, 9),
     )
+
+
+def _dose(*, given_on: date, month_only: bool, **facts: Any) -> DoseFact:
+    return DoseFact(month_end(given_on) if month_only else given_on, month_only=month_only, **facts)

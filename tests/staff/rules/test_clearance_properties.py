@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
+from itertools import pairwise
 from random import Random
 
 from hypothesis import given, settings
@@ -13,10 +14,12 @@ from staff.rules.clearance import (
     Clearance,
     ClearanceRules,
     HoldFact,
+    LetterFact,
     PersonFacts,
     TitreFact,
     evaluate_clearance,
 )
+from staff.rules.dose_standing import judge_doses
 from staff.rules.intervals import merge, subtract
 from staff.rules.values import DoseFact, Purpose, Regimen, Route
 from tests.staff.rules.samples import on, short_regimen
@@ -27,6 +30,16 @@ PRE = (short_regimen("two", 0, 4), short_regimen("three", 0, 4, 9), short_regime
 POST = tuple(
     replace(short_regimen(code, 0, 3, 6), purpose=Purpose.POST_EXPOSURE) for code in ("course-a", "course-b")
 )
+# Beside those for either route, one into the skin alone that asks two injections for its second visit.
+SKIN = replace(
+    short_regimen("skin", 0, 4, 9),
+    routes=frozenset({Route.ID}),
+    steps=tuple(
+        replace(step, injections=2 if step.number == 2 else 1)
+        for step in short_regimen("skin", 0, 4, 9).steps
+    ),
+)
+MUSCLE = replace(short_regimen("muscle", 0, 3, 8), routes=frozenset({Route.IM}))
 DAYS = [on(day) for day in range(-2, 130)]
 
 dates = st.integers(0, 90).map(on)
@@ -40,6 +53,13 @@ holds = st.builds(
     lambda start, length: HoldFact(on(start), None if length is None else on(start + length), "bite"),
     st.integers(0, 90),
     st.sampled_from([0, 1, 5, 20, None]),
+)
+
+letters = st.builds(
+    lambda start, length, verified: LetterFact(on(start), on(start + length), verified),
+    st.integers(0, 60),
+    st.integers(0, 60),
+    st.sampled_from([True, True, False]),
 )
 
 
@@ -57,6 +77,8 @@ records = st.builds(
     titres=few(titres, 2),
     briefings=few(st.builds(BriefingFact, held_on=dates), 3),
     holds=st.just(()) | few(holds, 2),
+    immunocompromised=st.sampled_from([False, False, False, True]),
+    letters=few(letters, 3),
     active_from=st.none() | st.integers(0, 20).map(on),
     active_until=st.none() | st.integers(50, 120).map(on),
 )
@@ -67,8 +89,10 @@ site_rules = st.builds(
     recheck_months=st.integers(0, 2),
     lapse_blocks=st.sampled_from([True, True, False]),
     briefing_months=st.sampled_from([None, None, None, 0, 1]),
+    mixed_routes=st.booleans(),
+    stopped_course_doses=st.sampled_from([0, 0, 2, 3, 4]),
 )
-approved = st.sets(st.sampled_from(PRE), min_size=1).map(
+approved = st.sets(st.sampled_from((*PRE, SKIN, MUSCLE)), min_size=1).map(
     lambda found: tuple(sorted(found, key=lambda r: r.code))
 )
 
@@ -118,6 +142,7 @@ def test_voiding_a_dose_never_makes_anyone_more_clear(
     assert subtract(less.intervals, judge(facts, rules, pre).intervals) == ()
 
 
+@settings(deadline=None)
 @given(records, site_rules, approved, st.randoms())
 def test_the_order_of_entry_never_matters(
     facts: PersonFacts, rules: ClearanceRules, pre: tuple[Regimen, ...], random: Random
@@ -155,6 +180,35 @@ def test_a_hold_takes_away_its_own_days_and_gives_none(
     for day in DAYS:
         inside = hold.starts_on <= day and (hold.ends_on is None or day <= hold.ends_on)
         assert after.covers(day) == (before.covers(day) and not inside)
+
+
+@given(records, site_rules, approved, letters)
+def test_a_letter_never_makes_anyone_less_clear_and_clears_nobody_by_itself(
+    facts: PersonFacts, rules: ClearanceRules, pre: tuple[Regimen, ...], letter: LetterFact
+) -> None:
+    before = judge(facts, rules, pre).intervals
+    after = judge(replace(facts, letters=(*facts.letters, letter)), rules, pre).intervals
+    without = judge(replace(facts, immunocompromised=False), rules, pre).intervals
+    assert subtract(before, after) == subtract(after, without) == ()
+
+
+@given(records, site_rules, approved)
+def test_every_dose_counts_or_says_why_not_and_what_counts_kept_its_gap(
+    facts: PersonFacts, rules: ClearanceRules, pre: tuple[Regimen, ...]
+) -> None:
+    numbered = replace(facts, doses=tuple(replace(d, id=at) for at, d in enumerate(facts.doses)))
+    judged = judge_doses(facts=numbered, rules=rules, pre_exposure=pre, post_exposure=POST)
+    assert [one.dose_id for one in judged] == list(range(len(facts.doses)))
+    assert all((one.reason is None) == (one.counts is True) == (one.step is not None) for one in judged)
+    steps = {r.code: r.steps for r in pre}
+    series = sorted(
+        (one for one in judged if one.counts and one.regimen in steps), key=lambda one: one.step or 0
+    )
+    assert [one.step for one in series] == list(range(1, len(series) + 1))
+    for before, after in pairwise(series):
+        assert after.regimen is not None and after.step is not None
+        gap = (facts.doses[after.dose_id].earliest_on - facts.doses[before.dose_id].given_on).days
+        assert gap >= max(1, steps[after.regimen][after.step - 1].smallest_gap)
 
 
 @given(records, site_rules, approved)
