@@ -27,6 +27,7 @@ DOORS = {
     "POST /api/v1/regimens/{code}/schedule/",
     "POST /api/v1/regimens/{code}/series/",
     "GET /api/v1/clearance/",
+    "GET /api/v1/people/{id}/clearance/",
     "GET /api/v1/outings/",
     "POST /api/v1/outings/",
     "POST /api/v1/outings/{id}/assignments/",
@@ -125,6 +126,7 @@ def test_real_answers_follow_the_schema(team: Team, keyed: Clients, schema: dict
     get("GET /api/v1/regimens/")
     get("GET /api/v1/regimens/{code}/", code="prep-im-0-7-21")
     get("GET /api/v1/clearance/")
+    get("GET /api/v1/people/{id}/clearance/", id=team.person.pk)
     outing = post("POST /api/v1/outings/", staff_examples.OUTING_ASKED)
     roster = {"person": team.person.pk, "role": "catcher"}
     post("POST /api/v1/outings/{id}/assignments/", roster, id=outing["id"])
