@@ -11,6 +11,7 @@ from staff.models import Dose, Regimen, RegimenStep
 from staff.services.regimens import regimen_approve
 from tests.api.conftest import Clients
 from tests.factories import Team
+from tests.staff.regimen_scenes import draft_of
 
 pytestmark = pytest.mark.django_db
 
@@ -168,3 +169,19 @@ def test_a_series_that_cannot_be_read_names_the_field_and_the_remedy(
     answer = keyed(team.member).post("/api/v1/regimens/prep-im-0-7-21/series/", asked, format="json")
     assert answer.status_code == 400
     assert field in answer.json()["fields"]
+
+
+def test_a_draft_is_listed_for_officers_alone_and_every_row_says_its_state(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
+    draft_of(team, now)
+    address = "/api/v1/regimens/prep-im-0-7-21/"
+    for viewer, drafts in ((team.officer, 1), (team.member, 0), (team.liaison, 0)):
+        rows = keyed(viewer).get("/api/v1/regimens/").json()
+        assert [row["state"] for row in rows].count("draft") == drafts
+        assert {row["state"] for row in rows} <= {"draft", "listed"}
+        assert keyed(viewer).get(address).json()["version"] == 1
+        assert keyed(viewer).get(address, {"version": 2}).status_code == (200 if drafts else 404)
+        asked = {"day_zero": "2026-03-02"}
+        answer = keyed(viewer).post(f"{address}schedule/?version=2", asked, format="json")
+        assert answer.status_code == (200 if drafts else 404)
