@@ -61,6 +61,8 @@ NOTICE_KINDS = {
     "dates-soon": gettext_lazy("doses, re-checks or briefings of the team are due soon"),
     "dates-today": gettext_lazy("doses, re-checks or briefings of the team are due today"),
     "dates-late": gettext_lazy("doses, re-checks or briefings of the team are overdue"),
+    "invitation": gettext_lazy("invited to a session"),
+    "invitation-off": gettext_lazy("no longer invited to a session"),
     "undelivered": gettext_lazy("a notice could not be delivered"),
 }
 AUDIENCES = {

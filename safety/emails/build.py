@@ -12,10 +12,16 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils import translation
 
+from safety.emails.calendar import INVITATION, INVITATION_OFF, calendar_entry
 from safety.models import Notice
 
 # One folder of templates a kind; several kinds may share one.
-TEMPLATES = {"roster-change": "roster_change", "undelivered": "undelivered"}
+TEMPLATES = {
+    "roster-change": "roster_change",
+    "undelivered": "undelivered",
+    INVITATION: "invitation",
+    INVITATION_OFF: "invitation",
+}
 
 
 def build_mail(notice: Notice, today: date) -> EmailMessage:
@@ -27,6 +33,7 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
     context: dict[str, Any] = {
         "notice": notice,
         "link": f"{settings.PUBLIC_URL}{notice.path}",
+        "called_off": notice.kind == INVITATION_OFF,
         "days_ahead": (notice.when_on - today).days if notice.when_on else None,
     }
     with translation.override(notice.language):
@@ -43,4 +50,9 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
     mail["Auto-Submitted"] = "auto-generated"
     mail.set_content(text)
     mail.add_alternative(html, subtype="html")
+    if notice.session is not None:
+        entry = calendar_entry(notice)
+        mail.add_attachment(
+            entry.text, subtype="calendar", filename="date.ics", params={"method": entry.method}
+        )
     return mail

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models.case import Course
 from safety.models.incident import Incident
-from staff.models import Person, Site, Withdrawal
+from staff.models import Person, Session, Site, Withdrawal
 
 
 class Notice(models.Model):
@@ -40,6 +40,11 @@ class Notice(models.Model):
     withdrawal = models.ForeignKey(
         Withdrawal, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
     )
+    session = models.ForeignKey(
+        Session, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    # RFC 5545's SEQUENCE of the calendar entry that travels along.
+    sequence = models.PositiveIntegerField(null=True, blank=True)
     step = models.PositiveSmallIntegerField(null=True, blank=True)
     when_on = models.DateField(_("about the date"), null=True, blank=True)
     audience = models.CharField(_("to"), max_length=12)

@@ -16,6 +16,7 @@ from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.selectors.cases import courses_running
 from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from safety.services.invitations import invitation_still_true, invitations_reconcile
 from safety.services.notice_rows import add_notices, new_notice, timing
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
 from staff.models import SiteRole, Withdrawal
@@ -186,12 +187,18 @@ def notices_reconcile(*, now: datetime) -> None:
         record_notices_reconcile(now=now)
     except Exception:
         logger.exception("The dates of records can't be told")
+    try:
+        invitations_reconcile(now=now)
+    except Exception:
+        logger.exception("Invitations to sessions can't be brought up to date")
 
 
 def still_true(notice: Notice, now: datetime) -> bool:
     """Asked at the moment of sending: does the record still want this notice, for this reader?"""
     if notice.kind in RECORD_KINDS:
         return notice.key in record_rows(now, of=notice)
+    if notice.session is not None:
+        return invitation_still_true(notice, now)
     if notice.course is None:
         return True
     return notice.key in _wanted_rows(notice.course, now)
