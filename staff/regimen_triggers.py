@@ -72,10 +72,15 @@ def sqlite_regimen_triggers(columns: list[str]) -> dict[str, str]:
         "staff_regimen_moves": ("UPDATE OF state ON staff_regimen", _WRONG_MOVE, REGIMEN_MOVE),
         "staff_regimenapproval_guard": (
             "INSERT ON staff_regimenapproval",
-            f"NOT EXISTS ({_APPROVABLE}) OR EXISTS (SELECT 1 FROM staff_regimenapproval"
-            " WHERE regimen_id = NEW.regimen_id AND site_id = NEW.site_id AND withdrawn_at IS NULL"
-            " AND NEW.withdrawn_at IS NULL)",
+            f"NOT EXISTS ({_APPROVABLE})",
             REGIMEN_APPROVAL,
+        ),
+        # The code of the append-only tables: a replaced approval would be an erased one.
+        "staff_regimenapproval_kept_swap": (
+            "INSERT ON staff_regimenapproval",
+            "EXISTS (SELECT 1 FROM staff_regimenapproval WHERE regimen_id = NEW.regimen_id"
+            " AND site_id = NEW.site_id AND withdrawn_at IS NULL AND NEW.withdrawn_at IS NULL)",
+            "append-only",
         ),
         "staff_regimenapproval_void_stands": (
             "UPDATE ON staff_regimenapproval",
