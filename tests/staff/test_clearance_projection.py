@@ -20,10 +20,24 @@ from hypothesis.stateful import (
 )
 
 from staff.errors import NotCleared, Refused
-from staff.models import Assignment, ClearancePending, Dose, Hold, Outing, Person, Purpose, Withdrawal
+from staff.models import (
+    Assignment,
+    Certificate,
+    ClearancePending,
+    Dose,
+    Hold,
+    Outing,
+    Person,
+    Purpose,
+    Titre,
+    Withdrawal,
+)
 from staff.rules.intervals import covers
+from staff.selectors.documents import doses_without_document
 from staff.selectors.readiness import readiness_of
-from staff.selectors.records import clearance_of
+from staff.selectors.records import RegimenBook, clearance_of
+from staff.services.certificates import certificate_add, certificate_verify
+from staff.services.letters import immunocompromised_set, letter_add
 from staff.services.people import person_update
 from staff.services.records import (
     briefing_record,
@@ -32,9 +46,11 @@ from staff.services.records import (
     hold_place,
     hold_release,
     titre_record,
+    titre_void,
 )
-from staff.services.site_rules import recompute_catch_up, site_rules_change
 from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.site_rules import recompute_catch_up, site_rules_change
+from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db
@@ -85,14 +101,20 @@ class History(RuleBasedStateMachine):
     def days_go_by(self, days: int) -> None:
         self.now += timedelta(days=days)
 
-    @rule(who=st.integers(0, 1), ago=DAYS, evidence=st.sampled_from(["certificate-seen", "none"]))
-    def record_a_dose(self, who: int, ago: int, evidence: str) -> None:
+    @rule(
+        who=st.integers(0, 1),
+        ago=DAYS,
+        evidence=st.sampled_from(["certificate-seen", "none"]),
+        date_known=st.sampled_from(["day", "day", "month"]),
+    )
+    def record_a_dose(self, who: int, ago: int, evidence: str, date_known: str) -> None:
         self.attempt(
             dose_record,
             person=self.person(who),
             given_on=self.today - timedelta(days=ago),
             route="IM",
             evidence=evidence,
+            date_known=date_known,
             purpose=Purpose.PRE_EXPOSURE,
         )
 
@@ -110,6 +132,40 @@ class History(RuleBasedStateMachine):
             taken_on=self.today - timedelta(days=ago),
             iu_per_ml=Decimal(value),
         )
+
+    @rule(which=st.integers(0, 9))
+    def void_a_titre(self, which: int) -> None:
+        titres = list(Titre.objects.filter(voided_at__isnull=True))
+        if titres:
+            self.attempt(titre_void, titre=titres[which % len(titres)], reason="slip")
+
+    @rule(who=st.integers(0, 1), flag=st.booleans())
+    def immunocompromised(self, who: int, flag: bool) -> None:
+        self.attempt(immunocompromised_set, person=self.person(who), immunocompromised=flag, reason="told")
+
+    @rule(who=st.integers(0, 1), ago=DAYS, lasts=st.integers(0, 60))
+    def send_a_letter(self, who: int, ago: int, lasts: int) -> None:
+        signed_on = self.today - timedelta(days=ago)
+        self.attempt(
+            letter_add,
+            person=self.person(who),
+            clinician="Test Clinician",
+            signed_on=signed_on,
+            valid_until=signed_on + timedelta(days=lasts),
+            content=picture(f"{who} {ago} {lasts}"),
+        )
+
+    @rule(who=st.integers(0, 1), nr=st.integers(0, 99))
+    def send_a_certificate(self, who: int, nr: int) -> None:
+        self.attempt(certificate_add, person=self.person(who), kind="certificate", content=picture(str(nr)))
+
+    @rule(which=st.integers(0, 9))
+    def check_a_document(self, which: int) -> None:
+        rows = list(Certificate.objects.filter(verified_at__isnull=True))
+        if rows:
+            row = rows[which % len(rows)]
+            doses = list(doses_without_document(row.person, self.team.liaison))
+            certificate_verify(actor=self.team.liaison, certificate=row, doses=doses, now=self.now)
 
     @rule(who=st.integers(0, 1), ago=DAYS)
     def brief(self, who: int, ago: int) -> None:
@@ -141,6 +197,8 @@ class History(RuleBasedStateMachine):
                 "settling_days": st.integers(0, 30),
                 "recheck_months": st.integers(0, 2),
                 "lapse_blocks": st.booleans(),
+                "mixed_routes": st.booleans(),
+                "stopped_course_doses": st.sampled_from([0, 2]),
                 "briefing_months": st.one_of(st.none(), st.integers(0, 2)),
             },
         )
@@ -195,6 +253,8 @@ class History(RuleBasedStateMachine):
             stored = [row.as_interval() for row in person.clearances.filter(superseded_on__isnull=True)]
             assert len(stored) == len(set(stored))
             assert set(stored) == set(clearance_of(person).intervals)
+            judged = RegimenBook.for_sites([person.site]).judge_doses(person)
+            assert {row.as_judgement() for row in person.dose_standings.all()} == set(judged)
 
     @invariant()
     def nobody_is_on_a_coming_outing_without_cover(self) -> None:
