@@ -19,9 +19,17 @@ from staff.services.records import dose_record, hold_place
 from staff.services.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 
-# Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
-CANARIES = ("canary-batch", "canary-hold", "canary-story", "canary-clinician", "canary-place")
-MAY_READ_THE_RECORD = {"member", "officer", "liaison"}
+# Words that stand in a record or a case, and who may read each: the first ones are of the member's record,
+# the last is of a team mate who isn't clear today, so that the board has a reason to show.
+_MEMBERS_OWN = frozenset({"member", "officer", "liaison"})
+CANARIES = {
+    "canary-batch": _MEMBERS_OWN,
+    "canary-hold": _MEMBERS_OWN,
+    "canary-story": _MEMBERS_OWN,
+    "canary-clinician": _MEMBERS_OWN,
+    "canary-place": _MEMBERS_OWN,
+    "canary-reason": frozenset({"officer", "liaison"}),
+}
 
 
 @dataclass
@@ -75,6 +83,8 @@ def _record(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         reason="canary-hold",
         now=now,
     )
+    held = make_person(team.site, team.officer, now, number="9", name="Test Held")
+    hold_place(actor=team.officer, person=held, starts_on=today, reason="canary-reason", now=now)
     return {"dose": {"pk": dose.pk}, "hold": {"pk": hold.pk}}
 
 
@@ -88,7 +98,7 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         actor=team.officer,
         site=team.site,
         file_name="team.csv",
-        content=b"number,name,dose 1\n9,Test Newcomer,2026-01-05\n",
+        content=b"number,name,dose 1\n10,Test Newcomer,2026-01-05\n",
         now=now,
     )
     return {
