@@ -41,8 +41,9 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     context: dict[str, Any] = {
         "demo": settings.DEMO,
+        "mail_held": settings.DEMO and not settings.SMTP_URL,
         "report_url": reverse("report"),
-        "mailbox_url": reverse("mailbox") if settings.DEMO else "",
+        "mailbox_url": "",
         "roles": frozenset(),
         "nav": [],
         "my_sites": [],
@@ -50,6 +51,8 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     if user is not None and user.is_authenticated:
         roles = roles_of(user)
         context["roles"] = roles
+        if context["mail_held"] and roles & OFFICE:
+            context["mailbox_url"] = reverse("mailbox")
         context["nav"] = [
             _entry(request, name, label) for name, label, seen_by in NAV if seen_by is None or roles & seen_by
         ]
