@@ -105,6 +105,13 @@ def test_the_mailbox_exists_in_the_demo_only(team: Team, settings: Any) -> None:
     assert signed_in_as(team.liaison).get(reverse("mailbox")).status_code == 404
 
 
+def test_the_banner_of_the_demo_leads_to_the_mail_only_those_who_may_open_it(team: Team, settings: Any) -> None:
+    settings.DEMO = True
+    link = f'href="{reverse("mailbox")}"'
+    assert link in signed_in_as(team.liaison).get(reverse("clinics")).content.decode()
+    assert link not in signed_in_as(team.member).get(reverse("clinics")).content.decode()
+
+
 def test_the_clinic_list_gives_the_telephone_to_every_member_of_the_site(team: Team) -> None:
     html = signed_in_as(team.member).get(reverse("clinics")).content.decode()
     assert 'href="tel:0001"' in html and "never" in html
