@@ -105,7 +105,9 @@ def test_the_mailbox_exists_in_the_demo_only(team: Team, settings: Any) -> None:
     assert signed_in_as(team.liaison).get(reverse("mailbox")).status_code == 404
 
 
-def test_the_banner_of_the_demo_leads_to_the_mail_only_those_who_may_open_it(team: Team, settings: Any) -> None:
+def test_the_banner_of_the_demo_leads_to_the_mail_only_those_who_may_open_it(
+    team: Team, settings: Any
+) -> None:
     settings.DEMO = True
     link = f'href="{reverse("mailbox")}"'
     assert link in signed_in_as(team.liaison).get(reverse("clinics")).content.decode()
