@@ -1,88 +1,25 @@
-"""The database's own guards: nobody uncleared by any door, and a record that is only added to."""
+"""Nobody uncleared on a roster, by any door to the database, and nothing pulled from under one."""
 
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
 from collections.abc import Callable
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 from django.core.management import call_command
-from django.db import DatabaseError, IntegrityError, connection, transaction
-from django.db.backends.base.schema import BaseDatabaseSchemaEditor
-from django.db.models import CharField, Model
+from django.db import connection
 
-from staff import guards
-from staff.guards import GuardsMissing
-from staff.models import Assignment, AuditEntry, Clearance, Crew, Dose, Outing, Person, Withdrawal
-from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.models import Assignment, Clearance, Outing, Withdrawal
+from staff.services.roster import outing_cancel, outing_move, roster_withdraw
 from staff.triggers import APPEND_ONLY, HAS_PEOPLE, NOT_CLEARED
-from tests.factories import Team, give_doses, make_outing, make_person
+from tests.factories import make_outing
+from tests.staff.roster_case import Roster, refused, sql
 
 pytestmark = pytest.mark.django_db
-CHECKOUT = Path(__file__).resolve().parent.parent.parent
 SQLITE = connection.vendor == "sqlite"
 only_sqlite = pytest.mark.skipif(not SQLITE, reason="SQLite's own syntax; PostgreSQL has no such statement")
-
-
-@dataclass
-class Roster:
-    """`on` is cleared and on the outing of crew `crew`; `off` has one dose too few."""
-
-    team: Team
-    on: Assignment
-    off: Person
-    outing: Outing
-    crew: Crew
-    now: datetime
-
-    def row(self, **changes: object) -> Assignment:
-        """An assignment of the uncleared person that rests on the other's clearance."""
-        values: dict[str, object] = {
-            "outing": self.outing,
-            "crew": self.crew,
-            "person": self.off,
-            "role": "catcher",
-            "clearance": self.on.clearance,
-            "assigned_by": self.team.officer,
-            "assigned_at": self.now,
-        }
-        return Assignment(**(values | changes))
-
-
-@pytest.fixture
-def roster(team: Team, now: datetime) -> Roster:
-    give_doses(team.person, team.officer, now, 30, 23, 2)
-    off = make_person(team.site, team.officer, now, number="off", name="Too Few")
-    give_doses(off, team.officer, now, 30, 23)
-    outing, crew = make_outing(team.site, team.officer, now)
-    on = roster_assign(
-        actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now
-    )
-    return Roster(team, on, off, outing, crew, now)
-
-
-def sql(statement: str, *values: object) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(statement, values)
-
-
-def refused(word: str, act: Callable[[], object]) -> None:
-    """`act` must be refused by the database with `word`, and leave no trace."""
-    before = [
-        list(model.objects.order_by("pk").values()) for model in (Assignment, Outing, Crew, Dose, Clearance)
-    ]
-    with pytest.raises((IntegrityError, DatabaseError), match=word), transaction.atomic():
-        act()
-    after = [
-        list(model.objects.order_by("pk").values()) for model in (Assignment, Outing, Crew, Dose, Clearance)
-    ]
-    assert after == before
 
 
 def load(path: Path, row: Assignment) -> None:
@@ -267,180 +204,3 @@ def test_what_the_services_do_passes_the_guards(roster: Roster) -> None:
     roster_withdraw(actor=officer, assignment=Assignment.objects.get(), reason="ill", now=now)
     outing_cancel(actor=officer, outing=roster.outing, reason="storm", now=now)
     assert not Assignment.objects.exists() and Withdrawal.objects.count() == 1
-
-
-# The record
-
-KEPT: dict[str, str] = {
-    "dose moved to another day": "UPDATE staff_dose SET given_on = '2026-01-01'",
-    "dose given to somebody else": "UPDATE staff_dose SET person_id = person_id + 1",
-    "dose called seen": "UPDATE staff_dose SET evidence = 'none'",
-    "dose deleted": "DELETE FROM staff_dose",
-    "audit row changed": "UPDATE staff_auditentry SET action = 'nothing.done'",
-    "audit detail changed": "UPDATE staff_auditentry SET detail = '{}'",
-    "audit rows deleted": "DELETE FROM staff_auditentry",
-    "withdrawal changed": "UPDATE staff_withdrawal SET reason = 'other'",
-    "withdrawals deleted": "DELETE FROM staff_withdrawal",
-}
-
-
-@pytest.mark.parametrize("what", KEPT)
-def test_the_record_stays_as_it_was_written(what: str, roster: Roster) -> None:
-    roster_withdraw(actor=roster.team.officer, assignment=roster.on, reason="ill", now=roster.now)
-    audit = list(AuditEntry.objects.order_by("pk").values())
-    refused(APPEND_ONLY, lambda: sql(KEPT[what]))
-    assert list(AuditEntry.objects.order_by("pk").values()) == audit and Withdrawal.objects.count() == 1
-
-
-def test_a_voided_dose_is_neither_revived_nor_given_another_reason(roster: Roster) -> None:
-    dose = Dose.objects.filter(person=roster.off).latest("given_on")
-    by = roster.team.officer
-    Dose.objects.filter(pk=dose.pk).update(voided_at=roster.now, voided_by=by, void_reason="slip")
-    refused(
-        APPEND_ONLY,
-        lambda: Dose.objects.filter(pk=dose.pk).update(voided_at=None, voided_by=None, void_reason=""),
-    )
-    refused(APPEND_ONLY, lambda: Dose.objects.filter(pk=dose.pk).update(void_reason="another"))
-
-
-@only_sqlite
-@pytest.mark.parametrize("table", sorted(guards.APPEND_ONLY_TABLES))
-def test_replace_rewrites_no_row_by_its_id(table: str, roster: Roster) -> None:
-    roster_withdraw(actor=roster.team.officer, assignment=roster.on, reason="ill", now=roster.now)
-    refused(APPEND_ONLY, lambda: sql(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}"))
-
-
-@only_sqlite
-def test_replace_rewrites_no_dose_by_way_of_its_date(roster: Roster) -> None:
-    columns = [field.column for field in Dose._meta.concrete_fields if field.column != "id"]
-    names = ", ".join(columns)
-    source = names.replace("product", "'another product'")
-    refused(
-        APPEND_ONLY,
-        lambda: sql(f"INSERT OR REPLACE INTO staff_dose ({names}) SELECT {source} FROM staff_dose"),
-    )
-
-
-@pytest.mark.skipif(SQLITE, reason="SQLite has no TRUNCATE")
-@pytest.mark.parametrize("table", sorted(guards.APPEND_ONLY_TABLES))
-def test_a_table_of_the_record_is_not_truncated(table: str, roster: Roster) -> None:
-    sql("SET CONSTRAINTS ALL IMMEDIATE")
-    refused(APPEND_ONLY, lambda: sql(f"TRUNCATE {table} CASCADE"))
-
-
-# The guards themselves
-
-
-def drop_one() -> None:
-    on = "" if SQLITE else " ON staff_dose"
-    sql(f"DROP TRIGGER staff_dose_kept_delete{on}")
-
-
-def test_every_guard_stands_after_migrate_and_installing_again_changes_nothing(team: Team) -> None:
-    assert guards.missing(connection) == []
-    guards.install(connection)
-    assert guards.missing(connection) == []
-
-
-def test_a_missing_guard_is_named_and_refused_with_the_remedy(team: Team) -> None:
-    drop_one()
-    assert guards.missing(connection) == ["staff_dose_kept_delete"]
-    with pytest.raises(GuardsMissing, match="staff_dose_kept_delete.*manage.py migrate"):
-        guards.require()
-
-
-@pytest.mark.skipif(SQLITE, reason="SQLite can't disable a trigger")
-def test_a_disabled_guard_counts_as_missing(team: Team) -> None:
-    sql("ALTER TABLE staff_assignment DISABLE TRIGGER staff_assignment_guard")
-    assert guards.missing(connection) == ["staff_assignment_guard"]
-
-
-def test_migrate_puts_a_missing_guard_back(team: Team) -> None:
-    drop_one()
-    call_command("migrate", verbosity=0)
-    assert guards.missing(connection) == []
-
-
-def _alter(editor: BaseDatabaseSchemaEditor, model: type[Model]) -> None:
-    """Change a column and back: SQLite makes the table anew, PostgreSQL alters its type."""
-    name = {Assignment: "role", Crew: "name", Outing: "area", AuditEntry: "action", Withdrawal: "reason"}.get(
-        model, "void_reason"
-    )
-    old = model._meta.get_field(name)
-    assert isinstance(old, CharField)
-    new = CharField(max_length=(old.max_length or 0) + 20)
-    new.set_attributes_from_name(name)
-    new.model = model
-    editor.alter_field(model, old, new, strict=True)
-    editor.alter_field(model, new, old, strict=True)
-
-
-def test_a_migration_may_remake_every_guarded_table_and_the_guards_are_back_after_it(
-    real_transactions: None,
-) -> None:
-    guards.remove_before_migrate(using="default", plan=["something to do"])
-    if SQLITE:
-        assert len(guards.missing(connection)) > 15
-    else:
-        assert "staff_assignment_guard" not in guards.missing(connection)
-    for model in (Assignment, Crew, Outing, AuditEntry, Withdrawal, Dose):
-        with connection.schema_editor() as editor:
-            _alter(editor, model)
-    call_command("migrate", verbosity=0)
-    assert guards.missing(connection) == []
-
-
-@only_sqlite
-def test_remaking_a_table_on_sqlite_drops_its_guards_and_starting_is_refused(real_transactions: None) -> None:
-    guards.remove_before_migrate(using="default", plan=["something to do"])
-    guards.install(connection)
-    with connection.schema_editor() as editor:
-        _alter(editor, AuditEntry)
-    assert set(guards.missing(connection)) == {
-        "staff_auditentry_kept_delete",
-        "staff_auditentry_kept_replace",
-        "staff_auditentry_kept_update",
-    }
-    with pytest.raises(GuardsMissing):
-        guards.require()
-
-
-def test_a_migrate_with_nothing_to_do_never_leaves_the_tables_bare(team: Team) -> None:
-    guards.remove_before_migrate(using="default", plan=[])
-    assert guards.missing(connection) == []
-
-
-PROCESSES = {
-    "web": ["-c", "import config.wsgi"],
-    "worker": ["-m", "celery", "-A", "config.celery:app", "worker", "--pool", "solo"],
-    "clock": ["-m", "celery", "-A", "config.celery:app", "beat", "--schedule", "beat-here", "--pidfile", ""],
-    "loop": ["-m", "django", "send_due", "--loop", "1"],
-}
-
-
-@pytest.mark.slow
-def test_no_process_starts_on_a_database_without_a_guard(real_transactions: None, tmp_path: Path) -> None:
-    drop_one()
-    environment = os.environ | {
-        "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
-        "FAULTS_DATABASE": str(connection.settings_dict["NAME"]),
-        "DATA_DIR": str(tmp_path),
-        "PYTHONPATH": str(CHECKOUT),
-        "DEMO": "1",
-    }
-    started = {
-        name: subprocess.Popen(
-            [sys.executable, *command],
-            cwd=tmp_path,
-            env=environment,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-            text=True,
-        )
-        for name, command in PROCESSES.items()
-    }
-    for name, process in started.items():
-        said = process.communicate(timeout=90)[1]
-        assert process.returncode != 0, name
-        assert "staff_dose_kept_delete" in said, f"{name}: {said[-800:]}"
-    guards.install(connection)
