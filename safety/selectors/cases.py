@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
@@ -48,6 +48,16 @@ def incidents_washed_by(user: User) -> QuerySet[Incident]:
         )
         .select_related("site__rules", "person__user")
         .prefetch_related("wash_spells")
+    )
+
+
+def incidents_to_return_to(user: User, now: datetime) -> QuerySet[Incident]:
+    """Open cases of one's own, and for a day those one reported as crew lead: the way back to the wash clock."""
+    led = Q(reported_by=user, site__in=sites_as(user, LEAD), reported_at__gt=now - timedelta(days=1))
+    return (
+        Incident.objects.filter(Q(person__user=user) | led, closed_at__isnull=True)
+        .select_related("site", "person")
+        .order_by("-happened_at", "-pk")
     )
 
 
