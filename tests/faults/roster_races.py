@@ -84,7 +84,7 @@ def _side(scene: Scene, act: Act, barrier: threading.Barrier, wait: float, tally
         connection.close()
 
 
-def uncleared() -> list[str]:
+def uncleared(team: Team) -> list[str]:
     """Everybody on a coming roster whom the record, read afresh, does not clear for that day; or whose row is out of joint."""
     from django.db.models import F  # noqa: PLC0415
 
@@ -94,7 +94,9 @@ def uncleared() -> list[str]:
 
     found = [
         f"assignment {row.pk} of {row.person} on {row.outing}"
-        for row in Assignment.objects.select_related("outing", "clearance", "person__site__rules")
+        for row in Assignment.objects.filter(outing__site=team.site).select_related(
+            "outing", "clearance", "person__site__rules"
+        )
         if not covers(clearance_of(row.person).intervals, row.outing.date)
         or row.clearance.superseded_on is not None
         or row.outing.cancelled_at is not None
@@ -107,10 +109,10 @@ def uncleared() -> list[str]:
 
 def unaccounted(team: Team) -> list[str]:
     """Assignments the audit trail says were made which are neither there nor withdrawn, once each."""
-    from staff.models import Assignment, AuditEntry, Outing, Withdrawal  # noqa: PLC0415
+    from staff.models import Assignment, AuditEntry, Withdrawal  # noqa: PLC0415
 
     found = []
-    for outing in Outing.objects.all():
+    for outing in team.site.outings.all():
         made = AuditEntry.objects.filter(action="roster.assigned", target=f"outing:{outing.pk}").count()
         raw = Assignment.objects.filter(outing=outing, role="catcher").count()
         kept = Assignment.objects.filter(outing=outing).count()
@@ -123,14 +125,14 @@ def unaccounted(team: Team) -> list[str]:
     return found
 
 
-def mismatched() -> list[str]:
+def mismatched(team: Team) -> list[str]:
     """People whose stored clearance isn't what the record gives."""
     from staff.models import Person  # noqa: PLC0415
     from staff.selectors.records import clearance_of  # noqa: PLC0415
 
     return [
         str(person.number)
-        for person in Person.objects.select_related("site__rules")
+        for person in Person.objects.filter(site=team.site).select_related("site__rules")
         if {row.as_interval() for row in person.clearances.filter(superseded_on__isnull=True)}
         != set(clearance_of(person).intervals)
     ]
@@ -164,7 +166,7 @@ def run(rounds: int, seed: int) -> bool:
         play(set_up(team, number, now), PAIRS[number % len(PAIRS)], tally, dice)
         # Few people at the site at a time: a change of rules looks at all of them.
         if (number + 1) % 40 == 0 or number + 1 == rounds:
-            left += uncleared() + mismatched() + unaccounted(team)
+            left += uncleared(team) + mismatched(team) + unaccounted(team)
             _retire_site(team, now)
             teams += 1
     time.sleep(0.6)  # PostgreSQL's counters lag a little

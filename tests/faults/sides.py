@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from staff.models import Crew, Dose, Outing, Person
+    from staff.models import Assignment, Crew, Dose, Outing, Person
     from tests.factories import Team
 
 Act = Callable[["Scene"], object]
@@ -24,6 +24,7 @@ class Scene:
     doses: list[Dose]
     outing: Outing
     crew: Crew
+    on_it: Assignment
     now: datetime
 
 
@@ -37,8 +38,10 @@ def set_up(team: Team, number: int, now: datetime) -> Scene:
     give_doses(colleague, team.officer, now, 30, 23, 9)
     outing, crew = make_outing(team.site, team.officer, now)
     # Somebody is on it already, so that moving and cancelling have a person to lock.
-    roster_assign(actor=team.officer, outing=outing, crew=crew, person=colleague, role="lead", now=now)
-    return Scene(team, person, colleague, doses, outing, crew, now)
+    on_it = roster_assign(
+        actor=team.officer, outing=outing, crew=crew, person=colleague, role="lead", now=now
+    )
+    return Scene(team, person, colleague, doses, outing, crew, on_it, now)
 
 
 def assign(scene: Scene) -> object:
@@ -114,11 +117,10 @@ def leave(scene: Scene) -> object:
 
 
 def withdraw(scene: Scene) -> object:
-    from staff.models import Assignment  # noqa: PLC0415
+    """The colleague, as the page showed the roster before the race."""
     from staff.services.roster import roster_withdraw  # noqa: PLC0415
 
-    on_it = Assignment.objects.get(outing=scene.outing, person=scene.colleague)
-    return roster_withdraw(actor=scene.team.officer, assignment=on_it, reason="race", now=scene.now)
+    return roster_withdraw(actor=scene.team.officer, assignment=scene.on_it, reason="race", now=scene.now)
 
 
 def change_rules(scene: Scene) -> object:
