@@ -16,6 +16,7 @@ from safety.rules.washing import WashSummary, wash_summary
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
+CLINIC_STEPS = frozenset({"referral", "visit", "decision", "course"})
 CONTACT_KINDS = (Kind.BITE, Kind.SCRATCH, Kind.LICK, Kind.SPLASH, Kind.OTHER)
 
 
@@ -158,6 +159,16 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
         if course.ended_on is None:
             steps += _dose_steps(course, today)
     return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
+
+
+def cases_awaiting_clinic(user: User, now: datetime) -> list[Incident]:
+    """Open cases whose referral, visit, decision or course isn't recorded: no dose of theirs is planned yet."""
+    open_cases = incidents_listed_for(user).filter(closed_at__isnull=True).order_by("happened_at", "pk")
+    return [
+        incident
+        for incident in open_cases
+        if CLINIC_STEPS.intersection(step.code for step in next_steps(incident, now))
+    ]
 
 
 def _washing_step(incident: Incident, now: datetime) -> list[NextStep]:
