@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from staff.errors import NotCleared
-from staff.models import Assignment, Clearance, Withdrawal
+from staff.errors import Invalid, NotCleared
+from staff.models import Assignment, Clearance, Outing, Withdrawal
 from staff.services.records import dose_void
-from staff.services.roster import roster_assign
+from staff.services.roster import outing_create, roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db
@@ -66,3 +66,14 @@ def test_voiding_a_dose_withdraws_the_future_assignments_and_says_why(team: Team
     assert not Assignment.objects.exists()
     withdrawal = Withdrawal.objects.get()
     assert withdrawal.by_rule and "2 of 3" in withdrawal.reason
+
+
+def test_an_outing_of_the_past_is_planned_by_no_door(team: Team, now: datetime) -> None:
+    today = team.site.local_date(now)
+    asked = {"area": "Test Area", "method": "house-to-house"}
+    for date, made in ((today - timedelta(days=1), 0), (today, 1)):
+        try:
+            outing_create(actor=team.officer, site_id=team.site.pk, date=date, now=now, **asked)
+        except Invalid as refused:
+            assert date < today and "later date" in refused.fields["date"]
+        assert Outing.objects.count() == made
