@@ -7,9 +7,12 @@ from typing import Any
 from django.conf import settings
 from django.http import HttpRequest
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext_lazy as _
 
+from safety.selectors.cases import incidents_to_return_to
+from staff.models import User
 from staff.selectors.access import roles_of, sites_of
 
 OFFICE = frozenset({"officer", "liaison"})
@@ -39,21 +42,40 @@ def _entry(request: HttpRequest, name: str, label: object) -> dict[str, Any]:
     return {"url": url, "label": label, "current": current}
 
 
+def _ways_back(user: User) -> list[dict[str, Any]]:
+    """Where a member or lead finds a report again after the phone was locked or put away."""
+    return [
+        {
+            "incident": incident,
+            "url": reverse(
+                "case" if incident.person.user_id == user.pk else "report-sent", args=[incident.reference]
+            ),
+        }
+        for incident in incidents_to_return_to(user, timezone.now())
+    ]
+
+
 def shell(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     context: dict[str, Any] = {
         "demo": settings.DEMO,
-        "report_url": reverse("report"),
-        "mailbox_url": reverse("mailbox") if settings.DEMO else "",
+        "mail_held": settings.DEMO and not settings.SMTP_URL,
+        # Not on the report itself: pressed there by a wet hand, it would begin the page and its clock anew.
+        "report_url": "" if request.path == reverse("report") else reverse("report"),
+        "mailbox_url": "",
         "roles": frozenset(),
         "nav": [],
         "my_sites": [],
+        "ways_back": [],
     }
     if user is not None and user.is_authenticated:
         roles = roles_of(user)
         context["roles"] = roles
+        if context["mail_held"] and roles & OFFICE:
+            context["mailbox_url"] = reverse("mailbox")
         context["nav"] = [
             _entry(request, name, label) for name, label, seen_by in NAV if seen_by is None or roles & seen_by
         ]
+        context["ways_back"] = SimpleLazyObject(lambda: _ways_back(user))
         context["my_sites"] = SimpleLazyObject(lambda: list(sites_of(user)))
     return context

@@ -140,6 +140,7 @@ def make_outing(site: Site, by: User, now: datetime, days_ahead: int = 3) -> tup
         date=site.local_date(now) + timedelta(days=days_ahead),
         area="Test Area",
         method="house-to-house",
-        now=now,
+        # One of the past was planned on its day.
+        now=now + timedelta(days=min(days_ahead, 0)),
     )
     return outing, outing.crews.get()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -186,7 +187,32 @@ def test_a_new_line_between_packages_would_be_found(tmp_path: Path) -> None:
     ]
 
 
-def test_the_top_folders_are_those_of_the_design() -> None:
+def test_the_map_names_the_layers_as_they_are_held_here() -> None:
+    said = re.search(r"Inside a package: `([^`]+)`", (ROOT / "DEVELOPERS.md").read_text())
+    assert said
+    assert tuple(set(re.split(r",\s*", part)) for part in re.split(r"\s*<\s*", said[1])) == LAYERS
+
+
+# Used by the tests alone: the reference for what is stored, the check of the samples, and a rule no page shows yet.
+ONLY_TESTED = {"clearance_of", "read_regimens", "observation_ends_on"}
+
+
+def test_every_function_of_rules_reads_and_writes_is_used_by_the_program() -> None:
+    named = Counter(
+        name for path in sources(*PACKAGES, "config") for name in re.findall(r"\w+", path.read_text())
+    )
+    unused = {
+        node.name
+        for package in PACKAGES
+        for layer in ("rules", "selectors", "services")
+        for path in sources(f"{package}/{layer}")
+        for node in tree(path).body
+        if isinstance(node, ast.FunctionDef) and named[node.name] == 1
+    }
+    assert unused == ONLY_TESTED
+
+
+def test_the_top_folders_are_those_of_the_map() -> None:
     folders = {
         path.name for path in ROOT.iterdir() if path.is_dir() and not path.name.startswith((".", "__"))
     }

@@ -16,7 +16,8 @@ import django
 from django.apps import apps
 from django.contrib.auth import get_user_model
 from django.core.management import call_command, get_commands, load_command_class
-from django.db import DatabaseError, connections, transaction
+from django.db import DatabaseError, connection, connections, transaction
+from django.db.migrations.executor import MigrationExecutor
 
 from config.launch.refusal import LaunchRefused
 from staff import guards
@@ -92,13 +93,20 @@ def prepare_database() -> None:
     """Bring the database to the newest form, in this process; refuse one that can't be reached or lacks guards."""
     django.setup()
     try:
-        call_command("migrate", interactive=False, verbosity=0)
+        # A start that has nothing to migrate is spared the second and a half that asking costs.
+        if unmigrated() or guards.missing(connection):
+            call_command("migrate", interactive=False, verbosity=0)
         guards.require()
     except DatabaseError as error:
         raise LaunchRefused(
             f"The database can't be used: {str(error).strip()} Start it, or correct DATABASE_URL, and try again."
         ) from None
     connections.close_all()
+
+
+def unmigrated() -> bool:
+    executor = MigrationExecutor(connection)
+    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
 
 
 def load_demo_once() -> str:

@@ -3,6 +3,9 @@
 "use strict";
 
 (() => {
+  const KEPT = "wash-clock";
+  // Not longer: on a shared phone an old clock must not pass for the washing of somebody bitten later.
+  const KEPT_FOR = 20 * 60 * 1000;
   const two = (n) => String(n).padStart(2, "0");
   const face = (seconds) => `${Math.floor(seconds / 60)}:${two(seconds % 60)}`;
 
@@ -35,6 +38,13 @@
     const form = document.getElementById("report");
     const started = form.elements.wash_started_at;
     const stopped = form.elements.wash_stopped_at;
+    // What the phone's page loses when it is opened anew; kept in this tab alone, until the report has arrived.
+    const keep = () => sessionStorage.setItem(KEPT, JSON.stringify([started.value, stopped.value]));
+    const restore = () => {
+      const [from, until] = JSON.parse(sessionStorage.getItem(KEPT) || '["", ""]');
+      if (started.value || !(nowByServer() - Date.parse(from) < KEPT_FOR)) return;
+      [started.value, stopped.value] = [from, until];
+    };
     const [start, stop] = [box.querySelector("[data-start]"), box.querySelector("[data-stop]")];
     const minutes = form.querySelector("[data-minutes]");
     const skew = Date.parse(box.dataset.now) - Date.now();
@@ -60,11 +70,15 @@
     };
     start.addEventListener("click", () => {
       started.value = new Date(nowByServer()).toISOString();
+      keep();
       follow();
       stop.focus();
     });
     stop.addEventListener("click", () => {
+      // Stop appears where Start was: the second tap of a double tap must not end the washing.
+      if (nowByServer() - Date.parse(started.value) < 1500) return;
       stopped.value = new Date(nowByServer()).toISOString();
+      keep();
       follow();
       box.querySelector("[data-announce]").textContent = box.dataset.stopped;
       box.querySelector("[data-note]").textContent = box.dataset.stopped;
@@ -76,6 +90,7 @@
       clock.value = `${two(here.getHours())}:${two(here.getMinutes())}`;
     }
     box.hidden = false;
+    restore();
     follow();
   }
 
@@ -95,6 +110,7 @@
     }, 2000);
   }
 
+  if (!document.querySelector("[data-wash-report]")) sessionStorage.removeItem(KEPT);
   document.querySelectorAll("[data-wash-clock]").forEach(runCaseClock);
   document.querySelectorAll("[data-wash-report]").forEach(runReportClock);
   if (document.querySelector("[data-await-plan]")) awaitPlan(1);

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from safety.demo.accounts import PASSWORD
 from safety.models import Clinic, Stock
 from staff.models import Dose, Evidence, Person, Purpose, Regimen, Site, SiteRole, SiteRules, User
 from staff.services.people import person_create
@@ -16,15 +16,6 @@ from staff.services.records import briefing_record, dose_record, dose_void, hold
 from staff.services.regimens import regimen_approve, regimens_load
 
 REGIMENS = Path(__file__).resolve().parents[2] / "fixtures" / "regimens.json"
-PASSWORD = "three-fifteen-demo"
-ACCOUNTS: Sequence[tuple[str, str, str]] = (
-    ("officer", PASSWORD, "safety officer of Lantern Valley and Quarry Heights"),
-    ("lead", PASSWORD, "crew lead, Lantern Valley"),
-    ("member", PASSWORD, "team member, Lantern Valley"),
-    ("liaison", PASSWORD, "clinic liaison, Lantern Valley"),
-    ("stranger", PASSWORD, "safety officer of another site, Saltmarsh Bay"),
-    ("admin", PASSWORD, "administrator: sites and accounts, no health record"),
-)
 COURSE_REGIMEN = "pep-im-0-3-7-14-28"
 IMMUNISED_REGIMEN = "pep-immunised-im-0-3"
 

@@ -8,6 +8,7 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
+from safety.forms.report import check_year
 from safety.models import Answer, Clinic, Decision, Stock
 from staff.models import Regimen, Route, Site
 
@@ -43,6 +44,7 @@ class WashForm(forms.Form):
     """Washing written down afterwards, in the site's time."""
 
     day = date_field(_("date"))
+    day.validators.append(check_year)
     started = forms.TimeField(label=_("from"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
     stopped = forms.TimeField(
         label=_("until"), widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")

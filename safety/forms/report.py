@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import UTC, date, datetime, time
+from datetime import MAXYEAR, MINYEAR, UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -24,6 +24,12 @@ CONTACT_OF_KIND = {
     Kind.LICK: ContactKind.UNKNOWN,
     Kind.OTHER: ContactKind.UNKNOWN,
 }
+
+
+def check_year(day: date) -> None:
+    """Refuse the calendar's first and last year: their instants can't be reckoned in every zone."""
+    if not MINYEAR < day.year < MAXYEAR:
+        raise forms.ValidationError(_("This can't be right; check the year."))
 
 
 class PersonChoice(forms.ModelChoiceField):
@@ -54,7 +60,11 @@ class ReportForm(forms.Form):
     )
     person = PersonChoice(label=_("who"), queryset=Person.objects.none(), empty_label=_("choose a person"))
     kind = forms.ChoiceField(label=_("what happened"), choices=Kind.choices, widget=forms.RadioSelect)
-    day = forms.DateField(label=_("date"), widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    day = forms.DateField(
+        label=_("date"),
+        validators=[check_year],
+        widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
+    )
     clock = forms.TimeField(
         label=_("time"),
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),

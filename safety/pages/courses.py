@@ -16,7 +16,13 @@ from django.views.decorators.cache import never_cache
 from safety.forms.case import CourseEndForm, DoseForm, ReasonForm
 from safety.models import Course, PlannedDose
 from safety.pages.steps import Step, run_step
-from safety.selectors.cases import courses_behind, courses_followed_by, doses_due, doses_of
+from safety.selectors.cases import (
+    cases_awaiting_clinic,
+    courses_behind,
+    courses_followed_by,
+    doses_due,
+    doses_of,
+)
 from safety.services.case import course_dose_record, course_dose_void, course_end
 from safety.words import State, dose_state
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
@@ -145,6 +151,7 @@ def doses_list(request: HttpRequest) -> HttpResponse:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="doses-due")
     context = {
         "groups": groups,
+        "awaiting": cases_awaiting_clinic(user, now),
         "computing": courses_behind().filter(incident__site__in=sites).count(),
         "several": len(sites) > 1,
     }

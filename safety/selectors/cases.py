@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
@@ -16,6 +16,7 @@ from safety.rules.washing import WashSummary, wash_summary
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
+CLINIC_STEPS = frozenset({"referral", "visit", "decision", "course"})
 CONTACT_KINDS = (Kind.BITE, Kind.SCRATCH, Kind.LICK, Kind.SPLASH, Kind.OTHER)
 
 
@@ -48,6 +49,16 @@ def incidents_washed_by(user: User) -> QuerySet[Incident]:
         )
         .select_related("site__rules", "person__user")
         .prefetch_related("wash_spells")
+    )
+
+
+def incidents_to_return_to(user: User, now: datetime) -> QuerySet[Incident]:
+    """Open cases of one's own, and for a day those one reported as crew lead: the way back to the wash clock."""
+    led = Q(reported_by=user, site__in=sites_as(user, LEAD), reported_at__gt=now - timedelta(days=1))
+    return (
+        Incident.objects.filter(Q(person__user=user) | led, closed_at__isnull=True)
+        .select_related("site", "person")
+        .order_by("-happened_at", "-pk")
     )
 
 
@@ -148,6 +159,16 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
         if course.ended_on is None:
             steps += _dose_steps(course, today)
     return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
+
+
+def cases_awaiting_clinic(user: User, now: datetime) -> list[Incident]:
+    """Open cases whose referral, visit, decision or course isn't recorded: no dose of theirs is planned yet."""
+    open_cases = incidents_listed_for(user).filter(closed_at__isnull=True).order_by("happened_at", "pk")
+    return [
+        incident
+        for incident in open_cases
+        if CLINIC_STEPS.intersection(step.code for step in next_steps(incident, now))
+    ]
 
 
 def _washing_step(incident: Incident, now: datetime) -> list[NextStep]:

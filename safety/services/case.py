@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Answer, Clinic, Course, Decision, Incident, Referral, Visit
+from safety.services.closing import hold_open
 from safety.services.incidents import hold_source
 from staff.bell import ring
 from staff.models import Dose, Evidence, Hold, Purpose, Regimen, User
@@ -23,11 +24,6 @@ LONGEST_WAIT = timedelta(days=90)
 POST_EXPOSURE = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
 
 
-def _need_open(incident: Incident) -> None:
-    if not incident.is_open:
-        raise Conflict(_("This case is closed."), code="case-closed")
-
-
 def _need_own_clinic(incident: Incident, clinic: Clinic) -> None:
     if clinic.site_id != incident.site_id:
         raise Invalid({"clinic": _("Choose a clinic of this site's list.")})
@@ -39,11 +35,12 @@ def _check_date(incident: Incident, field: str, value: date, now: datetime) -> N
         raise Invalid({field: _("This lies before the incident; check both dates.")})
 
 
+@retried
 def referral_make(*, actor: User, incident: Incident, clinic: Clinic, now: datetime) -> Referral:
     """Send the person to a clinic of the site; more than one referral is allowed."""
-    _need_open(incident)
     _need_own_clinic(incident, clinic)
     with transaction.atomic():
+        hold_open(incident)
         referral = Referral.objects.create(
             incident=incident, clinic=clinic, referred_at=now, referred_by=actor
         )
@@ -67,13 +64,13 @@ def visit_record(
     note: str = "",
 ) -> Visit:
     """Record a visit and the clinician's decision; ends the hold the exposure placed, through the day of the visit."""
-    _need_open(incident)
     _need_own_clinic(incident, clinic)
     _check_date(incident, "visited_on", visited_on, now)
     if decision not in Decision.values:
         raise Invalid({"decision": _("Choose what the clinician decided, or “not decided yet”.")})
     try:
         with transaction.atomic():
+            hold_open(incident)
             visit = Visit.objects.create(
                 incident=incident,
                 clinic=clinic,
@@ -102,14 +99,15 @@ def visit_record(
     return visit
 
 
+@retried
 def visit_decide(
     *, actor: User, visit: Visit, decision: str, now: datetime, immunoglobulin: str = Answer.UNKNOWN
 ) -> None:
     """Record the decision of a visit that had none yet; one that was recorded is never changed."""
-    _need_open(visit.incident)
     if decision not in Decision.values or decision == Decision.PENDING:
         raise Invalid({"decision": _("Choose what the clinician decided.")})
     with transaction.atomic():
+        hold_open(visit.incident)
         changed = Visit.objects.filter(pk=visit.pk, decision=Decision.PENDING).update(
             decision=decision, immunoglobulin=immunoglobulin
         )
@@ -128,6 +126,7 @@ def visit_decide(
         )
 
 
+@retried
 def course_start(
     *, actor: User, incident: Incident, regimen: Regimen, starts_on: date, now: datetime
 ) -> Course:
@@ -135,7 +134,6 @@ def course_start(
 
     `starts_on` is the date the first dose is expected on; day 0 is the date it is given.
     """
-    _need_open(incident)
     visit = incident.visits.filter(decision=Decision.COURSE).order_by("visited_on").last()
     if visit is None:
         raise Conflict(
@@ -153,6 +151,7 @@ def course_start(
     rules = incident.site.rules
     try:
         with transaction.atomic():
+            hold_open(incident)
             course = Course.objects.create(
                 incident=incident,
                 person=incident.person,

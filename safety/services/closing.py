@@ -1,4 +1,4 @@
-"""Closing a case and opening it again."""
+"""Closing a case, opening it again, and holding it open while a step is recorded."""
 
 from __future__ import annotations
 
@@ -13,6 +13,12 @@ from safety.selectors.cases import needs_clinic
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
+
+
+def hold_open(incident: Incident) -> None:
+    """Refuse a closed case, and hold an open one open until the caller's transaction ends."""
+    if not Incident.objects.select_for_update(of=("self",), no_key=True).get(pk=incident.pk).is_open:
+        raise Conflict(_("This case is closed."), code="case-closed")
 
 
 def incident_close(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:

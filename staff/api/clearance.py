@@ -109,4 +109,4 @@ def _note_look(viewer: User, sites: list[Site], on: date | None, now: datetime) 
     """One row for each site whose records were looked at, not one for each person."""
     for site in sites:
         day = on or site.local_date(now)
-        audit_write(actor=viewer, action="board.seen", now=now, site=site, on=day.isoformat())
+        audit_write(actor=viewer, action="board.seen", now=now, site=site, target=f"board:{day.isoformat()}")

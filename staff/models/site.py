@@ -52,7 +52,7 @@ class LateRuleChoice(models.TextChoices):
 
 
 class SiteRules(models.Model):
-    """Figures of one site, approved by its authority. Sources and defaults: TRADE.md facts, cited in staff/rules."""
+    """Figures of one site, approved by its authority. Each figure's source stands in staff/rules."""
 
     site = models.OneToOneField(Site, on_delete=models.CASCADE, related_name="rules")
     doses_required = models.PositiveSmallIntegerField(

@@ -8,6 +8,7 @@ from typing import Any, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponseBase
+from django.utils.cache import add_never_cache_headers
 
 from staff.models import User
 from staff.selectors.access import roles_of
@@ -21,7 +22,7 @@ ANYONE = "signed-in"
 def page(*roles: str) -> Callable[[View], View]:
     """Let in accounts that hold one of `roles` at some site (ANYONE: every account that is signed in).
 
-    Which rows they then see is decided by the selector, which takes the user.
+    Which rows they then see is decided by the selector, which takes the user. No browser or proxy keeps a page.
     """
 
     def wrap(view: View) -> View:
@@ -29,7 +30,10 @@ def page(*roles: str) -> Callable[[View], View]:
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if ANYONE not in roles and not roles_of(request.user) & set(roles):
                 raise PermissionDenied
-            return view(request, *args, **kwargs)
+            response = view(request, *args, **kwargs)
+            # After sign-out the next reader of a shared phone must not find it with the back button.
+            add_never_cache_headers(response)
+            return response
 
         guarded.allowed_roles = frozenset(roles)  # type: ignore[attr-defined]
         return guarded

@@ -1,7 +1,7 @@
 """Date arithmetic that stops at the ends of the calendar instead of failing there."""
 
 from calendar import monthrange
-from datetime import date, timedelta
+from datetime import date
 
 from dateutil.relativedelta import relativedelta
 
@@ -20,11 +20,6 @@ def add_months(day: date, months: int) -> date:
     if day.year * 12 + day.month - 1 + months > date.max.year * 12 + 11:
         return date.max
     return day + relativedelta(months=months)
-
-
-def day_before(day: date) -> date:
-    """The day before, for a `day` that is not the first of the calendar."""
-    return day - timedelta(days=1)
 
 
 def month_start(day: date) -> date:

@@ -42,17 +42,6 @@ def clearance_on(person: Person, on: date) -> Clearance | None:
     )
 
 
-def cleared_people(site: Site, on: date) -> QuerySet[Person]:
-    """Who is clear by what is stored; nobody whose stored clearance is older than the site's rules."""
-    return Person.objects.filter(
-        site=site,
-        clearance_pending__isnull=True,
-        pk__in=Clearance.objects.filter(superseded_on__isnull=True, starts_on__lte=on)
-        .exclude(ends_on__lt=on)
-        .values("person"),
-    )
-
-
 def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list[Readiness]:
     """The board of `people` (all of `sites`) on `on`: a constant number of queries whatever their number."""
     book = RegimenBook.for_sites(sites)

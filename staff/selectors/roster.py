@@ -26,8 +26,11 @@ class CrewView:
 
 @dataclass(frozen=True)
 class OutingList:
+    """`short`: keys of coming outings with a crew that still lacks a needed crew role."""
+
     coming: tuple[Outing, ...]
     past: tuple[Outing, ...]
+    short: frozenset[int]
 
 
 def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
@@ -37,7 +40,13 @@ def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
     coming = [row for row in near if row.date >= row.site.local_date(now)]
     gone = rows.filter(date__lte=(now + SLACK).date()).order_by("-date", "area", "pk")
     past = [row for row in gone[: PAST_SHOWN + len(coming)] if row.date < row.site.local_date(now)]
-    return OutingList(tuple(coming), tuple(past[:PAST_SHOWN]))
+    short = frozenset(row.pk for row in coming if _is_short(row))
+    return OutingList(tuple(coming), tuple(past[:PAST_SHOWN]), short)
+
+
+def _is_short(outing: Outing) -> bool:
+    filled = {(row.crew_id, row.role) for row in outing.assignments.all()}
+    return any((crew.pk, role) not in filled for crew in outing.crews.all() for role in NEEDED_ROLES)
 
 
 def crews_of(outing: Outing) -> tuple[CrewView, ...]:

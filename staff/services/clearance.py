@@ -66,7 +66,7 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
         Clearance(person=person, starts_on=gap.starts_on, ends_on=gap.ends_on, computed_at=now)
         for gap in sorted(wanted - kept, key=lambda gap: gap.starts_on)
     )
-    withdrawn = _rest_elsewhere(person, obsolete, judged, today, now)
+    withdrawn = _rest_elsewhere(person, obsolete, judged, today, now) if obsolete else []
     _retire(obsolete, today)
     return withdrawn
 

@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Assignment, Clearance, Crew, Outing, Person, User, Withdrawal
+from staff.models import Assignment, Clearance, Crew, Outing, Person, Site, User, Withdrawal
 from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
@@ -124,9 +124,12 @@ def outing_create(
     dogs_expected: int = 0,
     crews: int = 1,
 ) -> Outing:
-    """Plan an outing with `crews` empty crews (1 to 12)."""
+    """Plan an outing with `crews` empty crews (1 to 12), today by the site's calendar or later."""
     if not 1 <= crews <= 12:
         raise Invalid({"crews": _("Plan 1 to 12 crews.")})
+    # A roster of the past is history: nobody can have been checked for it.
+    if date < Site.objects.get(pk=site_id).local_date(now):
+        raise Invalid({"date": _("Choose today or a later date.")})
     with transaction.atomic():
         outing = Outing.objects.create(
             site_id=site_id,

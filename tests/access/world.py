@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from knox.models import AuthToken
+
 from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
@@ -21,22 +22,23 @@ from staff.services.records import dose_record, hold_place, titre_record
 from staff.services.regimen_drafts import regimen_copy
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
+from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 from tests.staff.planning.scenes import make_campaign
 
-from tests.documents import picture
-
-# Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
-CANARIES = (
-    "canary-batch",
-    "canary-hold",
-    "canary-story",
-    "canary-clinician",
-    "canary-place",
-    "canary-laboratory",
-    "canary-letter",
-)
-MAY_READ_THE_RECORD = {"member", "officer", "liaison"}
+# Words that stand in a record or a case, and who may read each: the first ones are of the member's record,
+# the last is of a team mate who isn't clear today, so that the board has a reason to show.
+_MEMBERS_OWN = frozenset({"member", "officer", "liaison"})
+CANARIES = {
+    "canary-batch": _MEMBERS_OWN,
+    "canary-hold": _MEMBERS_OWN,
+    "canary-story": _MEMBERS_OWN,
+    "canary-clinician": _MEMBERS_OWN,
+    "canary-place": _MEMBERS_OWN,
+    "canary-laboratory": _MEMBERS_OWN,
+    "canary-letter": _MEMBERS_OWN,
+    "canary-reason": frozenset({"officer", "liaison"}),
+}
 
 
 @dataclass
@@ -155,7 +157,7 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         actor=team.officer,
         site=team.site,
         file_name="team.csv",
-        content=b"number,name,dose 1\n9,Test Newcomer,2026-01-05\n",
+        content=b"number,name,dose 1\n10,Test Newcomer,2026-01-05\n",
         now=now,
     )
     return {

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -11,7 +12,10 @@ from django.utils import timezone
 from knox.models import AuthToken
 from rest_framework.test import APIClient
 
+from safety.models import Incident
+from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from staff.models import User
+from tests.factories import Team
 
 Clients = Callable[[User], APIClient]
 
@@ -32,3 +36,16 @@ def keyed(db: Any) -> Clients:
         return made
 
     return client
+
+
+@pytest.fixture
+def bitten(team: Team, now: datetime) -> Incident:
+    """A bite of this morning, nothing written down yet but that it happened."""
+    report = IncidentReport(
+        kind="bite",
+        happened_at=now - timedelta(minutes=30),
+        wounds=(WoundReport(contact="bitten", broke_skin="yes", bled="yes"),),
+    )
+    return incident_report(
+        actor=team.lead, person=team.person, key=uuid.uuid4(), report=report, now=now
+    ).incident

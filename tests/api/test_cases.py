@@ -1,34 +1,19 @@
-"""The steps of a case through the door, from the tap to the last dose, and the outbox."""
+"""The steps of a case through the door, from the tap to the last dose."""
 
 from __future__ import annotations
 
-import uuid
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 import pytest
 
 from safety.models import Clinic, Course, Incident, Referral, Visit
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
-from staff.models import Dose, Hold, User
+from staff.models import Dose, Hold
 from tests.api.conftest import Clients
 from tests.factories import Team
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bitten(team: Team, now: datetime) -> Incident:
-    """A bite of this morning, nothing written down yet but that it happened."""
-    report = IncidentReport(
-        kind="bite",
-        happened_at=now - timedelta(minutes=30),
-        wounds=(WoundReport(contact="bitten", broke_skin="yes", bled="yes"),),
-    )
-    return incident_report(
-        actor=team.lead, person=team.person, key=uuid.uuid4(), report=report, now=now
-    ).incident
 
 
 def case(incident: Incident, step: str) -> str:
@@ -211,51 +196,6 @@ def test_the_clinic_of_another_site_is_refused(team: Team, keyed: Clients, bitte
     assert "Test Clinic" in answer.json()["fields"]["clinic"]
     assert "Other Clinic" not in answer.json()["fields"]["clinic"]
     assert not Referral.objects.exists()
-
-
-@pytest.fixture
-def planned(team: Team, keyed: Clients, bitten: Incident, now: datetime) -> Course:
-    client = keyed(team.liaison)
-    client.post(case(bitten, "visit"), visit(team), format="json")
-    asked = {"regimen": "pep-im-0-3-7-14-28", "starts_on": "2026-03-02"}
-    made = client.post(case(bitten, "course"), asked, format="json").json()
-    return course_plan(course_id=made["id"], now=now)
-
-
-def rows(keyed: Clients, user: User, **query: Any) -> list[dict[str, Any]]:
-    answer = keyed(user).get("/api/v1/notices/", query)
-    assert answer.status_code == 200
-    found: list[dict[str, Any]] = answer.json()
-    return found
-
-
-def test_the_liaison_sees_the_waiting_notices_of_their_site_alone(
-    team: Team, keyed: Clients, planned: Course
-) -> None:
-    waiting = rows(keyed, team.liaison, state="waiting")
-    assert waiting and {row["reference"] for row in waiting} == {planned.incident.reference}
-    assert rows(keyed, team.liaison, state="sent") == []
-    assert rows(keyed, team.stranger) == []
-
-
-def test_notices_carry_no_name_and_no_product(team: Team, keyed: Clients, planned: Course) -> None:
-    text = str(rows(keyed, team.liaison))
-    assert team.person.name not in text and team.clinic.name not in text and "pep-" not in text
-
-
-def test_pages_of_notices_follow_each_other(team: Team, keyed: Clients, planned: Course) -> None:
-    whole = [row["id"] for row in rows(keyed, team.liaison)]
-    first = [row["id"] for row in rows(keyed, team.liaison, limit=2)]
-    rest = [row["id"] for row in rows(keyed, team.liaison, before=first[-1])]
-    assert whole == first + rest and len(whole) > 3
-
-
-@pytest.mark.parametrize("query", [{"state": "lost"}, {"limit": "501"}, {"before": "x"}, {"status": "sent"}])
-def test_a_query_that_cannot_be_read_names_the_field(
-    team: Team, keyed: Clients, query: dict[str, str]
-) -> None:
-    answer = keyed(team.liaison).get("/api/v1/notices/", query)
-    assert (answer.status_code, list(answer.json()["fields"])) == (400, list(query))
 
 
 def test_a_first_dose_planned_a_year_ahead_is_a_slip_of_the_pen(

@@ -81,7 +81,7 @@ def test_one_look_at_the_board_is_one_row_in_the_audit_trail(
         make_person(team.site, team.officer, now, number=number)
     keyed(team.officer).get(ADDRESS)
     row = AuditEntry.objects.get(action="board.seen")
-    assert (row.actor, row.site, row.detail) == (team.officer, team.site, {"on": "2026-03-02"})
+    assert (row.actor, row.site, row.target) == (team.officer, team.site, "board:2026-03-02")
 
 
 def test_looks_at_oneself_and_a_leads_look_without_reasons_leave_no_row(team: Team, keyed: Clients) -> None:

@@ -6,6 +6,8 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from staff.models import Assignment, Outing
 from staff.services.roster import roster_assign
@@ -130,3 +132,20 @@ def test_a_stranger_officer_cannot_put_our_people_on_our_outing(
     answer = keyed(team.stranger).post(f"{ADDRESS}{outing.pk}/assignments/", asked, format="json")
     assert answer.status_code == 404
     assert not Assignment.objects.exists()
+
+
+def test_the_number_of_queries_does_not_grow_with_the_outings(
+    team: Team, keyed: Clients, now: datetime
+) -> None:
+    give_doses(team.person, team.officer, now, 30, 23, 2)
+    client, counts = keyed(team.officer), []
+    for first in (1, 4):
+        for days in range(first, first * 2 + 1):
+            outing, crew = make_outing(team.site, team.officer, now, days_ahead=days)
+            roster_assign(
+                actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now
+            )
+        with CaptureQueriesContext(connection) as seen:
+            assert client.get(ADDRESS).json()
+        counts.append(len(seen))
+    assert counts[0] == counts[1]

@@ -16,7 +16,7 @@ from aiosmtpd.controller import Controller
 from aiosmtpd.smtp import SMTP, Envelope, Session
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from safety.demo.programme import PASSWORD
+from safety.demo.accounts import PASSWORD
 from tests.launching import Launch, free_port, own_database
 from tests.needs import chromium_path
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from playwright.sync_api import sync_playwright
 
-from safety.demo.programme import PASSWORD
+from safety.demo.accounts import PASSWORD
 from tests.browser.pages import fill
 from tests.needs import chromium_path
 

@@ -17,7 +17,7 @@ import psycopg
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from safety.demo.programme import PASSWORD
+from safety.demo.accounts import PASSWORD
 from tests import needs
 from tests.browser.conftest import PHONE, WIDE, Service, signed_in
 

@@ -16,163 +16,17 @@ import sys
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import django
 
+from tests.faults.sides import PAIRS, Act, Scene, insert, set_up
 from tests.faults.stage import Stage, say
 
 if TYPE_CHECKING:
-    from staff.models import Crew, Dose, Outing, Person
     from tests.factories import Team
-
-Act = Callable[["Scene"], object]
-
-
-@dataclass
-class Scene:
-    """What one round is played on."""
-
-    team: Team
-    person: Person
-    colleague: Person
-    doses: list[Dose]
-    outing: Outing
-    crew: Crew
-    now: datetime
-
-
-def set_up(team: Team, number: int, now: datetime) -> Scene:
-    from staff.services.roster import roster_assign  # noqa: PLC0415  (Django is set up by main)
-    from tests.factories import give_doses, make_outing, make_person  # noqa: PLC0415
-
-    person = make_person(team.site, team.officer, now, number=f"a{number}")
-    colleague = make_person(team.site, team.officer, now, number=f"b{number}")
-    doses = give_doses(person, team.officer, now, 30, 23, 2)
-    give_doses(colleague, team.officer, now, 30, 23, 9)
-    outing, crew = make_outing(team.site, team.officer, now)
-    # Somebody is on it already, so that moving and cancelling have a person to lock.
-    roster_assign(actor=team.officer, outing=outing, crew=crew, person=colleague, role="lead", now=now)
-    return Scene(team, person, colleague, doses, outing, crew, now)
-
-
-def assign(scene: Scene) -> object:
-    from staff.services.roster import roster_assign  # noqa: PLC0415
-
-    return roster_assign(
-        actor=scene.team.officer,
-        outing=scene.outing,
-        crew=scene.crew,
-        person=scene.person,
-        role="catcher",
-        now=scene.now,
-    )
-
-
-def insert(scene: Scene) -> object:
-    """Past every service: the row as SQL, resting on the clearance that was true a moment ago."""
-    from django.db import connection, transaction  # noqa: PLC0415
-
-    from staff.models import Clearance  # noqa: PLC0415
-
-    cover = Clearance.objects.filter(person=scene.person, superseded_on__isnull=True).first()
-    with transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute(
-            "INSERT INTO staff_assignment (outing_id, crew_id, person_id, role, clearance_id,"
-            " assigned_by_id, assigned_at) VALUES (%s, %s, %s, 'catcher', %s, %s, %s)",
-            [
-                scene.outing.pk,
-                scene.crew.pk,
-                scene.person.pk,
-                cover.pk if cover else 0,
-                scene.team.officer.pk,
-                scene.now,
-            ],
-        )
-    return None
-
-
-def void(scene: Scene) -> object:
-    from staff.services.records import dose_void  # noqa: PLC0415
-
-    return dose_void(actor=scene.team.officer, dose=scene.doses[-1], reason="race", now=scene.now)
-
-
-def hold(scene: Scene) -> object:
-    from staff.services.records import hold_place  # noqa: PLC0415
-
-    today = scene.team.site.local_date(scene.now)
-    return hold_place(
-        actor=scene.team.officer, person=scene.person, starts_on=today, reason="race", now=scene.now
-    )
-
-
-def move(scene: Scene) -> object:
-    """To a day the colleague is cleared for and the person, whose third dose is too recent, isn't."""
-    from staff.services.roster import outing_move  # noqa: PLC0415
-
-    day = scene.team.site.local_date(scene.now) + timedelta(days=1)
-    return outing_move(actor=scene.team.officer, outing=scene.outing, date=day, now=scene.now)
-
-
-def cancel(scene: Scene) -> object:
-    from staff.services.roster import outing_cancel  # noqa: PLC0415
-
-    return outing_cancel(actor=scene.team.officer, outing=scene.outing, reason="race", now=scene.now)
-
-
-def leave(scene: Scene) -> object:
-    from staff.services.people import person_update  # noqa: PLC0415
-
-    today = scene.team.site.local_date(scene.now)
-    return person_update(actor=scene.team.officer, person=scene.person, now=scene.now, active_until=today)
-
-
-def withdraw(scene: Scene) -> object:
-    from staff.models import Assignment  # noqa: PLC0415
-    from staff.services.roster import roster_withdraw  # noqa: PLC0415
-
-    on_it = Assignment.objects.get(outing=scene.outing, person=scene.colleague)
-    return roster_withdraw(actor=scene.team.officer, assignment=on_it, reason="race", now=scene.now)
-
-
-def change_rules(scene: Scene) -> object:
-    from staff.services.site_rules import site_rules_change  # noqa: PLC0415
-
-    rules = scene.team.site.rules
-    rules.refresh_from_db()
-    return site_rules_change(
-        actor=scene.team.officer,
-        rules=rules,
-        changes={"settling_days": 4 if rules.settling_days == 0 else 0},
-        reason="race",
-        now=scene.now,
-    )
-
-
-def hold_colleague(scene: Scene) -> object:
-    from staff.services.records import hold_place  # noqa: PLC0415
-
-    today = scene.team.site.local_date(scene.now)
-    return hold_place(
-        actor=scene.team.officer, person=scene.colleague, starts_on=today, reason="race", now=scene.now
-    )
-
-
-# Pairs of sides that meet. The last ones take locks in what would be opposite orders.
-PAIRS: tuple[tuple[Act, Act], ...] = (
-    *((assign, other) for other in (void, hold, move, cancel, leave, change_rules)),
-    *((insert, other) for other in (void, hold, move, cancel, leave, change_rules)),
-    (move, hold_colleague),
-    (cancel, hold_colleague),
-    (withdraw, hold_colleague),
-    (move, withdraw),
-    (change_rules, move),
-    (assign, assign),
-)
 
 
 @dataclass
@@ -230,7 +84,7 @@ def _side(scene: Scene, act: Act, barrier: threading.Barrier, wait: float, tally
         connection.close()
 
 
-def uncleared() -> list[str]:
+def uncleared(team: Team) -> list[str]:
     """Everybody on a coming roster whom the record, read afresh, does not clear for that day; or whose row is out of joint."""
     from django.db.models import F  # noqa: PLC0415
 
@@ -240,7 +94,9 @@ def uncleared() -> list[str]:
 
     found = [
         f"assignment {row.pk} of {row.person} on {row.outing}"
-        for row in Assignment.objects.select_related("outing", "clearance", "person__site__rules")
+        for row in Assignment.objects.filter(outing__site=team.site).select_related(
+            "outing", "clearance", "person__site__rules"
+        )
         if not covers(clearance_of(row.person).intervals, row.outing.date)
         or row.clearance.superseded_on is not None
         or row.outing.cancelled_at is not None
@@ -253,10 +109,10 @@ def uncleared() -> list[str]:
 
 def unaccounted(team: Team) -> list[str]:
     """Assignments the audit trail says were made which are neither there nor withdrawn, once each."""
-    from staff.models import Assignment, AuditEntry, Outing, Withdrawal  # noqa: PLC0415
+    from staff.models import Assignment, AuditEntry, Withdrawal  # noqa: PLC0415
 
     found = []
-    for outing in Outing.objects.all():
+    for outing in team.site.outings.all():
         made = AuditEntry.objects.filter(action="roster.assigned", target=f"outing:{outing.pk}").count()
         raw = Assignment.objects.filter(outing=outing, role="catcher").count()
         kept = Assignment.objects.filter(outing=outing).count()
@@ -269,14 +125,14 @@ def unaccounted(team: Team) -> list[str]:
     return found
 
 
-def mismatched() -> list[str]:
+def mismatched(team: Team) -> list[str]:
     """People whose stored clearance isn't what the record gives."""
     from staff.models import Person  # noqa: PLC0415
     from staff.selectors.records import clearance_of  # noqa: PLC0415
 
     return [
         str(person.number)
-        for person in Person.objects.select_related("site__rules")
+        for person in Person.objects.filter(site=team.site).select_related("site__rules")
         if {row.as_interval() for row in person.clearances.filter(superseded_on__isnull=True)}
         != set(clearance_of(person).intervals)
     ]
@@ -310,7 +166,7 @@ def run(rounds: int, seed: int) -> bool:
         play(set_up(team, number, now), PAIRS[number % len(PAIRS)], tally, dice)
         # Few people at the site at a time: a change of rules looks at all of them.
         if (number + 1) % 40 == 0 or number + 1 == rounds:
-            left += uncleared() + mismatched() + unaccounted(team)
+            left += uncleared(team) + mismatched(team) + unaccounted(team)
             _retire_site(team, now)
             teams += 1
     time.sleep(0.6)  # PostgreSQL's counters lag a little

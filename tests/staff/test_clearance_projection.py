@@ -278,7 +278,7 @@ def test_stored_clearance_follows_the_record_through_any_history(team: Team) -> 
     run_state_machine_as_test(
         History,
         settings=settings(
-            max_examples=14,
+            max_examples=10,
             stateful_step_count=20,
             deadline=None,
             database=None,

@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from staff.errors import NotCleared
-from staff.models import Assignment, Clearance, Withdrawal
+from staff.errors import Invalid, NotCleared
+from staff.models import Assignment, Clearance, Outing, Withdrawal
 from staff.services.records import dose_void
-from staff.services.roster import roster_assign
+from staff.services.roster import outing_create, roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db
@@ -19,7 +19,9 @@ pytestmark = pytest.mark.django_db
 def test_a_cleared_person_is_assigned_and_rests_on_their_clearance(team: Team, now: datetime) -> None:
     give_doses(team.person, team.officer, now, 30, 23, 2)
     outing, crew = make_outing(team.site, team.officer, now)
-    made = roster_assign(actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now)
+    made = roster_assign(
+        actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now
+    )
     assert made.clearance.starts_on == team.site.local_date(now) - timedelta(days=2)
 
 
@@ -27,18 +29,31 @@ def test_a_person_one_dose_short_is_refused_with_the_reason(team: Team, now: dat
     give_doses(team.person, team.officer, now, 30, 23)
     outing, crew = make_outing(team.site, team.officer, now)
     with pytest.raises(NotCleared, match="2 of 3"):
-        roster_assign(actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now)
+        roster_assign(
+            actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now
+        )
 
 
 def test_raw_sql_cannot_rest_on_somebody_elses_clearance(team: Team, now: datetime) -> None:
     other = make_person(team.site, team.officer, now, number="2")
     give_doses(other, team.officer, now, 30, 23, 2)
     outing, crew = make_outing(team.site, team.officer, now)
-    with pytest.raises(IntegrityError, match="not-cleared"), transaction.atomic(), connection.cursor() as cursor:
+    with (
+        pytest.raises(IntegrityError, match="not-cleared"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
         cursor.execute(
             "INSERT INTO staff_assignment (outing_id, crew_id, person_id, role, clearance_id, assigned_by_id, assigned_at)"
             " VALUES (%s, %s, %s, 'catcher', %s, %s, %s)",
-            [outing.pk, crew.pk, team.person.pk, Clearance.objects.get(person=other).pk, team.officer.pk, now],
+            [
+                outing.pk,
+                crew.pk,
+                team.person.pk,
+                Clearance.objects.get(person=other).pk,
+                team.officer.pk,
+                now,
+            ],
         )
     assert not Assignment.objects.exists()
 
@@ -51,3 +66,14 @@ def test_voiding_a_dose_withdraws_the_future_assignments_and_says_why(team: Team
     assert not Assignment.objects.exists()
     withdrawal = Withdrawal.objects.get()
     assert withdrawal.by_rule and "2 of 3" in withdrawal.reason
+
+
+def test_an_outing_of_the_past_is_planned_by_no_door(team: Team, now: datetime) -> None:
+    today = team.site.local_date(now)
+    asked = {"area": "Test Area", "method": "house-to-house"}
+    for date, made in ((today - timedelta(days=1), 0), (today, 1)):
+        try:
+            outing_create(actor=team.officer, site_id=team.site.pk, date=date, now=now, **asked)
+        except Invalid as refused:
+            assert date < today and "later date" in refused.fields["date"]
+        assert Outing.objects.count() == made

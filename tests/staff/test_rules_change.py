@@ -25,7 +25,7 @@ from staff.models import (
     Withdrawal,
 )
 from staff.rules.intervals import covers
-from staff.selectors.readiness import cleared_people, readiness_of
+from staff.selectors.readiness import readiness_of
 from staff.selectors.records import clearance_of
 from staff.selectors.rules_preview import progress_of
 from staff.services import site_rules
@@ -112,7 +112,6 @@ def test_the_others_are_on_no_roster_until_recomputed_by_service_or_raw(scene: S
         scene.insert(scene.off)
     with pytest.raises(NotCleared):
         scene.assign(scene.off)
-    assert not cleared_people(scene.team.site, scene.outing.date).exists()
     assert not readiness_of(scene.off, scene.outing.date).clear
 
 

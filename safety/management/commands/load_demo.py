@@ -7,9 +7,10 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
+from safety.demo.accounts import ACCOUNTS
 from safety.demo.cases import make_cases
 from safety.demo.field_days import make_outings
-from safety.demo.programme import ACCOUNTS, make_people, make_sites, make_user
+from safety.demo.programme import make_people, make_sites, make_user
 from safety.services.plan import plans_catch_up
 from staff.models import Person, Site, SiteRole
 

@@ -24,7 +24,7 @@ from staff.services.imports.plan import Choices, ImportPlan, PersonPlan, Progres
 ROWS_A_STATEMENT = 500
 # At most so many words of progress while writing: they fit what the network holds back for a slow reader, so
 # that the transaction never waits for one.
-STEPS_OF_WRITING = 20
+STEPS_OF_WRITING = 10
 
 
 @dataclass(frozen=True)

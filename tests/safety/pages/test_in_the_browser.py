@@ -133,6 +133,24 @@ def test_a_double_tap_on_send_makes_one_report(
     assert Incident.objects.count() == 1
 
 
+def test_a_double_tap_on_start_and_a_page_opened_anew_keep_the_wash_clock(
+    real_transactions: None, team: Team, live_server: Any, browser: Browser
+) -> None:
+    page = opened(browser, live_server, team.member).new_page()
+    page.goto("/report/")
+    page.get_by_role("button", name="Start the wash clock").dblclick()
+    expect(page.get_by_role("button", name="Stop the wash clock")).to_be_visible()
+    started = page.locator("[name=wash_started_at]").input_value()
+    page.reload()
+    assert page.locator("[name=wash_started_at]").input_value() == started
+    assert page.locator("[name=wash_stopped_at]").input_value() == ""
+    page.get_by_label("bite", exact=True).check()
+    page.get_by_role("button", name="Send the report").click()
+    assert WashSpell.objects.get().stopped_at is None
+    page.goto("/report/")
+    expect(page.get_by_role("button", name="Start the wash clock")).to_be_visible()
+
+
 @pytest.mark.parametrize("width", [320, 1280])
 def test_axe_finds_nothing_on_any_page(
     real_transactions: None, team: Team, live_server: Any, browser: Browser, width: int

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
-from safety.models import Clinic, MailboxMessage, Notice
+from safety.models import Clinic, Incident, MailboxMessage, Notice
 from safety.services.case import course_dose_record
 from safety.services.incidents import IncidentReport, incident_report
 from safety.services.plan import course_plan
@@ -32,6 +32,20 @@ def test_doses_fall_under_overdue_today_and_coming_by_the_sites_calendar(team: T
     assert not found.overdue
     assert [row.dose.number for row in found.today] == [2]
     assert [(row.dose.number, row.days) for row in found.coming] == [(3, 4), (4, 11)]
+
+
+def test_a_case_without_its_clinic_side_stands_above_the_doses_since_no_reminder_is_planned(
+    team: Team,
+) -> None:
+    waits, planned = make_case(team), make_case(team)
+    start_course(team, planned)
+    first = "cases whose clinic side"
+    html = signed_in_as(team.liaison).get(reverse("doses-due")).content.decode()
+    main = html[html.index("<main") : html.index("due today")]
+    assert first in main and reverse("case", args=[waits.reference]) in main
+    assert reverse("case", args=[planned.reference]) not in main
+    Incident.objects.update(closed_at=real_now(), close_reason="healed")
+    assert first not in text_of(signed_in_as(team.liaison).get(reverse("doses-due")))
 
 
 def test_the_list_of_doses_takes_the_same_queries_for_one_course_and_for_many(
@@ -103,6 +117,15 @@ def test_the_mailbox_exists_in_the_demo_only(team: Team, settings: Any) -> None:
     assert "Reminder ABC" in text_of(signed_in_as(team.liaison).get(reverse("mailbox")))
     settings.DEMO = False
     assert signed_in_as(team.liaison).get(reverse("mailbox")).status_code == 404
+
+
+def test_the_banner_of_the_demo_leads_to_the_mail_only_those_who_may_open_it(
+    team: Team, settings: Any
+) -> None:
+    settings.DEMO = True
+    link = f'href="{reverse("mailbox")}"'
+    assert link in signed_in_as(team.liaison).get(reverse("clinics")).content.decode()
+    assert link not in signed_in_as(team.member).get(reverse("clinics")).content.decode()
 
 
 def test_the_clinic_list_gives_the_telephone_to_every_member_of_the_site(team: Team) -> None:

@@ -14,7 +14,7 @@ from django.urls import reverse
 from safety.models import Incident, WashSpell
 from staff.models import Hold
 from tests.factories import Team, make_person, make_user
-from tests.safety.pages.scenes import answers, real_now, signed_in_as, text_of
+from tests.safety.pages.scenes import answers, make_case, real_now, signed_in_as, text_of
 
 pytestmark = pytest.mark.django_db
 REPORT = "/report/"
@@ -202,3 +202,30 @@ def test_an_account_without_a_team_is_told_why_it_cannot_report(team: Team) -> N
     nobody = make_user("nobody")
     response = send(nobody, answers(team, key=str(uuid.uuid4())))
     assert response.status_code == 422 and not Incident.objects.exists()
+
+
+def test_a_phone_put_away_finds_the_way_back_to_the_case(team: Team) -> None:
+    incident = make_case(team)
+    client, way = signed_in_as(team.member), f'href="{reverse("case", args=[incident.reference])}"'
+    for path in ("/me/", "/outings/", REPORT):
+        assert way in client.get(path).content.decode(), path
+    assert "only for another incident" in text_of(client.get(REPORT))
+    Incident.objects.update(closed_at=real_now(), close_reason="healed")
+    assert way not in client.get("/me/").content.decode()
+
+
+def test_a_lead_finds_the_report_of_today_again_and_nobody_elses(team: Team) -> None:
+    lead = signed_in_as(team.lead)
+    make_case(team)
+    assert "Reported already" not in text_of(lead.get("/outings/"))
+    data = answers(team, person=team.person.pk)
+    sent = lead.post(REPORT, data)["Location"]
+    assert f'href="{sent}"' in lead.get("/outings/").content.decode()
+    Incident.objects.filter(reported_by=team.lead).update(reported_at=real_now() - timedelta(hours=25))
+    assert "Reported already" not in text_of(lead.get("/outings/"))
+
+
+def test_the_report_has_no_button_that_would_begin_it_anew(team: Team) -> None:
+    client = signed_in_as(team.member)
+    assert f'href="{REPORT}"' in client.get("/me/").content.decode()
+    assert f'href="{REPORT}"' not in client.get(REPORT).content.decode()

@@ -47,6 +47,15 @@ def test_an_outing_without_a_crew_is_refused_at_the_field(team: Team) -> None:
     assert not Outing.objects.exists()
 
 
+def test_the_list_says_crewed_only_once_every_needed_crew_role_is_filled(team: Team) -> None:
+    officer, outing, crew = _outing(team)
+    for number, role in (("20", "catcher"), ("21", "vaccinator"), ("22", "recorder")):
+        _assign(officer, outing, crew, clear_person(team, number, f"Clear {role}"), role)
+        page = officer.get(reverse("outings")).content.decode()
+        assert ("crewed" in page) == (role == "recorder"), role
+        assert ("crew roles still needed" in page) == (role != "recorder"), role
+
+
 def test_only_cleared_people_are_offered_and_the_others_stand_beneath_with_the_reason(team: Team) -> None:
     clear = clear_person(team)
     officer, outing, _crew = _outing(team)

@@ -1,0 +1,15 @@
+"""The demo's accounts. Outside the demo none of them exists."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+PASSWORD = "three-fifteen-demo"
+ACCOUNTS: Sequence[tuple[str, str, str]] = (
+    ("officer", PASSWORD, "safety officer of Lantern Valley and Quarry Heights"),
+    ("lead", PASSWORD, "crew lead, Lantern Valley"),
+    ("member", PASSWORD, "team member, Lantern Valley"),
+    ("liaison", PASSWORD, "clinic liaison, Lantern Valley"),
+    ("stranger", PASSWORD, "safety officer of another site, Saltmarsh Bay"),
+    ("admin", PASSWORD, "administrator: sites and accounts, no health record"),
+)

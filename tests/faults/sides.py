@@ -1,0 +1,159 @@
+"""The sides that meet in a race for the roster, and the scene they meet on."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from staff.models import Assignment, Crew, Dose, Outing, Person
+    from tests.factories import Team
+
+Act = Callable[["Scene"], object]
+
+
+@dataclass
+class Scene:
+    """What one round is played on."""
+
+    team: Team
+    person: Person
+    colleague: Person
+    doses: list[Dose]
+    outing: Outing
+    crew: Crew
+    on_it: Assignment
+    now: datetime
+
+
+def set_up(team: Team, number: int, now: datetime) -> Scene:
+    from staff.services.roster import roster_assign  # noqa: PLC0415  (Django is set up by main)
+    from tests.factories import give_doses, make_outing, make_person  # noqa: PLC0415
+
+    person = make_person(team.site, team.officer, now, number=f"a{number}")
+    colleague = make_person(team.site, team.officer, now, number=f"b{number}")
+    doses = give_doses(person, team.officer, now, 30, 23, 2)
+    give_doses(colleague, team.officer, now, 30, 23, 9)
+    outing, crew = make_outing(team.site, team.officer, now)
+    # Somebody is on it already, so that moving and cancelling have a person to lock.
+    on_it = roster_assign(
+        actor=team.officer, outing=outing, crew=crew, person=colleague, role="lead", now=now
+    )
+    return Scene(team, person, colleague, doses, outing, crew, on_it, now)
+
+
+def assign(scene: Scene) -> object:
+    from staff.services.roster import roster_assign  # noqa: PLC0415
+
+    return roster_assign(
+        actor=scene.team.officer,
+        outing=scene.outing,
+        crew=scene.crew,
+        person=scene.person,
+        role="catcher",
+        now=scene.now,
+    )
+
+
+def insert(scene: Scene) -> object:
+    """Past every service: the row as SQL, resting on the clearance that was true a moment ago."""
+    from django.db import connection, transaction  # noqa: PLC0415
+
+    from staff.models import Clearance  # noqa: PLC0415
+
+    cover = Clearance.objects.filter(person=scene.person, superseded_on__isnull=True).first()
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO staff_assignment (outing_id, crew_id, person_id, role, clearance_id,"
+            " assigned_by_id, assigned_at) VALUES (%s, %s, %s, 'catcher', %s, %s, %s)",
+            [
+                scene.outing.pk,
+                scene.crew.pk,
+                scene.person.pk,
+                cover.pk if cover else 0,
+                scene.team.officer.pk,
+                scene.now,
+            ],
+        )
+    return None
+
+
+def void(scene: Scene) -> object:
+    from staff.services.records import dose_void  # noqa: PLC0415
+
+    return dose_void(actor=scene.team.officer, dose=scene.doses[-1], reason="race", now=scene.now)
+
+
+def hold(scene: Scene) -> object:
+    from staff.services.records import hold_place  # noqa: PLC0415
+
+    today = scene.team.site.local_date(scene.now)
+    return hold_place(
+        actor=scene.team.officer, person=scene.person, starts_on=today, reason="race", now=scene.now
+    )
+
+
+def move(scene: Scene) -> object:
+    """To a day the colleague is cleared for and the person, whose third dose is too recent, isn't."""
+    from staff.services.roster import outing_move  # noqa: PLC0415
+
+    day = scene.team.site.local_date(scene.now) + timedelta(days=1)
+    return outing_move(actor=scene.team.officer, outing=scene.outing, date=day, now=scene.now)
+
+
+def cancel(scene: Scene) -> object:
+    from staff.services.roster import outing_cancel  # noqa: PLC0415
+
+    return outing_cancel(actor=scene.team.officer, outing=scene.outing, reason="race", now=scene.now)
+
+
+def leave(scene: Scene) -> object:
+    from staff.services.people import person_update  # noqa: PLC0415
+
+    today = scene.team.site.local_date(scene.now)
+    return person_update(actor=scene.team.officer, person=scene.person, now=scene.now, active_until=today)
+
+
+def withdraw(scene: Scene) -> object:
+    """The colleague, as the page showed the roster before the race."""
+    from staff.services.roster import roster_withdraw  # noqa: PLC0415
+
+    return roster_withdraw(actor=scene.team.officer, assignment=scene.on_it, reason="race", now=scene.now)
+
+
+def change_rules(scene: Scene) -> object:
+    from staff.services.site_rules import site_rules_change  # noqa: PLC0415
+
+    rules = scene.team.site.rules
+    rules.refresh_from_db()
+    return site_rules_change(
+        actor=scene.team.officer,
+        rules=rules,
+        changes={"settling_days": 4 if rules.settling_days == 0 else 0},
+        reason="race",
+        now=scene.now,
+    )
+
+
+def hold_colleague(scene: Scene) -> object:
+    from staff.services.records import hold_place  # noqa: PLC0415
+
+    today = scene.team.site.local_date(scene.now)
+    return hold_place(
+        actor=scene.team.officer, person=scene.colleague, starts_on=today, reason="race", now=scene.now
+    )
+
+
+# Pairs of sides that meet. The last ones take locks in what would be opposite orders.
+PAIRS: tuple[tuple[Act, Act], ...] = (
+    *((assign, other) for other in (void, hold, move, cancel, leave, change_rules)),
+    *((insert, other) for other in (void, hold, move, cancel, leave, change_rules)),
+    (move, hold_colleague),
+    (cancel, hold_colleague),
+    (withdraw, hold_colleague),
+    (move, withdraw),
+    (change_rules, move),
+    (assign, assign),
+)

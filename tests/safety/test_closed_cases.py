@@ -1,0 +1,52 @@
+"""A case that was closed while a step waited on somebody's screen takes that step no more."""
+
+from __future__ import annotations
+
+import pytest
+from django.utils import timezone
+
+from safety.errors import Conflict
+from safety.models import Course, Incident, Referral, Visit
+from safety.services.case import course_start, referral_make, visit_decide, visit_record
+from tests.factories import Team
+from tests.safety.pages.scenes import make_case, see_clinic
+
+pytestmark = pytest.mark.django_db
+STEPS = ["referral", "visit", "decision", "course"]
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_the_row_decides_whether_the_case_is_open_not_what_was_read_before(team: Team, step: str) -> None:
+    incident, now = make_case(team), timezone.now()
+    see_clinic(team, incident, "pending" if step == "decision" else "course")
+    visit = incident.visits.get()
+    today = incident.site.local_date(now)
+    Incident.objects.filter(pk=incident.pk).update(
+        closed_at=now, closed_by=team.officer, close_reason="closed meanwhile"
+    )
+    assert incident.is_open
+    with pytest.raises(Conflict, match="closed"):
+        if step == "referral":
+            referral_make(actor=team.officer, incident=incident, clinic=team.clinic, now=now)
+        elif step == "visit":
+            visit_record(
+                actor=team.liaison,
+                incident=incident,
+                clinic=team.clinic,
+                visited_on=today,
+                decision="no-course",
+                now=now,
+            )
+        elif step == "decision":
+            visit_decide(actor=team.liaison, visit=visit, decision="course", now=now)
+        else:
+            course_start(
+                actor=team.liaison,
+                incident=incident,
+                regimen=team.post_exposure,
+                starts_on=today,
+                now=now,
+            )
+    visit.refresh_from_db()
+    assert not Referral.objects.exists() and not Course.objects.exists() and Visit.objects.count() == 1
+    assert visit.decision == ("pending" if step == "decision" else "course")
