@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib.auth.views import LogoutView
 from django.urls import path
+
 from staff.pages import (
     account,
     campaigns,

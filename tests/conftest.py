@@ -9,9 +9,9 @@ from typing import Any
 
 import pytest
 from django.db import connection
-from tests.factories import Team, make_team
 
 from staff import guards
+from tests.factories import Team, make_team
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from knox.models import AuthToken
+
 from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
@@ -21,10 +22,9 @@ from staff.services.records import dose_record, hold_place, titre_record
 from staff.services.regimen_drafts import regimen_copy
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
+from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 from tests.staff.planning.scenes import make_campaign
-
-from tests.documents import picture
 
 # Words that stand in the member's record or case. Who isn't member, officer or liaison never reads one.
 CANARIES = (
