@@ -52,7 +52,7 @@ def calendar_entry(notice: Notice) -> Entry:
     event.add("organizer", vCalAddress(f"mailto:{parseaddr(settings.MAIL_FROM)[1]}"))
     attendee = vCalAddress(f"mailto:{notice.email}")
     attendee.params["RSVP"] = "FALSE"
-    event.add("attendee", attendee, encode=False)
+    event.add("attendee", attendee)
     calendar = Calendar()
     calendar.add("prodid", "-//Three-Fifteen//EN")
     calendar.add("version", "2.0")
