@@ -58,8 +58,8 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(
                     models.Q(
-                        ("withdrawn_at__isnull", True),
                         ("withdraw_reason", ""),
+                        ("withdrawn_at__isnull", True),
                         ("withdrawn_by__isnull", True),
                     ),
                     models.Q(

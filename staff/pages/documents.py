@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.views.decorators.http import require_safe
 
 from staff.forms.documents import CertificateForm, CheckForm, HealthForm, LetterForm
 from staff.forms.record import VoidForm
@@ -45,6 +46,7 @@ def certificate_new(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @page(OFFICER, LIAISON, MEMBER)
+@require_safe
 def certificate_file(request: HttpRequest, key: uuid.UUID) -> FileResponse:
     """The file itself, as a download: no browser runs it, and no other site may frame or guess it."""
     user = signed_in(request)

@@ -11,8 +11,9 @@ from staff.models import Campaign, Person, Session, SessionPlace
 from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions
 from staff.rules import values
 from staff.rules.facts import PersonFacts
+from staff.rules.missing import missing_doses
 from staff.rules.mixed import accepted_routes
-from staff.rules.outlook import Way, missing_doses
+from staff.rules.outlook import Way
 from staff.rules.series import OtherRoutes
 from staff.selectors.outlook import way_to_clear
 from staff.selectors.records import RegimenBook, facts_of, with_record

@@ -8,7 +8,8 @@ from datetime import date
 from staff.models import Person
 from staff.rules.clearance import Clearance, Condition
 from staff.rules.intervals import covers
-from staff.rules.outlook import Action, ActionKind, Way
+from staff.rules.missing import Action, ActionKind
+from staff.rules.outlook import Way
 from staff.selectors.outlook import way_to_clear
 from staff.selectors.outlook_words import action_words, condition_words
 from staff.selectors.records import RegimenBook

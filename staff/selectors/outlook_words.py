@@ -8,7 +8,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
-from staff.rules.outlook import Action, ActionKind
+from staff.rules.missing import Action, ActionKind
 from staff.words import reason_words
 
 _CONDITIONS = {

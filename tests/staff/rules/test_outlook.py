@@ -13,7 +13,8 @@ import pytest
 
 from staff.rules.clearance import evaluate_clearance
 from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, PersonFacts, TitreFact
-from staff.rules.outlook import ActionKind, Way, earliest_clear
+from staff.rules.missing import ActionKind
+from staff.rules.outlook import Way, earliest_clear
 from staff.rules.reasons import ReasonCode
 from staff.rules.series import evaluate_series
 from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
