@@ -63,7 +63,8 @@ def test_changing_a_sites_rules_needs_a_reason_and_recomputes_clearance(
     give_doses(today_team.person, today_team.officer, timezone.now(), 30, 23, 0)
     rules = SiteRules.objects.get(site=today_team.site)
     url = reverse("admin:staff_siterules_change", args=[rules.pk])
-    data = {"doses_required": 3, "settling_days": 5, "recheck_months": 0, "lapse_blocks": "on", "wash_minutes": 15,
+    data = {"doses_required": 3, "settling_days": 5, "recheck_months": 0,
+        "stopped_course_doses": 0, "lapse_blocks": "on", "wash_minutes": 15,
             "observation_days": 10, "late_rule": "keep-gaps", "notice_hour": 7}  # fmt: skip
     assert desk.post(url, data).status_code == 200
     assert desk.post(url, data | {"reason": "letter of the authority"}).status_code == 302
