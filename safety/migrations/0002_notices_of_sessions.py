@@ -5,21 +5,26 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('safety', '0001_initial'),
-        ('staff', '0006_immunisation_depth'),
+        ("safety", "0001_initial"),
+        ("staff", "0006_immunisation_depth"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='notice',
-            name='sequence',
+            model_name="notice",
+            name="sequence",
             field=models.PositiveIntegerField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='notice',
-            name='session',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='notices', to='staff.session'),
+            model_name="notice",
+            name="session",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="notices",
+                to="staff.session",
+            ),
         ),
     ]

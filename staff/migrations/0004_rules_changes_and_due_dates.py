@@ -6,60 +6,134 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('staff', '0003_campaigns_and_sessions'),
+        ("staff", "0003_campaigns_and_sessions"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='RulesChange',
+            name="RulesChange",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('changes', models.JSONField(verbose_name='what changed')),
-                ('reason', models.CharField(max_length=300, verbose_name='why')),
-                ('at', models.DateTimeField(verbose_name='when')),
-                ('total', models.PositiveIntegerField(verbose_name='people to recompute')),
-                ('finished_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('overtaken_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='overtook', to='staff.ruleschange')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='rules_changes', to='staff.site')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("changes", models.JSONField(verbose_name="what changed")),
+                ("reason", models.CharField(max_length=300, verbose_name="why")),
+                ("at", models.DateTimeField(verbose_name="when")),
+                ("total", models.PositiveIntegerField(verbose_name="people to recompute")),
+                ("finished_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "overtaken_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="overtook",
+                        to="staff.ruleschange",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="rules_changes",
+                        to="staff.site",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-id'],
+                "ordering": ["-at", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='ClearancePending',
+            name="ClearancePending",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('person', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='clearance_pending', to='staff.person')),
-                ('change', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='pending', to='staff.ruleschange')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "person",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="clearance_pending",
+                        to="staff.person",
+                    ),
+                ),
+                (
+                    "change",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="pending",
+                        to="staff.ruleschange",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['person'],
+                "ordering": ["person"],
             },
         ),
         migrations.CreateModel(
-            name='PersonDue',
+            name="PersonDue",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('dose', 'next dose before field work'), ('recheck', 'titre or booster'), ('briefing', 'safety briefing')], max_length=10)),
-                ('due_on', models.DateField(verbose_name='due on')),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='dues', to='staff.person')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("dose", "next dose before field work"),
+                            ("recheck", "titre or booster"),
+                            ("briefing", "safety briefing"),
+                        ],
+                        max_length=10,
+                    ),
+                ),
+                ("due_on", models.DateField(verbose_name="due on")),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="dues", to="staff.person"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['due_on', 'id'],
-                'indexes': [models.Index(fields=['due_on', 'person'], name='due_by_date')],
-                'constraints': [models.UniqueConstraint(fields=('person', 'kind'), name='one_due_date_a_kind')],
+                "ordering": ["due_on", "id"],
+                "indexes": [models.Index(fields=["due_on", "person"], name="due_by_date")],
+                "constraints": [
+                    models.UniqueConstraint(fields=("person", "kind"), name="one_due_date_a_kind")
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='ruleschange',
-            constraint=models.UniqueConstraint(condition=models.Q(('finished_at__isnull', True)), fields=('site',), name='one_recompute_at_a_time_a_site'),
+            model_name="ruleschange",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("finished_at__isnull", True)),
+                fields=("site",),
+                name="one_recompute_at_a_time_a_site",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='ruleschange',
-            constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='rules_change_says_why'),
+            model_name="ruleschange",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("reason", ""), _negated=True), name="rules_change_says_why"
+            ),
         ),
     ]
