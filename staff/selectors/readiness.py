@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from staff.models import Clearance, ClearancePending, Person, Site
 from staff.rules.intervals import covers
@@ -40,6 +40,15 @@ def clearance_on(person: Person, on: date) -> Clearance | None:
         .order_by("-starts_on")
         .first()
     )
+
+
+def cleared_people(site: Site, on: date) -> QuerySet[Person]:
+    """Who is clear by what is stored; nobody whose stored clearance is older than the site's rules."""
+    # Asked of each person: the database would else read the intervals of every site.
+    covering = Clearance.objects.filter(
+        person=OuterRef("pk"), superseded_on__isnull=True, starts_on__lte=on
+    ).exclude(ends_on__lt=on)
+    return Person.objects.filter(Exists(covering), site=site, clearance_pending__isnull=True)
 
 
 def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list[Readiness]:

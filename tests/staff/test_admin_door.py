@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from staff.models import Assignment, AuditEntry, Dose, Hold, Person, SiteRules, Titre, User
+from staff.services.site_rules import recompute_catch_up
 from tests.factories import Team, give_doses, make_outing, make_team
 
 pytestmark = pytest.mark.django_db
@@ -64,9 +65,10 @@ def test_changing_a_sites_rules_needs_a_reason_and_recomputes_clearance(
     rules = SiteRules.objects.get(site=today_team.site)
     url = reverse("admin:staff_siterules_change", args=[rules.pk])
     data = {"doses_required": 3, "settling_days": 5, "recheck_months": 0, "lapse_blocks": "on", "wash_minutes": 15,
-            "observation_days": 10, "late_rule": "keep-gaps", "notice_hour": 7}  # fmt: skip
+            "stopped_course_doses": 0, "observation_days": 10, "late_rule": "keep-gaps", "notice_hour": 7}  # fmt: skip
     assert desk.post(url, data).status_code == 200
     assert desk.post(url, data | {"reason": "letter of the authority"}).status_code == 302
+    recompute_catch_up(now=timezone.now())  # the background's part
     today = today_team.site.local_date(timezone.now())
     assert today_team.person.clearances.get().starts_on == today + timedelta(days=5)
 

@@ -104,7 +104,7 @@ def test_the_menu_holds_no_page_that_would_refuse_the_reader(team: Team) -> None
         menu = client.get(reverse("account")).context["nav"]
         assert menu
         for item in menu:
-            assert client.get(item["url"]).status_code == 200, item["url"]
+            assert client.get(item["url"], follow=True).status_code == 200, item["url"]
 
 
 def test_a_form_without_its_token_is_refused_in_words(team: Team) -> None:
