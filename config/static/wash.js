@@ -50,6 +50,13 @@
     const skew = Date.parse(box.dataset.now) - Date.now();
     const target = Number(box.dataset.targetMinutes) * 60;
     const nowByServer = () => Date.now() + skew;
+    const [origin, other] = [box.querySelector("[data-origin]"), box.querySelector("[data-other]")];
+    // As the phone shows its time, whether that is right or wrong: it is what people around it can compare with.
+    const began = (instant) => {
+      const at = new Date(Date.parse(instant) - skew);
+      return `${two(at.getHours())}:${two(at.getMinutes())}`;
+    };
+    let putAside = null;
     let timer = 0;
 
     const tick = () => {
@@ -61,6 +68,10 @@
       start.hidden = Boolean(started.value);
       stop.hidden = !running;
       minutes.hidden = Boolean(started.value);
+      const since = started.value || putAside?.[0];
+      other.hidden = !since;
+      other.textContent = (started.value ? box.dataset.anew : box.dataset.back).replace("{time}", since && began(since));
+      origin.textContent = started.value ? box.dataset.since.replace("{time}", began(since)) : "";
       if (started.value) {
         form.elements.washed_minutes.value = "";
         tick();
@@ -69,6 +80,7 @@
       timer = running ? setInterval(tick, 500) : 0;
     };
     start.addEventListener("click", () => {
+      putAside = null;
       started.value = new Date(nowByServer()).toISOString();
       keep();
       follow();
@@ -82,6 +94,19 @@
       follow();
       box.querySelector("[data-announce]").textContent = box.dataset.stopped;
       box.querySelector("[data-note]").textContent = box.dataset.stopped;
+    });
+    // A shared phone: the clock that runs may be of somebody bitten earlier. A wrong tap can be taken back.
+    other.addEventListener("click", () => {
+      const before = [started.value, stopped.value];
+      [started.value, stopped.value] = putAside || ["", ""];
+      putAside = putAside ? null : before;
+      keep();
+      box.querySelector("[data-note]").textContent = "";
+      box.querySelector("[data-elapsed]").textContent = face(0);
+      box.querySelector("[data-left]").textContent = "";
+      box.dataset.told = "";
+      follow();
+      (putAside ? start : other).focus();
     });
     // Nobody signed in yet, so the server knows no zone: the phone's own calendar and clock are a fair start.
     const [day, clock, here] = [form.elements.day, form.elements.clock, new Date()];
