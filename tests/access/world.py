@@ -114,6 +114,8 @@ def _record(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         reason="canary-hold",
         now=now,
     )
+    held = make_person(team.site, team.officer, now, number="9", name="Test Held")
+    hold_place(actor=team.officer, person=held, starts_on=today, reason="canary-reason", now=now)
     return {"dose": {"pk": dose.pk}, "hold": {"pk": hold.pk}} | _documents(team, now)
 
 
