@@ -90,6 +90,6 @@ class HealthForm(forms.Form):
     immunocompromised = forms.BooleanField(
         label=_("Immunocompromised"),
         required=False,
-        help_text=_("Then a clinician's letter clears for field work, and the program proposes no dose."),
+        help_text=_("Then field work needs a clinician's letter too, and the program proposes no dose."),
     )
     reason = ReasonField(label=_("Who said so, and when?"), help_text=_("No diagnosis is needed."))

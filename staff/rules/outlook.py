@@ -109,7 +109,9 @@ class _Search:
     def _answer(self, condition: str, reason: Reason, day: date) -> date:
         """Do what the reason asks for, in thought; returns the first day worth asking about again."""
         answer = _ANSWERED.get(reason.code)
-        if answer is None:
+        # A letter that covers the day leaves every dose, booster and titre to the clinician all the same.
+        medical = condition in ("series", "later-dose", "recheck")
+        if answer is None or (medical and self.facts.immunocompromised):
             self._decide(reason)
             return day
         return answer(self, condition, reason, day)

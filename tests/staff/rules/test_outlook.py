@@ -12,7 +12,7 @@ from itertools import combinations
 import pytest
 
 from staff.rules.clearance import evaluate_clearance
-from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, PersonFacts, TitreFact
+from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, LetterFact, PersonFacts, TitreFact
 from staff.rules.missing import ActionKind
 from staff.rules.outlook import Way, earliest_clear
 from staff.rules.reasons import ReasonCode
@@ -141,6 +141,17 @@ def test_for_the_immunocompromised_nothing_is_proposed() -> None:
     found = way(PersonFacts(immunocompromised=True))
     assert (found.clear_on, found.doses) == (None, ())
     assert len(found.decisions) == 1
+
+
+@pytest.mark.parametrize("given", [(), (-30,), (-900, -893, -879)])
+def test_a_letter_that_covers_the_day_still_leaves_doses_and_rechecks_to_the_clinician(
+    given: tuple[int, ...],
+) -> None:
+    letter = LetterFact(day(-10), day(400), verified=True)
+    facts = PersonFacts(doses=doses(*given), immunocompromised=True, letters=(letter,))
+    found = way(facts, rules=ClearanceRules(recheck_months=24, lapse_blocks=True))
+    assert found.clear_on is None
+    assert {action.kind for action in found.actions} == {ActionKind.DECISION}
 
 
 def test_the_dates_named_are_dates_that_count() -> None:
