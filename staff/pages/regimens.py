@@ -49,12 +49,14 @@ def regimen(request: HttpRequest, code: str) -> HttpResponse:
     form = TryForm(
         {**usual, **request.GET.dict()} if tried else None, steps=len(row.steps.all()), initial=usual
     )
+    had_a_hand = user.pk in (row.drafted_by_id, row.changed_by_id, row.submitted_by_id)
     context: dict[str, Any] = {
         "regimen": row,
         "versions": regimens_visible_to(user).filter(code=code).order_by("version"),
         "approvals": [one for one in row.approvals.all() if one.site in set(sites)],
         "may_change": officer_of.exists(),
-        "may_approve": officer_of.exists() and row.state in ("submitted", "listed"),
+        "may_approve": officer_of.exists() and row.state in ("submitted", "listed") and not had_a_hand,
+        "had_a_hand": had_a_hand and row.state in ("submitted", "listed"),
         "managed": set(officer_of),
         "form": form,
         "site": first,

@@ -102,7 +102,7 @@ def regimen_copy(*, actor: User, regimen: Regimen, code: str, now: datetime) -> 
             version=newest + 1,
             facts=RegimenFacts.of(source),
             now=now,
-            why=_("copied from %(regimen)s") % {"regimen": regimen_target(source)},
+            why=_("copied from %(regimen)s") % {"regimen": f"{source.code} v{source.version}"},
         )
 
 

@@ -108,6 +108,17 @@ def test_the_drafter_is_refused_with_a_sentence_and_another_officer_approves(
     assert "Submitted for approval" in html
 
 
+def test_who_had_a_hand_in_a_version_is_told_so_and_offered_no_approval(team: Team, now: datetime) -> None:
+    submitted, second = submitted_of(team, now), second_officer(team)
+    page = f"{reverse('regimen', args=[submitted.code])}?version={submitted.version}"
+    approve = reverse("regimen-approve", args=[submitted.code, submitted.version])
+    own = signed_in_as(team.officer).get(page).content.decode()
+    assert approve not in own
+    assert "another officer has to note its approval" in own
+    assert "copied from prep-im-0-7-21 v1" in own
+    assert approve in signed_in_as(second).get(page).content.decode()
+
+
 def test_an_approval_is_withdrawn_with_a_reason_which_the_page_then_shows(team: Team) -> None:
     approval = RegimenApproval.objects.get(site=team.site, regimen__code=PRE_EXPOSURE)
     url, officer = reverse("approval-withdraw", args=[approval.pk]), signed_in_as(team.officer)
