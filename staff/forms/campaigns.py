@@ -135,6 +135,8 @@ class GivenForm(forms.Form):
                 required=False,
                 disabled=place.outcome == Outcome.GIVEN,
             )
+            # "Not noted yet" is an answer, so the label needs no "optional".
+            self.fields[name].has_answer = True  # type: ignore[attr-defined]
 
     def outcomes(self) -> dict[int, str]:
         return {

@@ -119,11 +119,20 @@ def test_who_came_is_noted_for_all_at_once_and_again_changes_nothing(team: Team)
     assert "didn't come" in liaison.get(answer["Location"]).content.decode().replace("&#x27;", "'")
 
 
+def test_the_form_of_who_came_calls_nobody_optional(team: Team) -> None:
+    _campaign, sessions = planned(team)
+    html = signed_in_as(team.liaison).get(reverse("session-given", args=[sessions[0].pk])).content.decode()
+    assert html.count("not noted yet") == 3
+    assert html.count("(optional)") == 2, "product and batch alone"
+
+
 def test_a_session_ahead_offers_no_form_and_refuses_one_sent_anyway(team: Team) -> None:
     _campaign, sessions = planned(team)
     ahead, officer = sessions[-1], signed_in_as(team.officer)
     given = reverse("session-given", args=[ahead.pk])
-    assert given not in officer.get(reverse("session", args=[ahead.pk])).content.decode()
+    html = officer.get(reverse("session", args=[ahead.pk])).content.decode()
+    assert given not in html
+    assert "a button to note who came" in html
     data = {f"place_{place.pk}": "given" for place in ahead.places.all()}
     assert officer.post(given, data).status_code == 409
     assert not Dose.objects.exists()
