@@ -18,6 +18,23 @@ def _page(team: Team, person: Person) -> tuple[object, str]:
     return response.context["shown"], response.content.decode()
 
 
+def test_titres_become_cards_on_a_phone_and_unknown_dates_of_the_team_are_said_in_words(team: Team) -> None:
+    now = real_now()
+    facts = {"taken_on": team.site.local_date(now), "iu_per_ml": "0.70", "laboratory": ""}
+    signed_in_as(team.officer).post(reverse("titre-add", args=[team.person.pk]), facts)
+    Person.objects.filter(pk=team.person.pk).update(active_from=None, active_until=None)
+    _shown, html = _page(team, team.person)
+    section = html[html.index('id="titres-title"') :]
+    assert '<table class="stack">' in section[: section.index("</section>")]
+    assert "0.70" in section
+    assert "first day not noted, no last day" in html
+
+
+def test_the_explanation_calls_no_letter_met_that_was_never_asked_for(team: Team) -> None:
+    html = signed_in_as(team.officer).get(reverse("person-clearance", args=[team.person.pk])).content.decode()
+    assert "not asked of this person" in html
+
+
 def test_a_dose_a_day_too_early_is_shown_as_not_counting_and_why(team: Team) -> None:
     """No grace for rabies vaccine: CDC CDSi supporting data 4.64, antigen Rabies."""
     give_doses(team.person, team.officer, real_now(), 20, 14)
