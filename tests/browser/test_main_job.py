@@ -70,6 +70,9 @@ def test_the_officer_imports_a_list_and_rosters_only_cleared_people(
     show_board(page)
     expect(page.locator("tbody tr")).to_have_count(217)  # 18 + 200, one of whom has left the team
 
+    clear_of_the_list = page.locator("tbody tr", has_text="HS-0").filter(has=page.locator(".state.clear"))
+    assert clear_of_the_list.count() > 20
+
     outing = plan_outing(page)
     uncleared = uncleared_person(page)
     page.goto(f"{outing}?role=catcher")
