@@ -138,6 +138,15 @@ def mismatched(team: Team) -> list[str]:
     ]
 
 
+def out_of_joint(team: Team, now: datetime) -> list[str]:
+    """What is wrong: nobody uncleared while a change of rules still recomputes, nor anything once it has."""
+    from staff.services.site_rules import recompute_catch_up  # noqa: PLC0415
+
+    found = uncleared(team)
+    recompute_catch_up(now=now)
+    return found + uncleared(team) + mismatched(team) + unaccounted(team)
+
+
 def deadlocks() -> int | None:
     """How many the engine has broken up in this database; SQLite counts none."""
     from django.db import connection  # noqa: PLC0415
@@ -166,7 +175,7 @@ def run(rounds: int, seed: int) -> bool:
         play(set_up(team, number, now), PAIRS[number % len(PAIRS)], tally, dice)
         # Few people at the site at a time: a change of rules looks at all of them.
         if (number + 1) % 40 == 0 or number + 1 == rounds:
-            left += uncleared(team) + mismatched(team) + unaccounted(team)
+            left += out_of_joint(team, now)
             _retire_site(team, now)
             teams += 1
     time.sleep(0.6)  # PostgreSQL's counters lag a little
