@@ -8,7 +8,7 @@ from staff.rules.dates import add_days, add_months
 from staff.rules.facts import ClearanceRules, TitreFact
 from staff.rules.intervals import ALWAYS, NEVER, Intervals, merge, subtract
 from staff.rules.mixed import accepted_routes
-from staff.rules.series import SeriesResult, evaluate_series
+from staff.rules.series import OtherRoutes, SeriesResult, evaluate_series
 from staff.rules.values import DoseFact, Interval, Purpose, Regimen
 
 
@@ -27,6 +27,12 @@ def qualifying_regimens(pre_exposure: Iterable[Regimen], doses_required: int) ->
         for regimen in pre_exposure
         if regimen.purpose is Purpose.PRE_EXPOSURE and len(regimen.primary_steps) >= doses_required
     )
+
+
+def series_routes(regimen: Regimen, pre_exposure: Iterable[Regimen], rules: ClearanceRules) -> OtherRoutes:
+    """The routes clearance accepts beside those of `regimen`: whoever plans doses reads the record by the same."""
+    qualifying = qualifying_regimens(pre_exposure, rules.doses_required)
+    return accepted_routes(regimen, qualifying, mixed=rules.mixed_routes)
 
 
 def find_completions(

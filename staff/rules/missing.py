@@ -55,7 +55,7 @@ def missing_doses(
             break
         step = regimen.steps[result.next.number - 1]
         free = today if step.number == 1 else max(today, result.next.earliest_on)
-        day = _free_day(taken, free)
+        day = _free_day((*doses, *taken), free)
         missing.append(
             Action(
                 ActionKind.DOSE,

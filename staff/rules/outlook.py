@@ -9,9 +9,8 @@ from datetime import date
 from staff.rules.clearance import Clearance, evaluate_clearance
 from staff.rules.dates import add_days
 from staff.rules.facts import BriefingFact, ClearanceRules, PersonFacts
-from staff.rules.immunity import qualifying_regimens
+from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
 from staff.rules.missing import Action, ActionKind, last_days, missing_doses
-from staff.rules.mixed import accepted_routes
 from staff.rules.reasons import Reason, ReasonCode
 from staff.rules.values import DoseFact, Purpose, Regimen, Route
 
@@ -137,8 +136,25 @@ class _Search:
         return max(day, add_days(taken[-1].given_on, self.rules.settling_days))
 
     def _missing(self, regimen: Regimen) -> tuple[Action, ...]:
-        others = accepted_routes(regimen, self.pre_exposure, mixed=self.rules.mixed_routes)
-        return missing_doses(self.facts.doses, regimen, self.today, route=self.route, other_routes=others)
+        """The doses of `regimen` that are missing, and of these no more than clearance asks for.
+
+        At a site that approved a shorter regimen too, the first of them may complete the series.
+        """
+        others = series_routes(regimen, self.pre_exposure, self.rules)
+        missing = missing_doses(self.facts.doses, regimen, self.today, route=self.route, other_routes=others)
+        taken = list(self.facts.doses)
+        for number, action in enumerate(missing, start=1):
+            taken.append(self._as_fact(action.earliest_on or self.today, action.injections))
+            if self._complete(taken):
+                return missing[:number]
+        return missing
+
+    def _complete(self, doses: Sequence[DoseFact]) -> bool:
+        qualifying = qualifying_regimens(self.pre_exposure, self.rules.doses_required)
+        found = find_completions(
+            doses=doses, qualifying=qualifying, post_exposure=self.post_exposure, rules=self.rules
+        )
+        return bool(found)
 
     def _as_fact(self, day: date, injections: int) -> DoseFact:
         return DoseFact(given_on=day, route=self.route, injections=injections)

@@ -8,9 +8,10 @@ from datetime import date
 
 from staff.models import Person
 from staff.rules.clearance import evaluate_clearance
+from staff.rules.immunity import series_routes
 from staff.rules.outlook import Way, earliest_clear
 from staff.rules.reasons import Reason
-from staff.rules.series import NextDose, evaluate_series
+from staff.rules.series import NO_OTHER_ROUTE, NextDose, OtherRoutes, evaluate_series
 from staff.rules.values import DoseFact, Purpose, Regimen, Route
 from staff.selectors.records import RegimenBook, facts_of
 
@@ -37,17 +38,20 @@ def outlook(
         return None
     facts = facts_of(person)
     taken = [dose for dose in facts.doses if dose.purpose is Purpose.PRE_EXPOSURE and dose.stands]
-    missing = remaining_doses(regimen, taken, today)
+    rules, approved = person.site.rules.for_clearance(), book.pre_exposure[person.site_id]
+    missing = remaining_doses(regimen, taken, today, series_routes(regimen, approved, rules))
     judged = evaluate_clearance(
         facts=replace(facts, doses=facts.doses + tuple(DoseFact(given_on=dose.due_on) for dose in missing)),
-        rules=person.site.rules.for_clearance(),
-        pre_exposure=book.pre_exposure[person.site_id],
+        rules=rules,
+        pre_exposure=approved,
         post_exposure=book.post_exposure,
     )
     return Outlook(regimen, missing, judged.clear_from(on))
 
 
-def remaining_doses(regimen: Regimen, taken: Iterable[DoseFact], today: date) -> tuple[NextDose, ...]:
+def remaining_doses(
+    regimen: Regimen, taken: Iterable[DoseFact], today: date, other_routes: OtherRoutes = NO_OTHER_ROUTE
+) -> tuple[NextDose, ...]:
     """The steps that still make the series complete, dated from the doses `taken`, none before `today`.
 
     `latest_on` stays where the window ends, so a dose whose `due_on` lies after it is overdue.
@@ -55,7 +59,7 @@ def remaining_doses(regimen: Regimen, taken: Iterable[DoseFact], today: date) ->
     doses = list(taken)
     missing: list[NextDose] = []
     for _step in regimen.primary_steps:
-        result = evaluate_series(regimen=regimen, doses=doses, on=date.max)
+        result = evaluate_series(regimen=regimen, doses=doses, on=date.max, other_routes=other_routes)
         if result.complete_on is not None or result.next is None:
             break
         following = result.next
