@@ -58,7 +58,10 @@ class ChoicesForm(forms.Form):
         label=_("What the dates rest on"),
         choices=Evidence.choices,
         widget=forms.RadioSelect,
-        help_text=_("Doses nobody has seen a document for are kept and clear no one for field work."),
+        help_text=_(
+            "Doses nobody has seen a document for are kept and clear no one for field work. A safety briefing "
+            "needs no document: it counts from the date in the list."
+        ),
     )
 
     def __init__(self, *args: Any, draft: ImportDraft, sheet: Sheet, **kwargs: Any) -> None:

@@ -190,4 +190,4 @@ def _written(user: User, row: ImportDraft, seen: str, now: datetime, between: st
 
 
 def _changes(counts: dict[str, int]) -> bool:
-    return any(counts[name] for name in ("people_added", "people_changed", "doses_added"))
+    return any(counts[name] for name in ("people_added", "people_changed"))

@@ -30,6 +30,7 @@ class Field(StrEnum):
     DOSE_4 = "dose-4"
     DOSE_5 = "dose-5"
     DOSE_6 = "dose-6"
+    BRIEFING = "briefing"
 
 
 NUMBERED_DOSES = (Field.DOSE_1, Field.DOSE_2, Field.DOSE_3, Field.DOSE_4, Field.DOSE_5, Field.DOSE_6)
@@ -48,6 +49,10 @@ _HEADERS: dict[Field, tuple[str, ...]] = {
     Field.PRODUCT: ("product", "vaccine", "vaccine product"),
     Field.BATCH: ("batch", "lot", "batch number", "batch no", "lot number", "lot no"),
     Field.PLACE: ("place", "where", "clinic", "given at", "where given", "place given"),
+    Field.BRIEFING: (
+        "safety briefing", "briefing", "briefing date", "date of briefing", "safety briefing date",
+        "date of safety briefing", "briefed on", "briefing held on", "safety briefing on",
+    ),
     Field.DOSE_DATE: ("dose date", "date of dose", "date given", "given on", "date", "vaccination date"),
 }  # fmt: skip
 _BY_HEADER = {header: field for field, headers in _HEADERS.items() for header in headers}

@@ -36,6 +36,7 @@ class Problem(StrEnum):
     DATE_NUMBER = "date-number"
     DATE_TEXT = "date-text"
     DATE_FUTURE = "date-future"
+    BRIEFING_FUTURE = "briefing-future"
     DATE_TOO_OLD = "date-too-old"
     DATE_MISSING = "date-missing"
     DOSE_TWICE = "dose-twice"
@@ -46,6 +47,7 @@ class Note(StrEnum):
 
     COLUMN_NOT_READ = "column-not-read"
     NO_DOSE_COLUMN = "no-dose-column"
+    NO_BRIEFING_COLUMN = "no-briefing-column"
     MIXED_DATES = "mixed-dates"
     OUT_OF_ORDER = "out-of-order"
     DOSE_SKIPPED = "dose-skipped"

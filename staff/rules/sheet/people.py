@@ -1,32 +1,12 @@
-"""From rows to people and their doses, with everything that can't be read by row and column."""
+"""What a sheet says about people: their texts, doses and safety briefings."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from staff.rules.sheet.cells import ERROR, FORMULA, Cell, SheetRow, unkeepable
-from staff.rules.sheet.columns import NUMBERED_DOSES, Field, Mapped, one_row_a_dose
-from staff.rules.sheet.dates import DateFormat, Unreadable, read_date
-from staff.rules.sheet.findings import Finding, Note, Problem
-from staff.rules.values import Purpose, Route
-
-# Longest text kept of each field; a test holds these to the models.
-LONGEST = {
-    Field.NUMBER: 30, Field.NAME: 120, Field.EMAIL: 254, Field.PHONE: 40,
-    Field.PRODUCT: 120, Field.BATCH: 60, Field.PLACE: 160,
-}  # fmt: skip
-_PERSON_FIELDS = (Field.NAME, Field.EMAIL, Field.PHONE)
-_ROUTES = {
-    "im": Route.IM, "i m": Route.IM, "intramuscular": Route.IM, "intramuscular im": Route.IM,
-    "id": Route.ID, "i d": Route.ID, "intradermal": Route.ID, "intradermal id": Route.ID,
-}  # fmt: skip
-_PURPOSES = {
-    "pre exposure": Purpose.PRE_EXPOSURE, "prep": Purpose.PRE_EXPOSURE, "booster": Purpose.BOOSTER,
-    "post exposure": Purpose.POST_EXPOSURE, "pep": Purpose.POST_EXPOSURE,
-}  # fmt: skip
+from staff.rules.sheet.columns import Field
+from staff.rules.values import Purpose
 
 
 @dataclass(frozen=True)
@@ -50,6 +30,8 @@ class SheetPerson:
     texts: dict[Field, str] = field(default_factory=dict)
     crew_roles: list[str] = field(default_factory=list)
     doses: list[SheetDose] = field(default_factory=list)
+    # Days of safety briefings. In a list of one row a dose the same day may stand in every row of a person.
+    briefings: set[date] = field(default_factory=set)
     # Fields whose cell has a finding of its own, so that nobody also calls them missing.
     unreadable: set[Field] = field(default_factory=set)
 
@@ -58,193 +40,7 @@ class SheetPerson:
         return self.texts.get(Field.NAME, "")
 
 
-@dataclass
-class Reader:
-    """Takes the rows one by one; `people` (by staff number) and `findings` grow.
-
-    `crew_roles` gives the code of a crew role by the word for it in lower case. `today` is the site's date,
-    `earliest` the first date a dose may bear.
-    """
-
-    mapping: Mapped
-    date_format: DateFormat
-    crew_roles: Mapping[str, str]
-    today: date
-    earliest: date
-    people: dict[str, SheetPerson] = field(default_factory=dict)
-    findings: list[Finding] = field(default_factory=list)
-    _canonical: dict[str, str] = field(default_factory=dict)
-    _kinds: dict[int, set[str]] = field(default_factory=dict)
-
-    def take(self, row: SheetRow) -> None:
-        texts, unreadable = self._texts(row)
-        number = texts.pop(Field.NUMBER, "")
-        dates = self._dates(row)
-        details = self._details(row, texts)
-        roles = self._crew_roles(row)
-        if not number:
-            if Field.NUMBER not in unreadable:
-                self._add(Problem.NUMBER_MISSING, row, Field.NUMBER)
-            return
-        person = self._person(number, row)
-        person.unreadable |= unreadable
-        for name in _PERSON_FIELDS:
-            self._keep(person, name, texts.get(name, ""), row)
-        person.crew_roles += [role for role in roles if role not in person.crew_roles]
-        for column, day in dates:
-            self._dose(person, SheetDose(day, row.number, column, **details))
-
-    def finish(self) -> None:
-        """Findings about whole columns, once every row is in."""
-        for column, kinds in sorted(self._kinds.items()):
-            if kinds == {"real", "written"}:
-                self.findings.append(Finding(Note.MIXED_DATES, column=column))
-
-    def _column(self, name: Field) -> int:
-        return next(column for column, mapped in self.mapping.items() if mapped is name)
-
-    def _add(
-        self, code: Problem | Note, row: SheetRow, name: Field | int, **params: str | int | date
-    ) -> None:
-        column = name if isinstance(name, int) else self._column(name)
-        self.findings.append(Finding(code, row.number, column, params))
-
-    def _texts(self, row: SheetRow) -> tuple[dict[Field, str], set[Field]]:
-        """The texts of a row by field, and the fields whose cell can't be kept, each with its finding."""
-        texts: dict[Field, str] = {}
-        unreadable: set[Field] = set()
-        for column, name in self.mapping.items():
-            if name not in LONGEST:
-                continue
-            cell = row.cell(column)
-            problem = _text_problem(cell, name)
-            if problem is None:
-                texts[name] = cell.shown
-            else:
-                self._add(problem, row, column, longest=LONGEST[name], length=len(cell.shown))
-                unreadable.add(name)
-        return texts, unreadable
-
-    def _dates(self, row: SheetRow) -> list[tuple[int, date]]:
-        """Column and day of every dose date of the row that can be read."""
-        found = []
-        for column, name in self.mapping.items():
-            cell = row.cell(column)
-            if cell.blank or not (name is Field.DOSE_DATE or name in NUMBERED_DOSES):
-                continue
-            day = self._date(row, column, cell)
-            if day is not None:
-                found.append((column, day))
-        self._note_order(row, found)
-        return found
-
-    def _date(self, row: SheetRow, column: int, cell: Cell) -> date | None:
-        try:
-            day = read_date(cell, self.date_format)
-        except Unreadable as unreadable:
-            self._add(unreadable.problem, row, column, text=cell.shown)
-            return None
-        if day > self.today:
-            self._add(Problem.DATE_FUTURE, row, column, text=cell.shown)
-            return None
-        if day < self.earliest:
-            self._add(Problem.DATE_TOO_OLD, row, column, text=cell.shown)
-            return None
-        if cell.day or not cell.text.startswith(str(day.year)):
-            self._kinds.setdefault(column, set()).add("real" if cell.day else "written")
-        return day
-
-    def _note_order(self, row: SheetRow, found: list[tuple[int, date]]) -> None:
-        if one_row_a_dose(self.mapping):
-            return
-        by_number = sorted(found, key=lambda item: self.mapping[item[0]])
-        for (_, before), (column, day) in zip(by_number, by_number[1:], strict=False):
-            if day < before:
-                self._add(Note.OUT_OF_ORDER, row, column)
-        if by_number:
-            last = NUMBERED_DOSES.index(self.mapping[by_number[-1][0]])
-            for column, name in self.mapping.items():
-                if name in NUMBERED_DOSES[:last] and row.cell(column).blank:
-                    self._add(Note.DOSE_SKIPPED, row, column)
-
-    def _details(self, row: SheetRow, texts: dict[Field, str]) -> dict[str, str]:
-        details = {str(name): texts.get(name, "") for name in (Field.PRODUCT, Field.BATCH, Field.PLACE)}
-        details["route"] = self._word(row, Field.ROUTE, _ROUTES, Problem.ROUTE)
-        details["purpose"] = (
-            self._word(row, Field.PURPOSE, _PURPOSES, Problem.PURPOSE) or Purpose.PRE_EXPOSURE
-        )
-        if details["purpose"] == Purpose.POST_EXPOSURE:
-            self._add(Problem.POST_EXPOSURE, row, Field.PURPOSE)
-        given = any(texts.get(name) for name in (Field.PRODUCT, Field.BATCH)) or details["route"]
-        if one_row_a_dose(self.mapping) and given and row.cell(self._column(Field.DOSE_DATE)).blank:
-            self._add(Problem.DATE_MISSING, row, Field.DOSE_DATE)
-        return details
-
-    def _word(self, row: SheetRow, name: Field, words: Mapping[str, str], problem: Problem) -> str:
-        if name not in self.mapping.values():
-            return ""
-        cell = row.cell(self._column(name))
-        plain = " ".join(re.findall(r"[a-z]+", cell.text.casefold()))
-        if cell.blank or plain in words:
-            return words.get(plain, "")
-        self._add(problem, row, name, text=cell.shown)
-        return ""
-
-    def _crew_roles(self, row: SheetRow) -> list[str]:
-        if Field.CREW_ROLES not in self.mapping.values():
-            return []
-        cell = row.cell(self._column(Field.CREW_ROLES))
-        if cell.fault or cell.day:
-            self._add(Problem.CREW_ROLE, row, Field.CREW_ROLES, text=cell.shown)
-            return []
-        roles = []
-        for word in (part.strip() for part in re.split(r"[,;/|+&\n]", cell.text)):
-            if word and word.casefold() not in self.crew_roles:
-                self._add(Problem.CREW_ROLE, row, Field.CREW_ROLES, text=word)
-            elif word:
-                roles.append(self.crew_roles[word.casefold()])
-        return list(dict.fromkeys(roles))
-
-    def _person(self, number: str, row: SheetRow) -> SheetPerson:
-        written = self._canonical.setdefault(canonical_number(number), number)
-        if written != number:
-            self._add(Problem.NUMBER_VARIANT, row, Field.NUMBER, number=number, other=written)
-        if number not in self.people:
-            self.people[number] = SheetPerson(number, row.number)
-        elif not one_row_a_dose(self.mapping):
-            self._add(Problem.NUMBER_TWICE, row, Field.NUMBER, number=number, first=self.people[number].row)
-        return self.people[number]
-
-    def _keep(self, person: SheetPerson, name: Field, text: str, row: SheetRow) -> None:
-        kept = person.texts.setdefault(name, text)
-        if not kept:
-            person.texts[name] = text
-        elif text and text != kept and one_row_a_dose(self.mapping):
-            self._add(Problem.DIFFERS_FROM_ROW, row, name, text=text, kept=kept, first=person.row)
-
-    def _dose(self, person: SheetPerson, dose: SheetDose) -> None:
-        same = next((other for other in person.doses if other.day == dose.day), None)
-        if same is None:
-            person.doses.append(dose)
-        else:
-            self.findings.append(
-                Finding(Problem.DOSE_TWICE, dose.row, dose.column, {"day": dose.day, "first": same.row})
-            )
-
-
 def canonical_number(number: str) -> str:
     """What two ways of writing one staff number share: case and leading zeros, which spreadsheets drop."""
     plain = number.casefold()
     return plain.lstrip("0") or "0" if plain.isascii() and plain.isdigit() else plain
-
-
-def _text_problem(cell: Cell, name: Field) -> Problem | None:
-    if cell.fault:
-        return {FORMULA: Problem.CELL_FORMULA, ERROR: Problem.CELL_ERROR}[cell.fault]
-    text = cell.shown
-    if unkeepable(text):
-        return Problem.CELL_CONTROL
-    # Text that a spreadsheet program would run as a formula when this record is exported and opened there.
-    if text.startswith(("=", "@")) or (name is not Field.PHONE and text.startswith(("+", "-"))):
-        return Problem.CELL_ACTIVE
-    return Problem.TOO_LONG if len(text) > LONGEST[name] else None

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from staff.errors import Conflict, Invalid, NotAllowed
-from staff.models import Dose, Evidence, Person, PersonCrewRole, Site, User
+from staff.models import Briefing, Dose, Evidence, Person, PersonCrewRole, Site, User
 from staff.rules.sheet.cells import Sheet
 from staff.rules.sheet.columns import Field
 from staff.selectors.access import OFFICER, holds
@@ -104,6 +104,7 @@ def _write(what: Import, plan: ImportPlan, now: datetime) -> Iterator[Progress]:
         batch_size=ROWS_A_STATEMENT,
     )
     Dose.objects.bulk_create(_doses(what, plan, people, now), batch_size=ROWS_A_STATEMENT)
+    Briefing.objects.bulk_create(_briefings(what, plan, people, now), batch_size=ROWS_A_STATEMENT)
     yield from _follow(what, plan, people, now)
 
 
@@ -146,6 +147,22 @@ def _doses(what: Import, plan: ImportPlan, people: dict[str, Person], now: datet
     ]
 
 
+def _briefings(
+    what: Import, plan: ImportPlan, people: dict[str, Person], now: datetime
+) -> list[Briefing]:
+    return [
+        Briefing(
+            person=people[each.sheet.number],
+            held_on=day,
+            recorded_by=what.actor,
+            recorded_at=now,
+            recorded_on=what.site.local_date(now),
+        )
+        for each in plan.changed
+        for day in each.new_briefings
+    ]
+
+
 def _follow(what: Import, plan: ImportPlan, people: dict[str, Person], now: datetime) -> Iterator[Progress]:
     """Contact data, audit rows and clearance of everybody touched."""
     book = RegimenBook.for_sites([what.site])
@@ -159,7 +176,7 @@ def _follow(what: Import, plan: ImportPlan, people: dict[str, Person], now: date
         for done, each in enumerate(part, start=start + 1):
             person = by_number[each.sheet.number]
             _note(what, each, person, now)
-            if each.person is None or each.new_doses:
+            if each.changes_clearance:
                 clearance_refresh(person=person, now=now, book=book)
             if done % step == 0 or done == total:
                 yield Progress("write", done, total)
@@ -192,5 +209,14 @@ def _note(what: Import, each: PersonPlan, person: Person, now: datetime) -> None
             person=person,
             given_on=[dose.day.isoformat() for dose in each.new_doses],
             evidence=what.choices.evidence,
+            file=what.file_name,
+        )
+    if each.new_briefings:
+        audit_write(
+            actor=what.actor,
+            action="briefings.imported",
+            now=now,
+            person=person,
+            held_on=[day.isoformat() for day in each.new_briefings],
             file=what.file_name,
         )

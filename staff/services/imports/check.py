@@ -15,7 +15,8 @@ from staff.rules.series import DoseReason, evaluate_series
 from staff.rules.sheet.cells import Sheet
 from staff.rules.sheet.columns import Field, check_mapping
 from staff.rules.sheet.findings import Finding, Note, Problem
-from staff.rules.sheet.people import Reader, SheetDose, SheetPerson, canonical_number
+from staff.rules.sheet.people import SheetDose, SheetPerson, canonical_number
+from staff.rules.sheet.reader import Reader
 from staff.selectors.imports import people_by_number
 from staff.selectors.regimens import pre_exposure_rules
 from staff.services.imports.plan import Choices, ImportPlan, PersonPlan, Progress, Steps
@@ -36,6 +37,8 @@ def import_check(*, site: Site, sheet: Sheet, choices: Choices, now: datetime) -
         plan.findings.append(Finding(Problem.NO_ROWS))
     if plan.problems:
         return plan
+    if site.rules.briefing_months is not None and Field.BRIEFING not in choices.mapping.values():
+        plan.findings.append(Finding(Note.NO_BRIEFING_COLUMN))
     reader = Reader(
         mapping=choices.mapping,
         date_format=choices.date_format,
@@ -85,9 +88,12 @@ class _Comparison:
         plan = PersonPlan(sheet, person)
         self._check_identity(sheet, person)
         self._plan_contact(plan)
-        held = {role.role for role in person.crew_roles.all()} if person else set()
-        plan.new_roles = [role for role in sheet.crew_roles if role not in held]
+        roles = {role.role for role in person.crew_roles.all()} if person else set()
+        plan.new_roles = [role for role in sheet.crew_roles if role not in roles]
         self._plan_doses(plan)
+        briefed = {briefing.held_on for briefing in person.briefings.all()} if person else set()
+        plan.new_briefings = sorted(sheet.briefings - briefed)
+        plan.unchanged_briefings = len(sheet.briefings & briefed)
         return plan
 
     def _add(self, code: Problem | Note, row: int, name: Field | int, **params: str | int | date) -> None:

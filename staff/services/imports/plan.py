@@ -6,6 +6,7 @@ import hashlib
 import json
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
+from datetime import date
 from typing import TypeVar
 
 from staff.models import Person
@@ -60,10 +61,16 @@ class PersonPlan:
     new_roles: list[str] = field(default_factory=list)
     new_doses: list[SheetDose] = field(default_factory=list)
     unchanged_doses: int = 0
+    new_briefings: list[date] = field(default_factory=list)
+    unchanged_briefings: int = 0
 
     @property
     def changes_record(self) -> bool:
-        return self.person is None or bool(self.changes or self.new_roles or self.new_doses)
+        return self.person is None or self.changes_clearance or bool(self.changes or self.new_roles)
+
+    @property
+    def changes_clearance(self) -> bool:
+        return self.person is None or bool(self.new_doses or self.new_briefings)
 
 
 @dataclass
@@ -84,7 +91,7 @@ class ImportPlan:
         return [plan for plan in self.people if plan.changes_record]
 
     def counts(self) -> dict[str, int]:
-        """People and doses by what would become of them."""
+        """People, doses and briefings by what would become of them."""
         added = sum(plan.person is None for plan in self.people)
         return {
             "people_added": added,
@@ -92,6 +99,8 @@ class ImportPlan:
             "people_unchanged": len(self.people) - len(self.changed),
             "doses_added": sum(len(plan.new_doses) for plan in self.people),
             "doses_unchanged": sum(plan.unchanged_doses for plan in self.people),
+            "briefings_added": sum(len(plan.new_briefings) for plan in self.people),
+            "briefings_unchanged": sum(plan.unchanged_briefings for plan in self.people),
         }
 
 
@@ -114,8 +123,11 @@ def fingerprint(choices: Choices, plan: ImportPlan) -> str:
         (each.sheet.number, each.person is None, sorted(each.changes.items()), sorted(each.new_roles))
         for each in plan.people
     )
+    briefings = sorted(
+        (each.sheet.number, day.isoformat()) for each in plan.people for day in each.new_briefings
+    )
     mapping = sorted((column, str(name)) for column, name in choices.mapping.items())
-    seen = json.dumps([mapping, choices.date_format, choices.evidence, people, doses])
+    seen = json.dumps([mapping, choices.date_format, choices.evidence, people, doses, briefings])
     return hashlib.sha256(seen.encode()).hexdigest()[:24]
 
 

@@ -31,6 +31,7 @@ FIELD_WORDS: dict[Field, Words] = {
     Field.BATCH: gettext_lazy("batch"),
     Field.PLACE: gettext_lazy("where given"),
     Field.DOSE_DATE: gettext_lazy("date of the dose (one row a dose)"),
+    Field.BRIEFING: gettext_lazy("date of the safety briefing"),
 }
 
 
@@ -84,6 +85,9 @@ _WORDS: dict[Problem | Note, Words] = {
         "“%(text)s” is no date we read; write it as 2026-04-03 or leave it blank."
     ),
     Problem.DATE_FUTURE: gettext_lazy("%(text)s is in the future; only doses already given are recorded."),
+    Problem.BRIEFING_FUTURE: gettext_lazy(
+        "%(text)s is in the future; leave the cell blank and record the briefing once it is held."
+    ),
     Problem.DATE_TOO_OLD: gettext_lazy("%(text)s can't be right; check the year."),
     Problem.DATE_MISSING: gettext_lazy(
         "A dose without its date; add the date or clear the rest of the dose."
@@ -91,6 +95,10 @@ _WORDS: dict[Problem | Note, Words] = {
     Problem.DOSE_TWICE: gettext_lazy("The dose of %(day)s stands in row %(first)s already; remove one."),
     Note.COLUMN_NOT_READ: gettext_lazy("This column isn't read."),
     Note.NO_DOSE_COLUMN: gettext_lazy("No column holds dose dates: people are brought in without doses."),
+    Note.NO_BRIEFING_COLUMN: gettext_lazy(
+        "This site asks for a safety briefing and no column holds its date: nobody new is clear by this list alone. "
+        "Add the column, or record the briefing of several people at once afterwards."
+    ),
     Note.MIXED_DATES: gettext_lazy(
         "Some dates here are real ones, others are text. A spreadsheet program may have swapped day and month "
         "in the real ones: compare a few with the certificates."
@@ -179,12 +187,17 @@ class Count:
 
 
 def count_words(counts: dict[str, int]) -> list[Count]:
-    """The counts of a plan, each with its words."""
+    """The counts of a plan, each with its words. Lists imported before briefings were read brought none."""
+    counts = {"briefings_added": 0, "briefings_unchanged": 0} | counts
     words = {
         "people_added": ngettext("person added", "people added", counts["people_added"]),
         "people_changed": ngettext("person changed", "people changed", counts["people_changed"]),
         "people_unchanged": ngettext("person unchanged", "people unchanged", counts["people_unchanged"]),
         "doses_added": ngettext("dose added", "doses added", counts["doses_added"]),
         "doses_unchanged": ngettext("dose unchanged", "doses unchanged", counts["doses_unchanged"]),
+        "briefings_added": ngettext("briefing added", "briefings added", counts["briefings_added"]),
+        "briefings_unchanged": ngettext(
+            "briefing unchanged", "briefings unchanged", counts["briefings_unchanged"]
+        ),
     }
     return [Count(counts[name], text) for name, text in words.items()]

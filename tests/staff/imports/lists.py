@@ -8,7 +8,7 @@ from pathlib import Path
 
 from openpyxl import Workbook
 
-from staff.models import AuditEntry, Clearance, Dose, Person, PersonCrewRole, Site, User
+from staff.models import AuditEntry, Briefing, Clearance, Dose, Person, PersonCrewRole, Site, User
 from staff.rules.sheet.columns import guess_mapping
 from staff.rules.sheet.dates import DateFormat
 from staff.rules.sheet.findings import Finding
@@ -73,6 +73,7 @@ def everything(*, keys: bool = True) -> dict[str, list[object]]:
         "people": list(Person.objects.order_by("number").values_list(*people)),
         "roles": sorted(PersonCrewRole.objects.values_list("person__number", "role")),
         "doses": list(Dose.objects.order_by("person__number", "given_on").values_list(*doses)),
+        "briefings": sorted(Briefing.objects.values_list("person__number", "held_on")),
         "clear": list(
             Clearance.objects.order_by("person__number", "starts_on").values_list(
                 "person__number", "starts_on", "ends_on", "superseded_on"
@@ -82,6 +83,6 @@ def everything(*, keys: bool = True) -> dict[str, list[object]]:
     if keys:
         held["keys"] = [
             sorted(model.objects.values_list("pk", flat=True))
-            for model in (Person, Dose, Clearance, AuditEntry)
+            for model in (Person, Dose, Briefing, Clearance, AuditEntry)
         ]
     return held

@@ -48,6 +48,7 @@ def test_a_person_with_three_doses_is_brought_in_and_clear(team: Team, now: date
     assert readiness_of(person, team.site.local_date(now)).clear
     assert counts == {
         "people_added": 1, "people_changed": 0, "people_unchanged": 0, "doses_added": 3, "doses_unchanged": 0,
+        "briefings_added": 0, "briefings_unchanged": 0,
     }  # fmt: skip
 
 

@@ -7,7 +7,7 @@ import pytest
 from staff.models import Dose, Person
 from staff.rules.sheet.cells import column_letter
 from staff.rules.sheet.columns import Field, check_mapping, guess_field, guess_mapping, header_row
-from staff.rules.sheet.people import LONGEST
+from staff.rules.sheet.reader import LONGEST
 
 
 @pytest.mark.parametrize(

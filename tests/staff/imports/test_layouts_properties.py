@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from staff.rules.sheet.cells import Sheet
 from staff.rules.sheet.columns import guess_mapping
 from staff.rules.sheet.dates import DateFormat
-from staff.rules.sheet.people import Reader
+from staff.rules.sheet.reader import Reader
 from staff.services.imports.files import sheet_read
 
 TODAY, EARLIEST = date(2026, 3, 2), date(1970, 1, 1)
