@@ -12,6 +12,13 @@ from typing import Any
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from staff.record_triggers import (
+    MARKING_TABLES,
+    MARKS,
+    postgres_record_functions,
+    postgres_record_triggers,
+    sqlite_record_triggers,
+)
 from staff.regimen_triggers import (
     REGIMEN_TABLE,
     REGIMEN_TABLES,
@@ -29,8 +36,14 @@ from staff.triggers import (
 )
 
 # A trigger that names the columns of a table keeps them from being altered; these go before a migration.
-_NAMES_COLUMNS = ("_kept_update", "_void_stands", "staff_regimen_kept_insert", "staff_regimen_kept_delete")
-_TABLES = (*GUARDED_TABLES, *REGIMEN_TABLES)
+_NAMES_COLUMNS = (
+    "_kept_update",
+    "_void_stands",
+    f"{MARKS}update",
+    "staff_regimen_kept_insert",
+    "staff_regimen_kept_delete",
+)
+_TABLES = (*GUARDED_TABLES, *REGIMEN_TABLES, *MARKING_TABLES)
 
 
 class GuardsMissing(SystemExit):
@@ -49,8 +62,10 @@ def _statements(connection: BaseDatabaseWrapper) -> dict[str, str]:
         }
     # JSON has no equality on PostgreSQL's json type, but Django's JSONField is jsonb, which has.
     if connection.vendor == "sqlite":
-        return sqlite_triggers(columns) | sqlite_regimen_triggers(columns[REGIMEN_TABLE])
-    return postgres_triggers(columns) | postgres_regimen_triggers(columns[REGIMEN_TABLE])
+        own = sqlite_triggers(columns) | sqlite_regimen_triggers(columns[REGIMEN_TABLE])
+        return own | sqlite_record_triggers()
+    own = postgres_triggers(columns) | postgres_regimen_triggers(columns[REGIMEN_TABLE])
+    return own | postgres_record_triggers()
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
@@ -59,7 +74,11 @@ def install(connection: BaseDatabaseWrapper) -> None:
     remove(connection)
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
-            for function in (*postgres_functions(), *postgres_regimen_functions()):
+            for function in (
+                *postgres_functions(),
+                *postgres_regimen_functions(),
+                *postgres_record_functions(),
+            ):
                 cursor.execute(function)
         for statement in statements.values():
             cursor.execute(statement)

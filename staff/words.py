@@ -16,7 +16,7 @@ from staff.rules.series import DoseReason, DoseResult
 NOT_STORED = gettext_lazy(
     "The stored clearance doesn't follow from the record; have the administrator recompute it."
 )
-BEING_RECOMPUTED = gettext_lazy("The site's rules changed; this clearance is being recomputed.")
+BEING_RECOMPUTED = gettext_lazy("The record or the site's rules changed; this clearance is being recomputed.")
 
 
 def _day(value: Value | None) -> str:

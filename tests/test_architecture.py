@@ -18,7 +18,7 @@ PACKAGES = ("staff", "safety")
 LAYERS = (
     {"rules"},
     {"planning"},
-    {"errors", "triggers", "regimen_triggers"},
+    {"errors", "triggers", "regimen_triggers", "record_triggers"},
     {"guards"},
     {"models"},
     {"words"},

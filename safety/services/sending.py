@@ -18,7 +18,7 @@ from safety.outbox.transport import deliver
 from safety.selectors.cases import courses_behind
 from safety.services.notices import notice_fail, notices_reconcile, still_true
 from safety.services.plan import course_plan, plans_catch_up
-from staff.services.site_rules import recompute_catch_up
+from staff.services.recompute import recompute_catch_up
 
 logger = logging.getLogger(__name__)
 Clock = Callable[[], datetime]

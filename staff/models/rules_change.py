@@ -1,4 +1,4 @@
-"""Changes of a site's rules, whose clearance still waits to be recomputed, and the dates a record comes due."""
+"""Changes of a site's rules, people whose clearance waits to be recomputed, and the dates a record comes due."""
 
 from __future__ import annotations
 
@@ -13,9 +13,11 @@ from staff.models.site import Site
 
 
 class RulesChange(models.Model):
-    """One change of a site's figures: what, why, by whom; and how far its people have been recomputed.
+    """One change of a site's figures or approved regimens: what, why, by whom; and how far its people have been
+    recomputed.
 
-    `changes` maps a field to its old and new value, JSON types. `total` people were to be recomputed; those
+    `changes` maps a field to its old and new value, JSON types; the field "regimen" is no figure, its values name
+    the version approved (new) or withdrawn (old). `total` people were to be recomputed; those
     who still wait are the site's ClearancePending rows. A later change takes them over: `overtaken_by`.
     """
 
@@ -46,14 +48,17 @@ class RulesChange(models.Model):
 
 
 class ClearancePending(models.Model):
-    """The person's stored clearance is older than the site's rules.
+    """The person's stored clearance is older than the site's rules or, without a `change`, than the record.
 
-    Written in the transaction that changes the rules, gone in the one that recomputes the person. While it
-    stands, the roster's guard lets the person onto no outing: a recompute that stops half-way fails closed.
+    Written in the transaction that changes the rules, or by the triggers when the record changes (see
+    staff.record_triggers); gone in the one that recomputes the person. While it stands, the roster's guard lets
+    the person onto no outing: a recompute that stops half-way fails closed.
     """
 
     person = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="clearance_pending")
-    change = models.ForeignKey(RulesChange, on_delete=models.PROTECT, related_name="pending")
+    change = models.ForeignKey(
+        RulesChange, on_delete=models.PROTECT, null=True, blank=True, related_name="pending"
+    )
 
     class Meta:
         ordering: ClassVar = ["person"]
@@ -69,6 +74,7 @@ class PersonDue(models.Model):
         DOSE = "dose", _("next dose before field work")
         RECHECK = "recheck", _("titre or booster")
         BRIEFING = "briefing", _("safety briefing")
+        LETTER = "letter", _("clinician's clearance letter")
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="dues")
     kind = models.CharField(max_length=10, choices=Kind)

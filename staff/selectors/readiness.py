@@ -33,9 +33,10 @@ class Readiness:
 
 
 def clearance_on(person: Person, on: date) -> Clearance | None:
-    """The stored interval that allows rostering on `on`, or None."""
+    """The stored interval that allows rostering on `on`; None also while it waits to be recomputed."""
     return (
         Clearance.objects.filter(person=person, superseded_on__isnull=True, starts_on__lte=on)
+        .filter(person__clearance_pending__isnull=True)
         .exclude(ends_on__lt=on)
         .order_by("-starts_on")
         .first()

@@ -13,12 +13,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date, datetime
 
-from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import translation
 
 from staff.errors import Invalid
-from staff.models import Assignment, Clearance, ClearancePending, Person, PersonDue, Site, Withdrawal
+from staff.models import Assignment, Clearance, ClearancePending, Person, PersonDue, Withdrawal
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
 from staff.rules.intervals import covers
@@ -51,11 +50,12 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
     to the new interval that covers them or are withdrawn; those of past outings keep what they rested on.
     Returns the withdrawals made.
     """
+    # Before the record is read: a mark that comes after this stays. And before any assignment moves: the guard
+    # refuses a person who is marked.
+    ClearancePending.objects.filter(person=person).delete()
     book = book or RegimenBook.for_sites([person.site])
     judged = book.judge(person)
     dose_standings_write(judged=[(person, book.judge_doses(person))])
-    # Before any assignment moves: the guard refuses a person whose clearance waits to be recomputed.
-    ClearancePending.objects.filter(person=person).delete()
     _dues_write([(person, judged)])
     today = person.site.local_date(now)
     wanted = set(judged.intervals)
@@ -80,6 +80,8 @@ def clearance_catch_up(*, person: Person, now: datetime) -> None:
 def clearance_refresh_many(*, people: list[Person], now: datetime, book: RegimenBook) -> None:
     """The same as `clearance_refresh` for each of `people` (of one site, locked, with their record), by the dozen.
 
+    The caller has taken their marks away before it read the record.
+
     Whoever is on a coming outing goes one by one: there assignments may have to move.
     """
     if not people:
@@ -96,7 +98,6 @@ def clearance_refresh_many(*, people: list[Person], now: datetime, book: Regimen
     rest = [person for person in people if person.pk not in rostered]
     judged = [(person, book.judge(person)) for person in rest]
     dose_standings_write(judged=((person, book.judge_doses(person)) for person in rest))
-    ClearancePending.objects.filter(person__in=rest).delete()
     _dues_write(judged)
     current: dict[int, list[Clearance]] = {person.pk: [] for person in rest}
     standing = Clearance.objects.filter(person__in=rest, superseded_on__isnull=True).order_by("pk")
@@ -180,17 +181,6 @@ def _retire(rows: Iterable[Clearance], today: date) -> None:
     if used:
         Clearance.objects.filter(pk__in=used).update(superseded_on=today)
     Clearance.objects.filter(pk__in=set(keys) - used).delete()
-
-
-def clearance_refresh_site(*, site: Site, now: datetime) -> int:
-    """Recompute everybody of a site after its rules or approved regimens changed; returns how many people."""
-    with transaction.atomic():
-        # All before the first: a refresh locks outings, and who waits for one of those may hold a later person.
-        people = lock_people(site.people.all())
-        book = RegimenBook.for_sites([site])
-        for person in people:
-            clearance_refresh(person=person, now=now, book=book)
-    return len(people)
 
 
 def need_reason(reason: str, field: str = "reason") -> str:

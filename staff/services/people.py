@@ -12,6 +12,7 @@ from staff.errors import Conflict, Invalid
 from staff.models import CrewRole, Person, PersonCrewRole, Site, User
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person
+from staff.services.recompute import rules_lock
 from staff.services.transactions import retried
 
 EDITABLE = ("name", "email", "phone", "language", "active_from", "active_until")
@@ -35,6 +36,7 @@ def person_create(
     _check_dates(active_from, active_until)
     try:
         with transaction.atomic():
+            rules_lock(site.pk)
             person = Person.objects.create(
                 site=site,
                 number=number,

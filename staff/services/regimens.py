@@ -1,4 +1,8 @@
-"""The regimen table: loading what comes with the program, approving versions for a site, withdrawing that."""
+"""The regimen table: loading what comes with the program, approving versions for a site, withdrawing that.
+
+An approval and its withdrawal are changes of a site's rules: they hold from their commit on, and the site's
+people are recomputed in the background (see staff.services.recompute).
+"""
 
 from __future__ import annotations
 
@@ -9,11 +13,12 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid, NotAllowed
-from staff.models import Regimen, RegimenApproval, Site, User
+from staff.models import Purpose, Regimen, RegimenApproval, RulesChange, Site, User
 from staff.rules.regimen_states import RegimenState
 from staff.selectors.access import OFFICER, holds
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_refresh_site, need_reason
+from staff.services.clearance import need_reason
+from staff.services.recompute import recompute_start, rules_lock
 from staff.services.regimen_drafts import refuse_faults, regimen_draft
 from staff.services.regimen_file import file_read
 from staff.services.regimen_moves import need_state, regimen_lock, regimen_move, regimen_target
@@ -60,10 +65,11 @@ def regimen_approve(
     approved_on: date,
     document: str,
     now: datetime,
+    reason: str = "",
 ) -> RegimenApproval:
-    """Note the authority's approval of a version for a site; the clearance of its people follows.
+    """Note the authority's approval of a version for a site, and mark its people to be recomputed.
 
-    The first approval of a submitted version lists it. Two people are needed: who drafted, last changed
+    `reason` says why it is done although somebody loses clearance by it; without one the document stands for it. The first approval of a submitted version lists it. Two people are needed: who drafted, last changed
     or submitted the version can't approve it, at any site.
     """
     _check_approval(site, authority, approved_on, document, now)
@@ -71,6 +77,7 @@ def regimen_approve(
         raise NotAllowed(_("Only the site's safety officer notes an approval."))
     with transaction.atomic():
         locked = regimen_lock(regimen)
+        rules_lock(site.pk)
         need_state(locked, RegimenState.SUBMITTED, RegimenState.LISTED)
         if actor.pk in (locked.drafted_by_id, locked.changed_by_id, locked.submitted_by_id):
             raise NotAllowed(
@@ -89,9 +96,31 @@ def regimen_approve(
             document=document,
             approved_by=actor,
         )
-        audit_write(actor=actor, action="regimen.approved", now=now, site=site, target=regimen_target(locked))
-        clearance_refresh_site(site=site, now=now)
+        audit_write(
+            actor=actor,
+            action="regimen.approved",
+            now=now,
+            site=site,
+            target=regimen_target(locked),
+            reason=reason.strip() or document,
+        )
+        _recompute(site, locked, reason.strip() or document, actor, now, approved=True)
     return approval
+
+
+def _recompute(
+    site: Site, regimen: Regimen, reason: str, actor: User, now: datetime, *, approved: bool
+) -> RulesChange:
+    version = f"{regimen.code} v{regimen.version}"
+    return recompute_start(
+        site=site,
+        changes={"regimen": {"old": None, "new": version} if approved else {"old": version, "new": None}},
+        reason=reason,
+        actor=actor,
+        now=now,
+        # A course after a bite counts by the version it was given by, whatever a site has approved.
+        touched=regimen.purpose == Purpose.PRE_EXPOSURE,
+    )
 
 
 def _check_approval(site: Site, authority: str, approved_on: date, document: str, now: datetime) -> None:
@@ -108,12 +137,13 @@ def _check_approval(site: Site, authority: str, approved_on: date, document: str
 
 @retried
 def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: datetime) -> None:
-    """End new use of a version at a site; its people's clearance follows, a course that runs stays on its version."""
+    """End new use of a version at a site and mark its people to be recomputed; a course that runs stays on it."""
     why = need_reason(why, field="why")
     if not holds(actor, approval.site, OFFICER):
         raise NotAllowed(_("Only the site's safety officer withdraws an approval."))
     with transaction.atomic():
         regimen_lock(approval.regimen)
+        rules_lock(approval.site_id)
         ended = RegimenApproval.objects.filter(pk=approval.pk, withdrawn_at__isnull=True).update(
             withdrawn_at=now, withdrawn_by=actor, withdraw_reason=why[:300]
         )
@@ -127,4 +157,4 @@ def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: d
             target=regimen_target(approval.regimen),
             reason=why,
         )
-        clearance_refresh_site(site=approval.site, now=now)
+        _recompute(approval.site, approval.regimen, why, actor, now, approved=False)

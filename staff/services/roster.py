@@ -23,8 +23,10 @@ def _lock_outing(outing_id: int) -> Outing:
     return rows.get(pk=outing_id)
 
 
-def _lock_outing_with_people(outing_id: int) -> Outing:
+def _lock_outing_with_people(outing_id: int, now: datetime) -> Outing:
     people = lock_people(Person.objects.filter(assignments__outing=outing_id))
+    for person in people:
+        clearance_catch_up(person=person, now=now)
     outing = _lock_outing(outing_id)
     if outing.assignments.exclude(person__in=people).exists():
         # Somebody was put on it between the two locks; locking that person now would break the order.
@@ -157,7 +159,7 @@ def outing_move(*, actor: User, outing: Outing, date: date, now: datetime) -> li
     if date < today:
         raise Invalid({"date": _("Choose today or a later date.")})
     with transaction.atomic():
-        locked = _lock_outing_with_people(outing.pk)
+        locked = _lock_outing_with_people(outing.pk, now)
         _need_ahead(locked, today)
         old = locked.date
         withdrawn = _move(locked, date, now)
@@ -216,7 +218,7 @@ def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) ->
     """Cancel with a reason; everybody is withdrawn and the crew can be told."""
     reason = need_reason(reason)
     with transaction.atomic():
-        locked = _lock_outing_with_people(outing.pk)
+        locked = _lock_outing_with_people(outing.pk, now)
         if locked.cancelled_at is not None:
             raise Conflict(_("This outing is cancelled already."), code="outing-cancelled")
         if locked.date < locked.site.local_date(now):

@@ -104,7 +104,8 @@ def write_intervals() -> None:
 def change_all(days: int) -> tuple[float, float]:
     """Seconds to change every site's rules, and to recompute everybody after it."""
     from staff.models import SiteRules, User  # noqa: PLC0415
-    from staff.services.site_rules import recompute_catch_up, site_rules_change  # noqa: PLC0415
+    from staff.services.recompute import recompute_catch_up  # noqa: PLC0415
+    from staff.services.site_rules import site_rules_change  # noqa: PLC0415
 
     officer = User.objects.get(username="officer")
     began = time.perf_counter()

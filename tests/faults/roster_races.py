@@ -140,7 +140,7 @@ def mismatched(team: Team) -> list[str]:
 
 def out_of_joint(team: Team, now: datetime) -> list[str]:
     """What is wrong: nobody uncleared while a change of rules still recomputes, nor anything once it has."""
-    from staff.services.site_rules import recompute_catch_up  # noqa: PLC0415
+    from staff.services.recompute import recompute_catch_up  # noqa: PLC0415
 
     found = uncleared(team)
     recompute_catch_up(now=now)

@@ -15,8 +15,9 @@ from safety.models import Course, Notice, PlannedDose
 from safety.services.notices import notices_reconcile
 from staff import guards
 from staff.models import Assignment, Clearance, Dose, DoseStanding, PersonDue, SiteRules
+from staff.services.recompute import recompute_catch_up
 from staff.services.roster import roster_assign
-from staff.services.site_rules import recompute_catch_up, site_rules_change
+from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person
 from tests.safety.outbox.samples import make_course
 

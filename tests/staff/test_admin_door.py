@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from staff.models import Assignment, AuditEntry, Dose, Hold, Person, SiteRules, Titre, User
-from staff.services.site_rules import recompute_catch_up
+from staff.services.recompute import recompute_catch_up
 from tests.factories import Team, give_doses, make_outing, make_team
 
 pytestmark = pytest.mark.django_db

@@ -36,11 +36,12 @@ from staff.rules.intervals import covers
 from staff.selectors.documents import doses_without_document
 from staff.selectors.readiness import readiness_of
 from staff.selectors.records import RegimenBook, clearance_of
+from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.letters import immunocompromised_set, letter_add
 from staff.services.people import person_update
+from staff.services.recompute import recompute_catch_up
 from staff.services.records import (
-    briefing_record,
     dose_record,
     dose_void,
     hold_place,
@@ -49,7 +50,7 @@ from staff.services.records import (
     titre_void,
 )
 from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.site_rules import recompute_catch_up, site_rules_change
+from staff.services.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person
 

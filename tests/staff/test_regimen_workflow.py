@@ -11,6 +11,7 @@ from staff.errors import Conflict, Invalid, NotAllowed
 from staff.models import AuditEntry, Regimen, RegimenApproval, RegimenMove, User
 from staff.selectors.readiness import clearance_on
 from staff.selectors.regimens import approved_at, post_exposure_rules, regimens_known
+from staff.services.recompute import recompute_catch_up
 from staff.services.regimen_drafts import (
     RegimenFacts,
     regimen_copy,
@@ -175,6 +176,7 @@ def test_withdrawing_takes_away_the_clearance_that_rested_on_it_and_approving_gi
     regimen_withdraw(actor=team.officer, approval=_standing(team), why="recalled", now=now)
     assert clearance_on(team.person, today) is None
     approve_by(team.officer, team, Regimen.objects.get(code=PRE_EXPOSURE, version=1), now)
+    recompute_catch_up(now=now)
     assert clearance_on(team.person, today) is not None
 
 

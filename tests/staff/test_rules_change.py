@@ -28,10 +28,11 @@ from staff.rules.intervals import covers
 from staff.selectors.readiness import readiness_of
 from staff.selectors.records import clearance_of
 from staff.selectors.rules_preview import progress_of
-from staff.services import site_rules
+from staff.services import recompute
+from staff.services.recompute import recompute_catch_up, recompute_next
 from staff.services.records import dose_record
 from staff.services.roster import outing_move, roster_assign
-from staff.services.site_rules import recompute_catch_up, recompute_next, site_rules_change
+from staff.services.site_rules import site_rules_change
 from staff.triggers import NOT_CLEARED
 from tests.factories import Team, give_doses, make_outing, make_person, make_team
 
@@ -129,7 +130,9 @@ def test_a_change_that_gives_clearance_says_that_it_is_being_recomputed(scene: S
     recompute_catch_up(now=scene.now)
     scene.change(settling_days=0)
     row = readiness_of(scene.off, scene.outing.date)
-    assert not row.clear and row.words == ("The site's rules changed; this clearance is being recomputed.",)
+    assert not row.clear and row.words == (
+        "The record or the site's rules changed; this clearance is being recomputed.",
+    )
     recompute_catch_up(now=scene.now)
     assert readiness_of(scene.off, scene.outing.date).clear
 
@@ -148,9 +151,9 @@ def test_a_past_outing_is_not_moved_ahead_with_people_who_wait(scene: Scene) -> 
 def test_chunks_go_on_where_a_worker_stopped(scene: Scene, monkeypatch: pytest.MonkeyPatch) -> None:
     for number in range(5):
         make_person(scene.team.site, scene.team.officer, scene.now, number=f"more-{number}")
-    monkeypatch.setattr(site_rules, "CHUNK", 2)
+    monkeypatch.setattr(recompute, "CHUNK", 2)
     change = scene.change(doses_required=4)
-    assert recompute_next(change_id=change.pk, now=scene.now) == 2
+    assert recompute_next(site_id=change.site_id, now=scene.now) == 2
     assert progress_of(change).done == 3 and 0 < progress_of(change).percent < 100
     recompute_catch_up(now=scene.now)
     change.refresh_from_db()
@@ -179,14 +182,14 @@ def test_a_site_that_cannot_be_recomputed_stays_closed_and_holds_up_no_other(
     site_rules_change(
         actor=scene.team.stranger, rules=other, changes={"settling_days": 3}, reason="r", now=scene.now
     )
-    real = site_rules.clearance_refresh_many
+    real = recompute.clearance_refresh_many
 
     def broken(*, people: list[Person], **arguments: Any) -> object:
         if scene.off in people:
             raise RuntimeError("a record nobody can judge")
         return real(people=people, **arguments)
 
-    monkeypatch.setattr(site_rules, "clearance_refresh_many", broken)
+    monkeypatch.setattr(recompute, "clearance_refresh_many", broken)
     recompute_catch_up(now=scene.now)
     assert "can't be recomputed" in caplog.text
     assert ClearancePending.objects.filter(person=scene.off).exists()

@@ -20,6 +20,7 @@ from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_people
 from staff.services.imports.check import import_check
 from staff.services.imports.plan import Choices, ImportPlan, PersonPlan, Progress, Steps, fingerprint
+from staff.services.recompute import rules_lock
 
 ROWS_A_STATEMENT = 500
 # At most so many words of progress while writing: they fit what the network holds back for a slow reader, so
@@ -51,6 +52,7 @@ def import_apply(*, what: Import, now: datetime, seen: str | None = None) -> Ste
     if what.choices.evidence not in Evidence.values:
         raise Invalid({"evidence": _("Say what the dates rest on: were the certificates seen?")})
     with transaction.atomic():
+        rules_lock(what.site.pk)
         lock_people(what.site.people.all())
         plan = yield from import_check(site=what.site, sheet=what.sheet, choices=what.choices, now=now)
         _refuse(plan, seen, what.choices)
@@ -147,9 +149,7 @@ def _doses(what: Import, plan: ImportPlan, people: dict[str, Person], now: datet
     ]
 
 
-def _briefings(
-    what: Import, plan: ImportPlan, people: dict[str, Person], now: datetime
-) -> list[Briefing]:
+def _briefings(what: Import, plan: ImportPlan, people: dict[str, Person], now: datetime) -> list[Briefing]:
     return [
         Briefing(
             person=people[each.sheet.number],

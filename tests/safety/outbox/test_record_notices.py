@@ -20,8 +20,10 @@ from safety.services.notices import notices_reconcile, still_true
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile
 from safety.words import NOTICE_KINDS
 from staff.models import Person, PersonDue, SiteRules
-from staff.services.records import briefing_record, dose_record, dose_void
-from staff.services.site_rules import recompute_catch_up, site_rules_change
+from staff.services.briefings import briefing_record
+from staff.services.recompute import recompute_catch_up
+from staff.services.records import dose_record, dose_void
+from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_person
 from tests.safety.outbox.samples import DAY, make_course
 from tests.safety.outbox.test_mail_content import HEALTH

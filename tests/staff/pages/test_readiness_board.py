@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from staff.models import AuditEntry, Dose, Person, PersonCrewRole
-from staff.services.clearance import clearance_refresh_site
+from staff.services.recompute import recompute_catch_up
 from tests.factories import Team, give_doses, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 
@@ -118,7 +118,7 @@ def _crowd(team: Team, size: int) -> None:
         for index, one in enumerate(people)
         for days in (60, 53, 39)[: index % 4]
     )
-    clearance_refresh_site(site=team.site, now=now)
+    recompute_catch_up(now=now)
 
 
 @pytest.mark.parametrize("size", [4, 60])

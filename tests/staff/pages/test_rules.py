@@ -10,8 +10,8 @@ from django.forms import model_to_dict
 from django.urls import reverse
 
 from staff.models import RulesChange, SiteRules
+from staff.services.recompute import recompute_catch_up
 from staff.services.roster import roster_assign
-from staff.services.site_rules import recompute_catch_up
 from tests.factories import Team, give_doses, make_outing, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 
