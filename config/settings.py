@@ -153,6 +153,8 @@ IMPORT_MAX_BYTES = 5 * 1024 * 1024
 CERTIFICATE_DIR = DATA_DIR / "certificates"
 CERTIFICATE_MAX_BYTES = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+# A briefing ticks everybody of a site in one form.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 
 SMTP_URL = ENV.smtp_url
 MAIL_FROM = ENV.mail_from

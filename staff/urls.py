@@ -7,6 +7,7 @@ from django.urls import path
 
 from staff.pages import (
     account,
+    briefings,
     campaigns,
     clearance,
     documents,
@@ -36,6 +37,7 @@ urlpatterns = [
     path("account/keys/<str:token_key>/revoke/", account.key_end, name="account-key-end"),
     path("me/", me.me, name="me"),
     path("readiness/", readiness.board, name="readiness"),
+    path("briefings/add/", briefings.briefings_add, name="briefings-add"),
     path("people/add/", people.person_add, name="person-add"),
     path("people/import/", importing.upload, name="import"),
     path("people/import/<uuid:key>/", importing.draft, name="import-draft"),

@@ -11,8 +11,9 @@ from typing import Any
 from safety.demo.accounts import PASSWORD
 from safety.models import Clinic, Stock
 from staff.models import Dose, Evidence, Person, Purpose, Regimen, Site, SiteRole, SiteRules, User
+from staff.services.briefings import briefing_record
 from staff.services.people import person_create
-from staff.services.records import briefing_record, dose_record, dose_void, hold_place, titre_record
+from staff.services.records import dose_record, dose_void, hold_place, titre_record
 from staff.services.regimens import regimen_approve, regimens_load
 
 REGIMENS = Path(__file__).resolve().parents[2] / "fixtures" / "regimens.json"

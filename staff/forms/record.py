@@ -72,6 +72,7 @@ class TitreForm(forms.Form):
 
 class BriefingForm(forms.Form):
     held_on = DayField(label=_("Briefing held on"))
+    held_by = forms.CharField(label=_("Who held it"), required=False, max_length=120)
 
 
 class HoldForm(forms.Form):

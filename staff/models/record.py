@@ -154,6 +154,7 @@ class Briefing(models.Model):
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="briefings")
     held_on = models.DateField(_("held on"))
+    held_by = models.CharField(_("held by"), max_length=120, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     recorded_on = models.DateField(_("recorded on, site's date"))

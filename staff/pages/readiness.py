@@ -19,6 +19,7 @@ from staff.pages.doors import LIAISON as LIAISON_ROLE
 from staff.pages.doors import OFFICER as OFFICER_ROLE
 from staff.pages.doors import page, signed_in
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
+from staff.selectors.briefings import lacks_briefing
 from staff.selectors.outlook import outlook
 from staff.selectors.readiness import Readiness, readiness
 from staff.selectors.records import RegimenBook
@@ -58,6 +59,7 @@ def _board(user: User, asked: dict[str, Any], now: datetime) -> dict[str, Any]:
         "on": on,
         "sees_why": sees_why,
         "rows": _with_outlook(shown, site, now) if sees_why else [BoardRow(row, None) for row in shown],
+        "to_brief": sum(lacks_briefing(row.reasons) for row in shown) if holds(user, site, OFFICER) else 0,
         "clear": sum(row.clear for row in everybody),
         "not_clear": sum(not row.clear for row in everybody),
         "by_role": _by_role(everybody),

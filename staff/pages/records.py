@@ -18,8 +18,8 @@ from staff.models import Dose, Hold, Person, Titre
 from staff.pages.answers import form_page
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
+from staff.services.briefings import briefing_record
 from staff.services.records import (
-    briefing_record,
     dose_record,
     dose_void,
     hold_place,

@@ -5,13 +5,14 @@ from __future__ import annotations
 import uuid
 from datetime import date, datetime
 from decimal import Decimal
+from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Briefing, DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
+from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
 from staff.rules.dates import month_end
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
@@ -35,6 +36,20 @@ def check_past_date(field: str, value: date, today: date) -> None:
         raise Invalid({field: _("%(date)s can't be right; check the year.") % {"date": date_format(value)}})
 
 
+class DoseDetails(TypedDict, total=False):
+    """What a document says about a dose beside its date; `purpose` is pre-exposure unless told."""
+
+    purpose: Purpose
+    route: str
+    injections: int | None
+    product: str
+    batch: str
+    place: str
+    evidence: str
+    regimen: Regimen | None
+    course_key: uuid.UUID | None
+
+
 @retried
 def dose_record(
     *,
@@ -42,16 +57,8 @@ def dose_record(
     person: Person,
     given_on: date,
     now: datetime,
-    purpose: Purpose = Purpose.PRE_EXPOSURE,
-    route: str = "",
-    injections: int | None = None,
-    product: str = "",
-    batch: str = "",
-    place: str = "",
-    evidence: str = Evidence.CERTIFICATE,
-    regimen: Regimen | None = None,
-    course_key: uuid.UUID | None = None,
     date_known: str = DateKnown.DAY,
+    **details: Unpack[DoseDetails],
 ) -> Dose:
     """Add one dose and bring the clearance up to date.
 
@@ -61,33 +68,8 @@ def dose_record(
     """
     with transaction.atomic():
         locked = lock_person(person.pk)
-        today = locked.site.local_date(now)
-        if date_known == DateKnown.MONTH:
-            given_on = _last_of_past_month(given_on, today)
-        check_past_date("given_on", given_on, today)
-        if locked.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
-            raise _already(given_on)
-        try:
-            with transaction.atomic():
-                dose = Dose.objects.create(
-                    person=locked,
-                    given_on=given_on,
-                    date_known=date_known,
-                    purpose=purpose,
-                    route=route,
-                    injections=injections,
-                    product=product,
-                    batch=batch,
-                    place=place,
-                    evidence=evidence,
-                    regimen=regimen,
-                    course_key=course_key,
-                    recorded_by=actor,
-                    recorded_at=now,
-                    recorded_on=today,
-                )
-        except IntegrityError as error:
-            raise _already(given_on) from error
+        given_on = _counted_day(given_on, date_known, locked.site.local_date(now))
+        dose = _dose_keep(actor, locked, given_on, date_known, now, details)
         audit_write(
             actor=actor,
             action="dose.recorded",
@@ -95,11 +77,42 @@ def dose_record(
             person=locked,
             target=f"dose:{dose.pk}",
             given_on=given_on.isoformat(),
-            purpose=str(purpose),
+            purpose=str(dose.purpose),
             date_known=str(date_known),
         )
         clearance_refresh(person=locked, now=now)
     return dose
+
+
+def _dose_keep(
+    actor: User, person: Person, given_on: date, date_known: str, now: datetime, details: DoseDetails
+) -> Dose:
+    """The row of a dose; refused when one stands on that day, by the database too."""
+    if person.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
+        raise _already(given_on)
+    told: DoseDetails = {"purpose": Purpose.PRE_EXPOSURE, "evidence": Evidence.CERTIFICATE}
+    told.update(details)
+    try:
+        with transaction.atomic():
+            return Dose.objects.create(
+                person=person,
+                given_on=given_on,
+                date_known=date_known,
+                recorded_by=actor,
+                recorded_at=now,
+                recorded_on=person.site.local_date(now),
+                **told,
+            )
+    except IntegrityError as error:
+        raise _already(given_on) from error
+
+
+def _counted_day(given_on: date, date_known: str, today: date) -> date:
+    """The day from which the dose counts; refused when it can't be."""
+    if date_known == DateKnown.MONTH:
+        given_on = _last_of_past_month(given_on, today)
+    check_past_date("given_on", given_on, today)
+    return given_on
 
 
 def _last_of_past_month(given_on: date, today: date) -> date:
@@ -178,24 +191,6 @@ def titre_record(
         audit_write(actor=actor, action="titre.recorded", now=now, person=locked, target=f"titre:{titre.pk}")
         clearance_refresh(person=locked, now=now)
     return titre
-
-
-@retried
-def briefing_record(*, actor: User, person: Person, held_on: date, now: datetime) -> Briefing:
-    """Note that the person took part in a safety briefing; the same day twice is one briefing."""
-    with transaction.atomic():
-        locked = lock_person(person.pk)
-        today = locked.site.local_date(now)
-        check_past_date("held_on", held_on, today)
-        briefing, made = Briefing.objects.get_or_create(
-            person=locked,
-            held_on=held_on,
-            defaults={"recorded_by": actor, "recorded_at": now, "recorded_on": today},
-        )
-        if made:
-            audit_write(actor=actor, action="briefing.recorded", now=now, person=locked)
-            clearance_refresh(person=locked, now=now)
-    return briefing
 
 
 @retried

@@ -20,6 +20,7 @@ TABLE = {
     "me": "syynnnnn",
     "readiness": "snnyyyyn",
     "person-add": "snnnnyyn",
+    "briefings-add": "snnnnyyn",
     "import": "snnnnyyn",
     "import-draft": "snnnnyhn",
     "POST import-apply": "snnnnyhn",

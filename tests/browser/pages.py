@@ -14,6 +14,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "{person}edit/",
         "{person}clearance/",
         "{person}doses/add/",
+        "/briefings/add/",
         "/people/import/",
         "/campaigns/",
         "/campaigns/add/",

@@ -9,9 +9,10 @@ from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
 from staff.models import AuditEntry, Dose, Withdrawal
+from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.letters import letter_add
-from staff.services.records import briefing_record, dose_record, titre_record
+from staff.services.records import dose_record, titre_record
 from staff.services.roster import roster_withdraw
 from staff.services.site_rules import site_rules_change
 from staff.triggers import APPEND_ONLY
