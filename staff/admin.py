@@ -120,7 +120,8 @@ class AssignmentForm(forms.ModelForm):
         data = super().clean() or {}
         person, outing = data.get("person"), data.get("outing")
         if person and outing and clearance_on(person, outing.date) is None:
-            raise forms.ValidationError({"person": refusal(person, outing.date).message})
+            today = outing.site.local_date(timezone.now())
+            raise forms.ValidationError({"person": refusal(person, outing.date, today).message})
         return data
 
 

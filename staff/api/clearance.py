@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from datetime import date, datetime
 from typing import Any, ClassVar
 
@@ -19,6 +20,7 @@ from staff.api.errors import NotThere
 from staff.api.fields import IsoDate, Shape, Text
 from staff.models import Site, User
 from staff.selectors import access
+from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.readiness import Readiness, readiness
 from staff.services.audit import audit_write
 
@@ -40,7 +42,11 @@ class ClearanceOut(serializers.Serializer[Any]):
     site = serializers.CharField()
     cleared = serializers.BooleanField()
     reasons = ReasonOut(many=True)
-    clear_from = serializers.DateField(allow_null=True, help_text="First date from `on` on which it is so.")
+    clear_from = serializers.DateField(
+        allow_null=True,
+        help_text="First clear date from `on`, once what `clear_from_words` asks for is done; null: no date follows.",
+    )
+    clear_from_words = serializers.CharField(allow_blank=True)
 
 
 class ClearanceQuery(Shape):
@@ -66,8 +72,8 @@ class ClearanceDoor(Door):
         sites = _sites(viewer, asked.get("site", ""))
         informed = set(access.sites_as(viewer, access.OFFICER, access.LIAISON).values_list("pk", flat=True))
         rows = [
-            _row(row, open_record=row.person.site_id in informed or row.person.user_id == viewer.pk)
-            for row in _board(viewer, sites, asked.get("on"), now)
+            _row(row, ahead if row.person.site_id in informed or row.person.user_id == viewer.pk else None)
+            for row, ahead in _board(viewer, sites, asked.get("on"), now)
         ]
         _note_look(viewer, [site for site in sites if site.pk in informed], asked.get("on"), now)
         return Response(ClearanceOut(rows, many=True).data)
@@ -81,17 +87,20 @@ def _sites(viewer: User, code: str) -> list[Site]:
     return sites
 
 
-def _board(viewer: User, sites: list[Site], on: date | None, now: datetime) -> list[Readiness]:
+def _board(
+    viewer: User, sites: list[Site], on: date | None, now: datetime
+) -> Iterator[tuple[Readiness, ClearFrom]]:
     by_date: dict[date, list[Site]] = defaultdict(list)
     for site in sites:
-        by_date[on or site.local_date(now)].append(site)
+        by_date[site.local_date(now)].append(site)
     people = access.people_named_to(viewer)
-    return [
-        row for day, there in by_date.items() for row in readiness(people.filter(site__in=there), day, there)
-    ]
+    for today, there in by_date.items():
+        rows = readiness(people.filter(site__in=there), on or today, there)
+        yield from zip(rows, clear_from(rows, today), strict=True)
 
 
-def _row(row: Readiness, *, open_record: bool) -> dict[str, Any]:
+def _row(row: Readiness, ahead: ClearFrom | None) -> dict[str, Any]:
+    """`ahead` is None for whoever may know whether somebody is clear, but neither why not nor from when."""
     codes = row.codes or ([] if row.clear else [NOT_STORED_CODE])
     reasons = [{"code": code, "words": words} for code, words in zip(codes, row.words, strict=True)]
     return {
@@ -100,8 +109,9 @@ def _row(row: Readiness, *, open_record: bool) -> dict[str, Any]:
         "name": row.person.name,
         "site": row.person.site.code,
         "cleared": row.clear,
-        "reasons": reasons if open_record else [],
-        "clear_from": row.clear_from if open_record else None,
+        "reasons": reasons if ahead else [],
+        "clear_from": ahead.on if ahead else None,
+        "clear_from_words": ahead.words if ahead else "",
     }
 
 

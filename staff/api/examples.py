@@ -84,11 +84,14 @@ CLEARANCE: dict[str, Any] = {
             "code": "series-incomplete",
             "words": (
                 "The pre-exposure series isn't complete. 2 of 3 doses count. "
-                "Dose 3 is due on March 9, 2026, not before March 2, 2026."
+                "Dose 3: due March 9, 2026, counts from March 2, 2026."
             ),
         }
     ],
-    "clear_from": None,
+    "clear_from": "2026-03-02",
+    "clear_from_words": (
+        "Clear from March 2, 2026 at the earliest, once this is done: Dose 3 on March 2, 2026."
+    ),
 }
 
 OUTING_ASKED: dict[str, Any] = {

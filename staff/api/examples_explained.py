@@ -37,4 +37,7 @@ EXPLAINED: dict[str, Any] = {
         }
     ],
     "earliest_clear_on": "2026-03-03",
+    "earliest_clear_words": (
+        "Clear from March 3, 2026 at the earliest, once this is done: Dose 3 on March 3, 2026."
+    ),
 }

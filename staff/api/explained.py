@@ -58,8 +58,10 @@ class ExplainedOut(serializers.Serializer[Any]):
     chain = LinkOut(many=True)
     actions = ActionOut(many=True)
     earliest_clear_on = serializers.DateField(
-        allow_null=True, help_text="From `on` (and today) if everything is done in time."
+        allow_null=True,
+        help_text="From `on`, if everything is done in time; the same as `clear_from` of the list.",
     )
+    earliest_clear_words = serializers.CharField()
 
 
 class ExplainedQuery(Shape):
@@ -102,4 +104,5 @@ def _answer(found: Explained) -> dict[str, Any]:
         "chain": found.links,
         "actions": found.steps,
         "earliest_clear_on": found.clear_on,
+        "earliest_clear_words": found.clear_from.words,
     }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -20,18 +20,17 @@ from staff.pages.doors import OFFICER as OFFICER_ROLE
 from staff.pages.doors import page, signed_in
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
 from staff.selectors.briefings import lacks_briefing
-from staff.selectors.outlook import outlook
+from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.readiness import Readiness, readiness
-from staff.selectors.records import RegimenBook
 from staff.services.audit import audit_write
 
 
 @dataclass(frozen=True)
 class BoardRow:
-    """`if_on_time` is the first clear date if every missing dose is given when due."""
+    """`clear_from` is left out for whoever may not know why somebody isn't clear."""
 
     readiness: Readiness
-    if_on_time: date | None
+    clear_from: ClearFrom | None
 
 
 @page(OFFICER_ROLE, LIAISON_ROLE, LEAD_ROLE)
@@ -58,7 +57,7 @@ def _board(user: User, asked: dict[str, Any], now: datetime) -> dict[str, Any]:
         "site": site,
         "on": on,
         "sees_why": sees_why,
-        "rows": _with_outlook(shown, site, now) if sees_why else [BoardRow(row, None) for row in shown],
+        "rows": _rows(shown, site.local_date(now)) if sees_why else [BoardRow(row, None) for row in shown],
         "to_brief": sum(lacks_briefing(row.reasons) for row in shown) if holds(user, site, OFFICER) else 0,
         "clear": sum(row.clear for row in everybody),
         "not_clear": sum(not row.clear for row in everybody),
@@ -76,13 +75,8 @@ def _wanted(row: Readiness, state: str) -> bool:
     return not (state == CLEAR and not row.clear or state == NOT_CLEAR and row.clear)
 
 
-def _with_outlook(rows: Iterable[Readiness], site: Site, now: datetime) -> list[BoardRow]:
-    book, today = RegimenBook.for_sites([site]), site.local_date(now)
-    shown = []
-    for row in rows:
-        ahead = outlook(person=row.person, reasons=row.reasons, book=book, today=today, on=row.on)
-        shown.append(BoardRow(row, ahead.clear_from if ahead else None))
-    return shown
+def _rows(shown: Sequence[Readiness], today: date) -> list[BoardRow]:
+    return [BoardRow(row, ahead) for row, ahead in zip(shown, clear_from(shown, today), strict=True)]
 
 
 def _by_role(rows: Iterable[Readiness]) -> list[tuple[str, int]]:

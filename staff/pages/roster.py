@@ -19,6 +19,7 @@ from staff.models import Assignment, CrewRole, Outing, Person, User
 from staff.pages.answers import attempt, form_page
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
+from staff.selectors.clear_from import clear_from
 from staff.selectors.readiness import Readiness, readiness
 from staff.selectors.roster import crews_of
 from staff.services.audit import audit_write
@@ -114,7 +115,7 @@ def _assigning(
     return {
         "assign_form": form or fresh,
         "offered": offered,
-        "refused": refused,
+        "refused": list(zip(refused, clear_from(refused, outing.site.local_date(now)), strict=True)),
         "role": role,
         "role_name": CrewRole(role).label,
         "crew_roles": CrewRole.choices,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -73,6 +74,9 @@ class _Search:
         self.facts, self.rules, self.today, self.route = facts, rules, today, route
         self.pre_exposure, self.post_exposure, self.plan_by = pre_exposure, post_exposure, plan_by
         self.actions: dict[str, Action] = {}
+        # The booster (or titre) and the briefing that are thought of: one of each, on the day last asked for.
+        self.renewed_on: date | None = None
+        self.briefed_on: date | None = None
 
     def run(self, day: date) -> Way:
         for _turn in range(_TURNS):
@@ -87,9 +91,11 @@ class _Search:
                 return Way(None, (Action(ActionKind.DECISION, reason=letter),))
             decisions = [reason for _name, reason in unmet if reason.code not in _ANSWERED]
             moved = max([self._answer(name, reason, day) for name, reason in unmet], default=day)
+            decided = not any(name.startswith("decision") for name in self.actions)
             if not unmet:
-                return self._way(day, day)
-            if moved == day and any(name.startswith("decision") for name in self.actions):
+                # What was thought of may hide what a person must decide, as a booster does with a low titre.
+                return self._way(day if decided else None, day)
+            if moved == day and not decided:
                 return self._way(None, day)
             if decisions and all(reason in decisions for _name, reason in unmet):
                 return self._way(None, day)
@@ -98,8 +104,13 @@ class _Search:
         return self._way(None, day)
 
     def _judge(self) -> Clearance:
+        doses, briefings = self.facts.doses, self.facts.briefings
+        if self.renewed_on is not None:
+            doses = (*doses, DoseFact(self.renewed_on, purpose=Purpose.BOOSTER))
+        if self.briefed_on is not None:
+            briefings = (*briefings, BriefingFact(self.briefed_on))
         return evaluate_clearance(
-            facts=self.facts,
+            facts=replace(self.facts, doses=doses, briefings=briefings),
             rules=self.rules,
             pre_exposure=self.pre_exposure,
             post_exposure=self.post_exposure,
@@ -164,17 +175,16 @@ class _Search:
 
     def recheck(self, condition: str, reason: Reason, day: date) -> date:
         """A booster serves both a later dose and a re-check; a titre the re-check alone."""
-        kind = ActionKind.BOOSTER if condition == "later-dose" else ActionKind.RECHECK
-        if ActionKind.BOOSTER not in self.actions:
-            self.actions[kind] = Action(kind, self.today, day, reason=reason)
-            if kind is ActionKind.BOOSTER:
-                self.actions.pop(ActionKind.RECHECK, None)
-        self.facts = replace(self.facts, doses=(*self.facts.doses, DoseFact(day, purpose=Purpose.BOOSTER)))
+        boost = condition == "later-dose" or ActionKind.BOOSTER in self.actions
+        kind = ActionKind.BOOSTER if boost else ActionKind.RECHECK
+        self.actions.pop(ActionKind.RECHECK, None)
+        self.actions[kind] = Action(kind, self.today, day, reason=reason)
+        self.renewed_on = day
         return day
 
     def brief(self, _condition: str, reason: Reason, day: date) -> date:
-        self.actions["briefing"] = Action(ActionKind.BRIEFING, self.today, day, reason=reason)
-        self.facts = replace(self.facts, briefings=(*self.facts.briefings, BriefingFact(day)))
+        self.actions[ActionKind.BRIEFING] = Action(ActionKind.BRIEFING, self.today, day, reason=reason)
+        self.briefed_on = day
         return day
 
     def wait_for_release(self, _condition: str, reason: Reason, day: date) -> date:
@@ -195,8 +205,24 @@ class _Search:
         doses = [action for action in self.actions.values() if action.kind is ActionKind.DOSE]
         rest = [action for action in self.actions.values() if action.kind is not ActionKind.DOSE]
         dated = last_days(doses, add_days(day, -self.rules.settling_days))
+        if clear_on is not None:
+            rest = [self._lasting(action, day) for action in rest]
         order = list(ActionKind)
         return Way(clear_on, (*dated, *sorted(rest, key=lambda action: order.index(action.kind))))
+
+    def _lasting(self, action: Action, day: date) -> Action:
+        """The same with the first day from which what is done still holds on `day`, and `day` as the last."""
+        name = "briefed_on" if action.kind is ActionKind.BRIEFING else "renewed_on"
+
+        def holds(days_before: int) -> bool:
+            setattr(self, name, add_days(day, -days_before))
+            return self._judge().covers(day)
+
+        # The later it is done, the longer it lasts: the first day is found by halving.
+        most = (day - self.today).days
+        earliest_on = add_days(day, -bisect_right(range(most + 1), False, key=lambda n: not holds(n)) + 1)
+        setattr(self, name, day)
+        return replace(action, earliest_on=earliest_on, last_on=day)
 
 
 def _later(reason: Reason, name: str, day: date) -> date | None:

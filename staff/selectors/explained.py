@@ -9,8 +9,7 @@ from staff.models import Person
 from staff.rules.clearance import Clearance, Condition
 from staff.rules.intervals import covers
 from staff.rules.missing import Action, ActionKind
-from staff.rules.outlook import Way
-from staff.selectors.outlook import way_to_clear
+from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.outlook_words import action_words, condition_words
 from staff.selectors.records import RegimenBook
 from staff.selectors.standing import DoseLine, Standing, standing
@@ -59,7 +58,7 @@ class Explained:
     stored: bool
     standing: Standing
     links: tuple[Link, ...]
-    way: Way
+    clear_from: ClearFrom
     steps: tuple[Step, ...]
 
     @property
@@ -68,12 +67,12 @@ class Explained:
 
     @property
     def clear_on(self) -> date | None:
-        """The first date from `on` that can be reached, None while a person must decide."""
-        return self.way.clear_on
+        """The same date as on the board of that day (see staff.selectors.clear_from)."""
+        return self.clear_from.on
 
 
 def clearance_explained(person: Person, *, on: date, today: date) -> Explained:
-    """Why `person` is or isn't clear on `on`, and the earliest date from `today` and `on` that can be reached."""
+    """Why `person` is or isn't clear on `on`, and from when; nothing can be done before `today`."""
     laid_out = standing(person, on)
     book = RegimenBook.for_sites([person.site])
     judged = book.judge(laid_out.person)
@@ -81,7 +80,7 @@ def clearance_explained(person: Person, *, on: date, today: date) -> Explained:
         covers([row.as_interval()], on)
         for row in laid_out.person.current_clearances  # type: ignore[attr-defined]
     )
-    way = way_to_clear(person=laid_out.person, book=book, today=today, on=max(on, today))
+    ahead = clear_from([laid_out.readiness], today)[0]
     return Explained(
         person=laid_out.person,
         on=on,
@@ -89,8 +88,8 @@ def clearance_explained(person: Person, *, on: date, today: date) -> Explained:
         stored=stored,
         standing=laid_out,
         links=_links(judged, on),
-        way=way,
-        steps=tuple(_step(action) for action in way.actions),
+        clear_from=ahead,
+        steps=tuple(_step(action) for action in ahead.way.actions),
     )
 
 

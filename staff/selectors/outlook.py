@@ -1,4 +1,4 @@
-"""When somebody would be clear if the doses that remain are given on time."""
+"""The doses that remain, on the dates the regimen plans, and what would make somebody clear."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from staff.models import Person
-from staff.rules.clearance import evaluate_clearance
 from staff.rules.immunity import series_routes
 from staff.rules.outlook import Way, earliest_clear
 from staff.rules.reasons import Reason
@@ -18,17 +17,14 @@ from staff.selectors.records import RegimenBook, facts_of
 
 @dataclass(frozen=True)
 class Outlook:
-    """The doses that remain, each taken on its due date (or today when that is past), and what follows."""
+    """The doses that remain of a regimen, each on its due date (or today when that is past)."""
 
     regimen: Regimen
     doses: tuple[NextDose, ...]
-    clear_from: date | None
 
 
-def outlook(
-    *, person: Person, reasons: Iterable[Reason], book: RegimenBook, today: date, on: date
-) -> Outlook | None:
-    """None when no dose is missing. `clear_from` is the first clear date from `on`, None if more is in the way.
+def outlook(*, person: Person, reasons: Iterable[Reason], book: RegimenBook, today: date) -> Outlook | None:
+    """None when no dose is missing.
 
     `today` is the site's date: a missing dose can't be given before it. `person` comes from `with_record`.
     """
@@ -39,14 +35,7 @@ def outlook(
     facts = facts_of(person)
     taken = [dose for dose in facts.doses if dose.purpose is Purpose.PRE_EXPOSURE and dose.stands]
     rules, approved = person.site.rules.for_clearance(), book.pre_exposure[person.site_id]
-    missing = remaining_doses(regimen, taken, today, series_routes(regimen, approved, rules))
-    judged = evaluate_clearance(
-        facts=replace(facts, doses=facts.doses + tuple(DoseFact(given_on=dose.due_on) for dose in missing)),
-        rules=rules,
-        pre_exposure=approved,
-        post_exposure=book.post_exposure,
-    )
-    return Outlook(regimen, missing, judged.clear_from(on))
+    return Outlook(regimen, remaining_doses(regimen, taken, today, series_routes(regimen, approved, rules)))
 
 
 def remaining_doses(

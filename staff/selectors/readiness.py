@@ -1,4 +1,4 @@
-"""Who may go out on a date, who may not, why, and from when."""
+"""Who may go out on a date, who may not, and why; from when is said by staff.selectors.clear_from."""
 
 from __future__ import annotations
 
@@ -25,7 +25,6 @@ class Readiness:
     reasons: tuple[Reason, ...]
     words: tuple[str, ...]
     advice: tuple[str, ...]
-    clear_from: date | None
 
     @property
     def codes(self) -> list[str]:
@@ -70,7 +69,6 @@ def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list
                 words=tuple(reason_words(reason) for reason in reasons)
                 or _unstored(stored, person.pk in waiting),
                 advice=tuple(reason_words(reason) for reason in judged.advice_on(on)),
-                clear_from=judged.clear_from(on),
             )
         )
     return rows

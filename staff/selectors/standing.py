@@ -10,6 +10,7 @@ from staff.rules.immunity import qualifying_regimens
 from staff.rules.intervals import Intervals
 from staff.rules.series_reasons import choose_regimen
 from staff.rules.values import Regimen
+from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.outlook import Outlook, outlook
 from staff.selectors.readiness import Readiness, readiness
 from staff.selectors.records import RegimenBook, facts_of
@@ -35,6 +36,7 @@ class Standing:
     regimen: Regimen | None
     lines: tuple[DoseLine, ...]
     outlook: Outlook | None
+    clear_from: ClearFrom
 
     @property
     def regimen_code(self) -> str:
@@ -54,7 +56,8 @@ def standing(person: Person, today: date) -> Standing:
         intervals=book.judge(row.person).intervals,
         regimen=regimen,
         lines=_lines(row.person, book),
-        outlook=outlook(person=row.person, reasons=row.reasons, book=book, today=today, on=today),
+        outlook=outlook(person=row.person, reasons=row.reasons, book=book, today=today),
+        clear_from=clear_from([row], today)[0],
     )
 
 

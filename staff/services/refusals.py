@@ -10,20 +10,23 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid, NotCleared
 from staff.models import Assignment, Crew, CrewRole, Outing, Person
+from staff.selectors.clear_from import clear_from
 from staff.selectors.readiness import readiness_of
 from staff.services.transactions import Crossed
 from staff.triggers import NOT_CLEARED
 
 
-def refusal(person: Person, on: date) -> NotCleared:
-    """Why this person can't be rostered on `on`, in words, and from when they can."""
+def refusal(person: Person, on: date, today: date) -> NotCleared:
+    """Why this person can't be rostered on `on`, in words, and from when they can; `today` is the site's date."""
     row = readiness_of(person, on)
-    message = _("%(person)s is not clear for field work on %(date)s. %(reasons)s") % {
+    ahead = clear_from([row], today)[0]
+    message = _("%(person)s is not clear for field work on %(date)s. %(reasons)s %(ahead)s") % {
         "person": person.name,
         "date": date_format(on),
         "reasons": " ".join(row.words),
+        "ahead": ahead.words,
     }
-    return NotCleared(message, reasons=row.words, clear_from=row.clear_from)
+    return NotCleared(message, reasons=(*row.words, ahead.words), clear_from=ahead.on)
 
 
 def check_assignment(outing: Outing, crew: Crew, person: Person, role: str, today: date) -> None:
@@ -48,10 +51,12 @@ def already_on(person: Person) -> Conflict:
     return Conflict(message, code="already-assigned", fields={"person": message})
 
 
-def explain_guard(error: IntegrityError, person: Person, outing: Outing) -> NotCleared | Conflict:
+def explain_guard(
+    error: IntegrityError, person: Person, outing: Outing, today: date
+) -> NotCleared | Conflict:
     """The database refused what the locks allowed: somebody went past the services."""
     if NOT_CLEARED in str(error) and not readiness_of(person, outing.date).clear:
-        return refusal(person, outing.date)
+        return refusal(person, outing.date, today)
     if Assignment.objects.filter(outing=outing, person=person).exists():
         return already_on(person)
     return Crossed()

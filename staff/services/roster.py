@@ -45,11 +45,12 @@ def roster_assign(
     """
     with transaction.atomic():
         person, outing = lock_person(person.pk), _lock_outing(outing.pk)
-        check_assignment(outing, crew, person, role, outing.site.local_date(now))
+        today = outing.site.local_date(now)
+        check_assignment(outing, crew, person, role, today)
         clearance_catch_up(person=person, now=now)
         cover = clearance_on(person, outing.date)
         if cover is None or not readiness_of(person, outing.date).clear:
-            raise refusal(person, outing.date)
+            raise refusal(person, outing.date, today)
         if Assignment.objects.filter(outing=outing, person=person).exists():
             raise already_on(person)
         assignment = _put_on(outing, crew, person, role, cover, actor, now)
@@ -79,7 +80,7 @@ def _put_on(
                 assigned_at=now,
             )
     except IntegrityError as error:
-        raise explain_guard(error, person, outing) from error
+        raise explain_guard(error, person, outing, outing.site.local_date(now)) from error
 
 
 @retried

@@ -61,7 +61,7 @@ def test_only_cleared_people_are_offered_and_the_others_stand_beneath_with_the_r
     officer, outing, _crew = _outing(team)
     response = officer.get(reverse("outing", args=[outing.pk]), {"role": "vaccinator"})
     assert response.context["offered"] == [clear]
-    assert [row.person for row in response.context["refused"]] == [team.person]
+    assert [row.person for row, _ahead in response.context["refused"]] == [team.person]
     choices = str(response.context["assign_form"]["person"])
     assert "Clear Person" in choices
     assert "Test Member" not in choices

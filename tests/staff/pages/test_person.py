@@ -59,7 +59,7 @@ def test_the_doses_still_to_come_are_dated_from_the_last_that_counts(team: Team)
         (2, today + timedelta(days=4)),
         (3, today + timedelta(days=18)),
     ]
-    assert shown.outlook.clear_from == today + timedelta(days=18)
+    assert shown.clear_from.on == today + timedelta(days=18)
 
 
 def test_an_overdue_dose_can_be_given_today_at_the_earliest_and_is_called_overdue(team: Team) -> None:
