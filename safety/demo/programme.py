@@ -75,7 +75,7 @@ SITES = (
     SitePlan("lantern-valley", "Lantern Valley", "Africa/Nairobi", "Lantern Valley Health Office (invented)", 26,
              {"recheck_months": 24, "briefing_months": 12}),
     SitePlan("quarry-heights", "Quarry Heights", "Asia/Kathmandu", "Quarry Heights Health Office (invented)", 18,
-             {"recheck_months": 24, "settling_days": 7, "observation_days": 14}),
+             {"recheck_months": 24, "briefing_months": 24, "settling_days": 7, "observation_days": 14}),
     SitePlan("saltmarsh-bay", "Saltmarsh Bay", "America/Lima", "Saltmarsh Bay Health Board (invented)", 16,
              {"recheck_months": 36, "briefing_months": 12, "late_rule": "keep-calendar"}),
 )  # fmt: skip

@@ -9,11 +9,12 @@ import pytest
 from staff.models import AuditEntry, Person, Site, SiteRules
 from staff.rules.reasons import ReasonCode
 from staff.rules.sheet.columns import Field, guess_field
-from staff.selectors.readiness import readiness_of
+from staff.rules.sheet.dates import DateFormat
+from staff.selectors.readiness import readiness, readiness_of
 from staff.services.imports.plan import fingerprint
 from staff.services.imports.words import count_words, finding_words, place_words
 from tests.factories import Team
-from tests.staff.imports.lists import bring_in, check, choose, codes, everything, lines
+from tests.staff.imports.lists import FIXTURES, bring_in, check, choose, codes, everything, lines
 
 pytestmark = pytest.mark.django_db
 
@@ -157,3 +158,21 @@ def test_the_result_of_a_list_from_before_briefings_were_read_can_still_be_shown
         "people_added": 1, "people_changed": 0, "people_unchanged": 0, "doses_added": 3, "doses_unchanged": 0,
     }  # fmt: skip
     assert [count.figure for count in count_words(kept)] == [1, 0, 0, 3, 0, 0, 0]
+
+
+def test_the_sample_clears_people_where_briefings_are_asked_for_and_none_without_a_valid_one(
+    team: Team, now: datetime
+) -> None:
+    """24 months, as at the demo's second site; on 25 November 2026 a briefing of 2022 has run out."""
+    later, on = now.replace(month=11, day=25), date(2026, 11, 25)
+    content = (FIXTURES / "staff_sample.csv").read_bytes()
+    counts = bring_in(team.officer, asking(team.site, 24), later, content, DateFormat.DAY_FIRST)
+    assert (counts["people_added"], counts["doses_added"], counts["briefings_added"]) == (200, 550, 180)
+    board = readiness(Person.objects.filter(site=team.site, number__startswith="HS-"), on, [team.site])
+    clear = [row.person for row in board if row.clear]
+    assert len(clear) > 40
+    for person in clear:
+        assert max(each.held_on for each in person.briefings.all()) >= date(2024, 11, 25)
+    blocked = [row for row in board if row.codes == [ReasonCode.BRIEFING_MISSING]]
+    lapsed = [row for row in board if row.codes == [ReasonCode.BRIEFING_LAPSED]]
+    assert blocked and lapsed

@@ -25,7 +25,7 @@ def command(path: Path, **options: object) -> tuple[str, str]:
 
 def test_the_sample_comes_in_with_progress_and_a_second_run_writes_nothing(team: Team) -> None:
     out, err = command(SAMPLE, date_format="day-month-year")
-    assert "200 people added" in out and "550 doses added" in out
+    assert "200 people added" in out and "550 doses added" in out and "180 briefings added" in out
     assert "200 of 200 people written" in err
     before = everything()
     out, _ = command(SAMPLE, date_format="day-month-year")
@@ -45,7 +45,7 @@ def test_problems_are_listed_by_row_and_column_and_end_with_exit_code_1(
     team: Team, check: bool, capsys: pytest.CaptureFixture[str]
 ) -> None:
     before = everything()
-    with pytest.raises(CommandError, match=r"17 problem\(s\): nothing was written") as caught:
+    with pytest.raises(CommandError, match=r"18 problem\(s\): nothing was written") as caught:
         call_command("import_staff", PROBLEMS, site="hillside", by="officer", evidence="none", check=check)
     assert caught.value.returncode == 1
     out = capsys.readouterr().out

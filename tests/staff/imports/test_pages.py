@@ -248,5 +248,5 @@ def test_the_problem_sample_is_shown_by_row_and_column(team: Team) -> None:
     client = client_of(team.officer)
     draft = send(client, team, (FIXTURES / "staff_sample_problems.csv").read_bytes())
     page = client.get(reverse("import-draft", args=[draft.key]))
-    assert page.context["problem_count"] == 17
-    assert [row["row"] for row in page.context["problems"]] == [str(row) for row in range(3, 20)]
+    assert page.context["problem_count"] == 18
+    assert [row["row"] for row in page.context["problems"]] == [str(row) for row in range(3, 21)]
