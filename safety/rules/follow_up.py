@@ -115,6 +115,10 @@ RECORD_PLAN = (
     PlanRow(Stage.SOON, -7, (Audience.LIAISON, Audience.MEMBER)),
     PlanRow(Stage.TODAY, 0, (Audience.LIAISON, Audience.MEMBER)),
 )
+# A clinician's letter that runs out: the officer is told in time too, for a new one takes somebody's doing.
+LETTER_PLAN = tuple(
+    PlanRow(row.stage, row.offset_days, (*row.audiences, Audience.OFFICER)) for row in RECORD_PLAN
+)
 # How far ahead a date is looked at: the longest notice, and a day because sites' calendars differ.
 LOOK_AHEAD = timedelta(days=8)
 

@@ -1,7 +1,7 @@
-"""Notices about the dates of people's own records, before anything happened: next dose, re-check, briefing.
+"""Notices about the dates of people's own records, before anything happened: next dose, re-check, briefing, letter.
 
-The member is written to about the own date; the liaison once for all that is due on one date; the officer once
-a week about all that is late. So a site of any size gets a handful of mails, and a tick reads a window of dates.
+The member is written to about the own date; the liaison (about a letter the officer too) once for all that is due
+on one date; the officer once a week about all that is late. So a site of any size gets a handful of mails, and a tick reads a window of dates.
 """
 
 from __future__ import annotations
@@ -16,7 +16,14 @@ from django.db.models import QuerySet
 from safety.models import Notice
 from safety.outbox.claims import retime
 from safety.outbox.states import State, move
-from safety.rules.follow_up import Audience, Stage, record_notices, week_turn
+from safety.rules.follow_up import (
+    LETTER_PLAN,
+    RECORD_PLAN,
+    Audience,
+    Stage,
+    record_notices,
+    week_turn,
+)
 from safety.selectors.recipients import Recipient, clinic_side, holders, member
 from safety.selectors.record_dues import dues_coming, first_late
 from safety.services.notice_rows import add_notices, new_notice, timing
@@ -74,21 +81,23 @@ def record_rows(now: datetime, of: Notice | None = None) -> dict[str, Notice]:
 
 
 def _about_dates(dues: QuerySet[PersonDue], now: datetime) -> Iterator[Notice]:
-    teams: dict[tuple[int, date, str], tuple[Site, date]] = {}
+    teams: dict[tuple[Site, Audience], dict[tuple[date, str], date]] = {}
     for due in dues:
         site = due.person.site
-        for stage, send_on, audience in record_notices(due_on=due.due_on, today=site.local_date(now)):
+        plan = LETTER_PLAN if due.kind == PersonDue.Kind.LETTER else RECORD_PLAN
+        wanted = record_notices(due_on=due.due_on, today=site.local_date(now), plan=plan)
+        for stage, send_on, audience in wanted:
             if audience == Audience.MEMBER:
                 for reader in member(due.person):
                     yield _own(due, stage, send_on, reader, now)
             else:
-                teams[site.pk, due.due_on, stage] = (site, send_on)
-    readers: dict[int, list[Recipient]] = {}
-    for (site_id, due_on, stage), (site, send_on) in teams.items():
-        if site_id not in readers:
-            readers[site_id] = clinic_side(site)
-        for reader in readers[site_id]:
-            yield _team(site, stage, due_on, send_on, reader, now)
+                teams.setdefault((site, audience), {})[due.due_on, stage] = send_on
+    for (site, audience), dates in teams.items():
+        # Who is both, or an officer in the liaison's stead, has one key and so one notice.
+        readers = holders(site, SiteRole.Role.OFFICER) if audience == Audience.OFFICER else clinic_side(site)
+        for (due_on, stage), send_on in dates.items():
+            for reader in readers:
+                yield _team(site, stage, due_on, send_on, reader, audience, now)
 
 
 def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
@@ -130,7 +139,15 @@ def _own(due: PersonDue, stage: str, send_on: date, reader: Recipient, now: date
     )
 
 
-def _team(site: Site, stage: str, due_on: date, send_on: date, reader: Recipient, now: datetime) -> Notice:
+def _team(
+    site: Site,
+    stage: str,
+    due_on: date,
+    send_on: date,
+    reader: Recipient,
+    audience: Audience,
+    now: datetime,
+) -> Notice:
     return new_notice(
         key=f"team-{site.pk}:{due_on}:{stage}:{send_on}:{_reader(reader)}",
         kind=f"{TEAM_KIND}-{stage}",
@@ -141,7 +158,7 @@ def _team(site: Site, stage: str, due_on: date, send_on: date, reader: Recipient
         reference=f"S{site.pk}",
         # Who isn't clear on the day after is who still needs something.
         path=_board(site, due_on + timedelta(days=1)),
-        audience=Audience.LIAISON,
+        audience=audience,
         now=now,
     )
 

@@ -1,4 +1,4 @@
-"""The dates of a record that reminders hang on: the next dose, the end of a re-check, the end of a briefing."""
+"""The dates of a record that reminders hang on: the next dose, the end of a re-check, a briefing, a letter."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -13,6 +13,7 @@ class DueKind(StrEnum):
     DOSE = "dose"
     RECHECK = "recheck"
     BRIEFING = "briefing"
+    LETTER = "letter"
 
 
 @dataclass(frozen=True)
@@ -27,12 +28,14 @@ def due_dates(judged: Clearance) -> tuple[Due, ...]:
     """What a record asks for next, at most one date of each kind. Like the clearance, it never depends on today.
 
     A series that nobody has begun asks for nothing: its first dose has no date until somebody sets one. For
-    somebody who goes by a clinician's letter nothing but the briefing is proposed.
+    somebody who goes by a clinician's letter no dose and no re-check is proposed: the last day of the letter is
+    named, so that the clinician can be asked in time.
     """
     conditions = {condition.name: condition for condition in (*judged.conditions, *judged.advice)}
     found = []
-    if conditions["letter"].intervals != ALWAYS:
-        pass
+    if (letter := conditions["letter"].intervals) != ALWAYS:
+        if (covered_until := _last_day(letter)) is not None:
+            found.append(Due(DueKind.LETTER, covered_until))
     elif conditions["series"].intervals:
         ends = [_last_day(conditions[name].intervals) for name in ("recheck", "later-dose")]
         if known := [day for day in ends if day is not None]:
