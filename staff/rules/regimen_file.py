@@ -1,4 +1,5 @@
-"""The file of the regimen table (fixtures/regimens.json holds the samples), its format, reader and writer.
+"""The file of the regimen table (fixtures/regimens.json holds the samples), its format and writer; the one
+reader is staff.services.regimen_file.
 
 fixtures/regimens.schema.json describes the same format as a JSON Schema (draft 2020-12).
 
@@ -17,58 +18,6 @@ only" (immunised by a full course under three months ago) has no dose, so it is 
 """
 
 import json
-from dataclasses import dataclass
-from enum import StrEnum
-
-from staff.rules.values import Purpose, Regimen, Route, Step
-
-
-class ForWhom(StrEnum):
-    ANYONE = "anyone"
-    NOT_IMMUNISED = "not-immunised"
-    IMMUNISED = "immunised"
-    IMMUNOCOMPROMISED = "immunocompromised"
-
-
-class SourceKind(StrEnum):
-    PUBLISHED = "published"
-    SECOND_HAND = "second-hand"
-    MEMORY = "memory"
-
-
-@dataclass(frozen=True)
-class RegimenSample:
-    """A regimen with the words around it."""
-
-    regimen: Regimen
-    name: str
-    for_whom: ForWhom
-    source: str
-    source_kind: SourceKind
-
-
-def read_regimens(text: str) -> tuple[RegimenSample, ...]:
-    """Read the text of the file. Raises ValueError, KeyError or TypeError on any row that breaks the format."""
-    samples = tuple(
-        RegimenSample(
-            regimen=Regimen(
-                code=row["code"],
-                version=row["version"],
-                purpose=Purpose(row["purpose"]),
-                routes=frozenset(Route(route) for route in row["routes"]),
-                steps=tuple(Step(**step) for step in row["steps"]),
-            ),
-            name=row["name"],
-            for_whom=ForWhom(row["for_whom"]),
-            source=row["source"],
-            source_kind=SourceKind(row["source_kind"]),
-        )
-        for row in json.loads(text)
-    )
-    keys = [(sample.regimen.code, sample.regimen.version) for sample in samples]
-    if len(keys) != len(set(keys)):
-        raise ValueError("two regimens have the same code and version")
-    return samples
 
 
 def write_regimens(rows: list[dict[str, object]]) -> str:

@@ -89,6 +89,8 @@ def test_a_member_imports_nothing(team: Team, now: datetime) -> None:
 ROW = "Row 1 (ours)"
 BROKEN: list[tuple[dict[str, Any], str]] = [
     ({"purpose": "cure"}, f"{ROW}, field “purpose”: must be one of pre-exposure, post-exposure"),
+    ({"for_whom": "dogs"}, f"{ROW}, field “for_whom”: must be one of anyone, not-immunised"),
+    ({"source_kind": "rumour"}, f"{ROW}, field “source_kind”: must be one of published, second-hand, memory"),
     ({"routes": []}, f"{ROW}, field “routes”: needs at least 1 entry."),
     ({"routes": ["IM", "mouth"]}, f"{ROW}, field “routes”: must be one of IM, ID."),
     ({"routes": ["IM", "IM"]}, f"{ROW}, field “routes”: names the same thing twice."),

@@ -1,15 +1,33 @@
 """The shipped regimens by code, and short ways to write dates and doses."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from staff.rules.regimen_file import RegimenSample, read_regimens
 from staff.rules.schedule import Schedule, plan_schedule
 from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
+from staff.services.regimen_drafts import RegimenFacts
+from staff.services.regimen_file import FileRow, file_read
 
 FILE = Path(__file__).parents[3] / "fixtures" / "regimens.json"
-SAMPLES = {sample.regimen.code: sample for sample in read_regimens(FILE.read_text(encoding="utf-8"))}
+
+
+@dataclass(frozen=True)
+class RegimenSample:
+    """A regimen as the rules take it, and the row it comes from."""
+
+    regimen: Regimen
+    facts: RegimenFacts
+
+
+def _sample(row: FileRow) -> RegimenSample:
+    facts = row.facts
+    routes = frozenset(Route(route) for route in facts.routes)
+    return RegimenSample(Regimen(row.code, row.version, Purpose(facts.purpose), routes, facts.steps), facts)
+
+
+SAMPLES = {row.code: _sample(row) for row in file_read(content=FILE.read_bytes())}
 
 MONDAY = date(2026, 3, 2)
 
