@@ -7,6 +7,7 @@ from django.urls import path
 
 from staff.pages import (
     account,
+    approvals,
     briefings,
     campaigns,
     clearance,
@@ -84,12 +85,13 @@ urlpatterns = [
     path("regimens-file/", regimen_files.regimens_file, name="regimens-file"),
     path("regimens-file/regimens.json", regimen_files.download, name="regimens-download"),
     path("regimens-file/regimens.schema.json", regimen_files.schema, name="regimens-schema"),
+    path("regimens-add/", regimen_drafts.add, name="regimen-add"),
     path("regimens/<slug:code>/", regimens.regimen, name="regimen"),
     path("regimens/<slug:code>/<int:version>/copy/", regimen_drafts.copy, name="regimen-copy"),
     path("regimens/<slug:code>/<int:version>/edit/", regimen_drafts.edit, name="regimen-edit"),
     path("regimens/<slug:code>/<int:version>/submit/", regimen_drafts.submit, name="regimen-submit"),
     path("regimens/<slug:code>/<int:version>/send-back/", regimen_drafts.send_back, name="regimen-send-back"),
     path("regimens/<slug:code>/<int:version>/retire/", regimen_drafts.retire, name="regimen-retire"),
-    path("approvals/<int:pk>/withdraw/", regimen_drafts.approval_withdraw, name="approval-withdraw"),
-    path("regimens/<slug:code>/<int:version>/approve/", regimens.regimen_approval, name="regimen-approve"),
+    path("approvals/<int:pk>/withdraw/", approvals.approval_withdraw, name="approval-withdraw"),
+    path("regimens/<slug:code>/<int:version>/approve/", approvals.regimen_approval, name="regimen-approve"),
 ]

@@ -53,6 +53,9 @@ class ApproveForm(forms.Form):
     document = forms.CharField(
         label=_("Document"), max_length=200, help_text=_("Its number or title, so that others find it.")
     )
+    reason = forms.CharField(
+        label=_("Why, although somebody loses clearance"), max_length=300, required=False
+    )
 
     def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -107,6 +110,17 @@ class RegimenForm(forms.Form):
         help_text=_("Where the days come from."),
     )
     source_kind = forms.ChoiceField(label=_("Kind of source"), choices=Regimen.SourceKind.choices)
+
+
+class NewRegimenForm(RegimenForm):
+    code = forms.SlugField(
+        label=_("Code of the draft"),
+        max_length=60,
+        help_text=_(
+            "Letters, digits and hyphens, as in “prep-im-0-7-21”; it stays with every later version."
+        ),
+    )
+    field_order = ("code", "name")
 
 
 def _days(label: Any, **more: Any) -> forms.IntegerField:

@@ -1,4 +1,4 @@
-"""Drafting a version of a regimen and ending its use: copy, edit, submit, send back, retire, withdraw."""
+"""Drafting a version of a regimen and ending its use: begin, copy, edit, submit, send back, retire."""
 
 from __future__ import annotations
 
@@ -8,29 +8,38 @@ from typing import Any, cast
 
 from django import forms
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from staff.errors import Refused
-from staff.forms.regimens import CopyForm, RegimenForm, StepForms, StepFormSet, SubmitForm, WhyForm
-from staff.models import Regimen
+from staff.forms.regimens import (
+    CopyForm,
+    NewRegimenForm,
+    RegimenForm,
+    StepForms,
+    StepFormSet,
+    SubmitForm,
+    WhyForm,
+)
+from staff.models import Regimen, User
 from staff.pages.answers import MENDABLE, attempt, form_page, refused_into
 from staff.pages.doors import OFFICER, page, signed_in
 from staff.pages.regimens import version_seen_by
 from staff.rules.regimen_states import RegimenState
-from staff.selectors.regimens import approvals_managed_by
+from staff.selectors.regimens import drafted_near, may_retire
 from staff.services.regimen_drafts import (
     RegimenFacts,
     regimen_copy,
     regimen_edit,
     regimen_retire,
     regimen_send_back,
+    regimen_start,
     regimen_submit,
 )
-from staff.services.regimens import regimen_withdraw
 
 
 @page(OFFICER)
@@ -67,17 +76,45 @@ def _address(row: Regimen) -> str:
 
 
 @page(OFFICER)
+def add(request: HttpRequest) -> HttpResponse:
+    """A draft from nothing."""
+    form = NewRegimenForm(request.POST or None)
+    steps = cast(StepForms, StepFormSet(request.POST or None, prefix="steps"))
+    made: list[Regimen] = []
+
+    def keep(facts: RegimenFacts) -> None:
+        code = form.cleaned_data["code"]
+        made.append(regimen_start(actor=signed_in(request), code=code, facts=facts, now=timezone.now()))
+
+    status = 200
+    if request.method == "POST":
+        status = _save(form, steps, keep)
+        if not status:
+            messages.success(request, _("The draft is there; edit it, then submit it for approval."))
+            return redirect(_address(made[0]))
+    context = {"form": form, "steps": steps, "title": _("Draft a new regimen"), "back": reverse("regimens")}
+    return render(request, "staff/regimen_edit.html", context, status=status)
+
+
+@page(OFFICER)
 def edit(request: HttpRequest, code: str, version: int) -> HttpResponse:
     row = version_seen_by(signed_in(request), code, str(version))
     if row.state != RegimenState.DRAFT:
         raise Http404
+    _let_in(drafted_near(signed_in(request), row))
     facts = RegimenFacts.of(row)
     form = RegimenForm(request.POST or None, initial=vars(facts))
     told = [asdict(step) for step in facts.steps]
     steps = cast(StepForms, StepFormSet(request.POST or None, initial=told, prefix="steps"))
     status = 200
     if request.method == "POST":
-        status = _save(request, row, form, steps)
+        status = _save(
+            form,
+            steps,
+            lambda facts: regimen_edit(
+                actor=signed_in(request), regimen=row, facts=facts, now=timezone.now()
+            ),
+        )
         if not status:
             messages.success(request, _("The draft is saved."))
             return redirect(_address(row))
@@ -86,17 +123,23 @@ def edit(request: HttpRequest, code: str, version: int) -> HttpResponse:
     return render(request, "staff/regimen_edit.html", context, status=status)
 
 
-def _save(request: HttpRequest, row: Regimen, form: RegimenForm, steps: StepForms) -> int:
+def _save(form: RegimenForm, steps: StepForms, keep: Callable[[RegimenFacts], object]) -> int:
     """Keep what was entered; 0 when it was kept, else the status of the page that says what to mend."""
     if not form.is_valid() or not steps.is_valid():
         return MENDABLE
-    data = form.cleaned_data
+    data = {name: value for name, value in form.cleaned_data.items() if name != "code"}
     facts = RegimenFacts(**data | {"routes": tuple(data["routes"]), "steps": steps.steps()})
     try:
-        regimen_edit(actor=signed_in(request), regimen=row, facts=facts, now=timezone.now())
+        keep(facts)
     except Refused as refused:
         return refused_into(form, refused)
     return 0
+
+
+def _let_in(may: bool) -> None:
+    """Officers of other sites are not offered the act; who comes by the address is refused the form too."""
+    if not may:
+        raise PermissionDenied
 
 
 def _move(
@@ -105,10 +148,12 @@ def _move(
     version: int,
     form: type[forms.Form],
     act: Callable[..., object],
+    may: Callable[[User, Regimen], bool] | None = None,
     **words: str,
 ) -> HttpResponse:
     user = signed_in(request)
     row = version_seen_by(user, code, str(version))
+    _let_in(may is None or may(user, row))
     title = words.pop("title") % {"regimen": row}
     return form_page(
         request,
@@ -128,6 +173,7 @@ def submit(request: HttpRequest, code: str, version: int) -> HttpResponse:
         version,
         SubmitForm,
         regimen_submit,
+        drafted_near,
         title=_("Submit %(regimen)s for approval"),
         submit=_("Submit it"),
         done=_("It is submitted; another officer notes the authority's approval."),
@@ -157,29 +203,9 @@ def retire(request: HttpRequest, code: str, version: int) -> HttpResponse:
         version,
         WhyForm,
         regimen_retire,
+        may_retire,
         title=_("Retire %(regimen)s"),
         submit=_("Retire it"),
         done=_("It is retired and no longer offered."),
         intro=_("Doses and courses on it stay as they are. It can't come back; a copy can."),
-    )
-
-
-@page(OFFICER)
-def approval_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
-    user = signed_in(request)
-    row = get_object_or_404(approvals_managed_by(user), pk=pk)
-    return form_page(
-        request,
-        WhyForm(request.POST or None),
-        lambda data: regimen_withdraw(actor=user, approval=row, now=timezone.now(), **data),
-        title=_("Withdraw the approval of %(regimen)s at %(site)s")
-        % {"regimen": row.regimen, "site": row.site},
-        submit=_("Withdraw it"),
-        back=_address(row.regimen),
-        done=_("The approval is withdrawn; the clearance of the site's people follows it."),
-        intro=_(
-            "No new course starts on it, and people whose series rests on it may lose their clearance. "
-            "A course that runs stays on its version."
-        ),
-        caution_site=row.site,
     )

@@ -6,22 +6,19 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from staff.forms.regimens import ApproveForm, TryForm
+from staff.forms.regimens import TryForm
 from staff.models import LateRuleChoice, Purpose, Regimen, User
-from staff.pages.answers import form_page
-from staff.pages.doors import ANYONE, OFFICER, page, signed_in
+from staff.pages.doors import ANYONE, page, signed_in
 from staff.pages.regimen_drawing import draw_trial
 from staff.pages.timeline import NARROW, WIDE
 from staff.rules.schedule import plan_schedule
 from staff.rules.series import evaluate_series
 from staff.rules.values import DoseFact, LateRule, Route, RuleError
 from staff.selectors.access import Role, sites_as, sites_of
-from staff.selectors.regimens import regimen_version, regimens_visible_to
-from staff.services.regimens import regimen_approve
+from staff.selectors.regimens import drafted_near, may_retire, regimen_version, regimens_visible_to
 from staff.words import dose_words
 
 
@@ -56,6 +53,8 @@ def regimen(request: HttpRequest, code: str) -> HttpResponse:
         "approvals": [one for one in row.approvals.all() if one.site in set(sites)],
         "may_change": officer_of.exists(),
         "may_approve": officer_of.exists() and row.state in ("submitted", "listed") and not had_a_hand,
+        "drafted_near": drafted_near(user, row),
+        "may_retire": may_retire(user, row),
         "had_a_hand": had_a_hand and row.state in ("submitted", "listed"),
         "managed": set(officer_of),
         "form": form,
@@ -64,28 +63,6 @@ def regimen(request: HttpRequest, code: str) -> HttpResponse:
     if tried and form.is_valid():
         context |= _try(row, form)
     return render(request, "staff/regimen.html", context, status=400 if form.errors else 200)
-
-
-@page(OFFICER)
-def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    row = version_seen_by(user, code, str(version))
-    sites = sites_as(user, Role.OFFICER)
-    first = sites.first()
-    initial = {"site": first, "authority": first.authority if first else ""}
-    return form_page(
-        request,
-        ApproveForm(request.POST or None, sites=sites, initial=initial),
-        lambda data: regimen_approve(actor=user, regimen=row, now=now, **data),
-        title=_("Note the approval of %(regimen)s") % {"regimen": row},
-        submit=_("Note the approval"),
-        back=f"{reverse('regimen', args=[code])}?version={version}",
-        done=_("The approval is noted; the clearance of the site's people follows it."),
-        intro=_(
-            "Enter only what the health authority has decided. From then on doses are judged by these steps."
-        ),
-        caution_site=first,
-    )
 
 
 def version_seen_by(user: User, code: str, version: str) -> Regimen:

@@ -93,12 +93,14 @@ def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
     change = get_object_or_404(rules_changes_visible_to(user, site), pk=pk)
     labels = {field.name: field.verbose_name for field in SiteRules._meta.fields}
+    labels["regimen"] = _("Approved regimen")
     context = {
         "site": site,
         "change": change,
         "at": change.at.astimezone(site.zone),
         "figures": [
-            (labels.get(name, name), told["old"], told["new"]) for name, told in change.changes.items()
+            (labels.get(name, name), *_told(name, told["old"], told["new"]))
+            for name, told in change.changes.items()
         ],
         "progress": progress_of(change),
         "look_again": LOOK_AGAIN if change.finished_at is None else None,
@@ -108,3 +110,8 @@ def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         # No script needed: the browser itself asks again until the recompute is done.
         response["Refresh"] = str(LOOK_AGAIN)
     return response
+
+
+def _told(name: str, *values: Any) -> list[Any]:
+    """A figure that is empty isn't asked; a regimen that is empty isn't approved."""
+    return [_("not approved") if value is None and name == "regimen" else value for value in values]

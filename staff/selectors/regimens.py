@@ -48,6 +48,24 @@ def regimens_to_export() -> QuerySet[Regimen]:
     return regimens_all().filter(state=RegimenState.LISTED).order_by("pk")
 
 
+def drafted_near(user: User, regimen: Regimen) -> bool:
+    """Whether `user` is an officer of a site at which who drafted or last changed the version is one too.
+
+    When none of them keeps a site any more, any officer is, so that no draft is left to nobody. A sample that
+    came with the program was drafted near nobody.
+    """
+    hands = {regimen.drafted_by_id, regimen.changed_by_id} - {None}
+    theirs = Site.objects.filter(site_roles__user__in=hands, site_roles__role=OFFICER)
+    own = sites_as(user, OFFICER)
+    return bool(hands) and (theirs.filter(pk__in=own).exists() or (not theirs.exists() and own.exists()))
+
+
+def may_retire(user: User, regimen: Regimen) -> bool:
+    """Whether the version is the matter of a site of `user`: drafted there, or approved for it at some time."""
+    used = regimen.approvals.filter(site__in=sites_as(user, OFFICER)).exists()
+    return used or drafted_near(user, regimen)
+
+
 def approvals_managed_by(user: User) -> QuerySet[RegimenApproval]:
     """Approvals of the sites `user` is an officer of."""
     return RegimenApproval.objects.filter(site__in=sites_as(user, OFFICER)).select_related("regimen", "site")

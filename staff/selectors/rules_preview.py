@@ -1,18 +1,29 @@
-"""Who would gain or lose clearance if a site's rules changed; and how far a change has come."""
+"""Who would gain or lose clearance if a site's rules or approvals changed; and how far a change has come."""
 
 from __future__ import annotations
 
 import copy
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from django.db.models import QuerySet
 
-from staff.models import Assignment, ClearancePending, Outing, Person, RulesChange, Site, User
+from staff.models import (
+    Assignment,
+    ClearancePending,
+    Outing,
+    Person,
+    Purpose,
+    Regimen,
+    RulesChange,
+    Site,
+    User,
+)
 from staff.selectors.access import OFFICER, sites_as
 from staff.selectors.records import RegimenBook, with_record
+from staff.selectors.regimens import versioned_rule
 
 # Coming outings a preview looks at, soonest first.
 OUTINGS_SHOWN = 10
@@ -36,13 +47,31 @@ def rules_preview(site: Site, changes: Mapping[str, Any], today: date) -> list[D
 
     Both sides are judged afresh, so that a recompute that is still under way doesn't blur the comparison.
     """
+    then = _with_rules(site, changes)
+    book = RegimenBook.for_sites([site])
+    return _preview((site, book), (then, book), today)
+
+
+def approval_preview(site: Site, regimen: Regimen, today: date, *, approved: bool) -> list[DayPreview]:
+    """The same for an approval of `regimen` at the site, or for its withdrawal; nothing for a version that no
+    clearance rests on."""
+    if regimen.purpose != Purpose.PRE_EXPOSURE:
+        return []
+    book, rule = RegimenBook.for_sites([site]), versioned_rule(regimen)
+    others = [each for each in book.pre_exposure[site.pk] if each.code != rule.code]
+    then = replace(book, pre_exposure={site.pk: [*others, rule] if approved else others})
+    return _preview((site, book), (site, then), today)
+
+
+def _preview(now: tuple[Site, RegimenBook], then: tuple[Site, RegimenBook], today: date) -> list[DayPreview]:
+    site = now[0]
     outings = list(
         Outing.objects.filter(site=site, date__gte=today, cancelled_at__isnull=True).order_by("date")[
             :OUTINGS_SHOWN
         ]
     )
     days = sorted({today, *(outing.date for outing in outings)})
-    now_clear, then_clear = _clear_on(site, days), _clear_on(_with_rules(site, changes), days)
+    now_clear, then_clear = _clear_on(*now, days), _clear_on(*then, days)
     people = {person.pk: person for person in site.people.all()}
     on_roster = _rostered(outings)
     return [
@@ -68,8 +97,7 @@ def _with_rules(site: Site, changes: Mapping[str, Any]) -> Site:
     return changed
 
 
-def _clear_on(site: Site, days: list[date]) -> dict[date, set[int]]:
-    book = RegimenBook.for_sites([site])
+def _clear_on(site: Site, book: RegimenBook, days: list[date]) -> dict[date, set[int]]:
     clear: dict[date, set[int]] = {day: set() for day in days}
     for person in with_record(Person.objects.filter(site_id=site.pk)):
         person.site = site

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils.translation import gettext as _
 
@@ -18,7 +18,9 @@ from staff.rules.values import Step
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
 from staff.services.regimen_moves import (
+    need_drafted_near,
     need_officer,
+    need_retiring,
     need_state,
     regimen_born,
     regimen_lock,
@@ -82,6 +84,27 @@ def _steps_write(regimen: Regimen, steps: Sequence[Step]) -> None:
 
 
 @retried
+def regimen_start(*, actor: User, code: str, facts: RegimenFacts, now: datetime) -> Regimen:
+    """A first version from nothing, under a code that is new; what it says can be edited until it is submitted."""
+    need_officer(actor)
+    _refuse_windows(facts)
+    if Regimen.objects.filter(code=code).exists():
+        raise _code_taken(code)
+    try:
+        return regimen_draft(
+            actor=actor, code=code, version=1, facts=facts, now=now, why=_("begun from nothing")
+        )
+    except IntegrityError as error:
+        # Somebody took the code at the same moment; the unique key let one of the two through.
+        raise _code_taken(code) from error
+
+
+def _code_taken(code: str) -> Conflict:
+    message = _("There is a regimen “%(code)s” already; choose a code that is new.") % {"code": code}
+    return Conflict(message, code="code-taken", fields={"code": message})
+
+
+@retried
 def regimen_copy(*, actor: User, regimen: Regimen, code: str, now: datetime) -> Regimen:
     """A draft with the same steps: the next version of its code, or the first of a code that is new."""
     need_officer(actor)
@@ -90,10 +113,7 @@ def regimen_copy(*, actor: User, regimen: Regimen, code: str, now: datetime) -> 
         source = regimen_lock(regimen)
         newest = Regimen.objects.filter(code=code).aggregate(newest=Max("version"))["newest"] or 0
         if newest and code != source.code:
-            raise Conflict(
-                _("There is a regimen “%(code)s” already; choose a code that is new.") % {"code": code},
-                code="code-taken",
-            )
+            raise _code_taken(code)
         if newest >= HIGHEST:
             raise Invalid({"code": _("No further version of this code fits; choose a new code.")})
         return regimen_draft(
@@ -110,17 +130,11 @@ def regimen_copy(*, actor: User, regimen: Regimen, code: str, now: datetime) -> 
 def regimen_edit(*, actor: User, regimen: Regimen, facts: RegimenFacts, now: datetime) -> Regimen:
     """Replace what a draft says; steps may still contradict each other, submitting refuses that."""
     need_officer(actor)
-    windows = {
-        str(step.number): fault_words(fault)
-        for fault in regimen_faults(routes=facts.routes, steps=facts.steps)
-        if fault.code in ("before-its-day", "negative", "none", "not-in-order")
-        for step in [facts.steps[fault.step - 1]]
-    }
-    if windows:
-        raise Invalid({"steps": " ".join(windows.values())})
+    _refuse_windows(facts)
     with transaction.atomic():
         locked = regimen_lock(regimen)
         need_state(locked, RegimenState.DRAFT)
+        need_drafted_near(actor, locked)
         old = RegimenFacts.of(locked)
         for name, value in _columns(facts).items():
             setattr(locked, name, value)
@@ -139,6 +153,18 @@ def regimen_edit(*, actor: User, regimen: Regimen, facts: RegimenFacts, now: dat
     return locked
 
 
+def _refuse_windows(facts: RegimenFacts) -> None:
+    """What no draft can hold: a step that ends before it begins, a figure that is none."""
+    windows = {
+        str(step.number): fault_words(fault)
+        for fault in regimen_faults(routes=facts.routes, steps=facts.steps)
+        if fault.code in ("before-its-day", "negative", "none", "not-in-order")
+        for step in [facts.steps[fault.step - 1]]
+    }
+    if windows:
+        raise Invalid({"steps": " ".join(windows.values())})
+
+
 @retried
 def regimen_submit(*, actor: User, regimen: Regimen, why: str = "", now: datetime) -> None:
     """Ask for approval; refused while the steps contradict each other, naming each step and field."""
@@ -146,6 +172,7 @@ def regimen_submit(*, actor: User, regimen: Regimen, why: str = "", now: datetim
     with transaction.atomic():
         locked = regimen_lock(regimen)
         need_state(locked, RegimenState.DRAFT)
+        need_drafted_near(actor, locked)
         refuse_faults(RegimenFacts.of(locked))
         regimen_move(actor=actor, regimen=locked, to=RegimenState.SUBMITTED, now=now, why=why)
 
@@ -176,8 +203,9 @@ def regimen_send_back(*, actor: User, regimen: Regimen, why: str, now: datetime)
 
 @retried
 def regimen_retire(*, actor: User, regimen: Regimen, why: str, now: datetime) -> None:
-    """Take a version out of what is offered; refused while a site's approval of it stands. Courses on it go on."""
-    need_officer(actor)
+    """Take a version out of what is offered; refused while a site's approval of it stands, and to officers of
+    sites it was never a matter of. Courses on it go on."""
+    need_retiring(actor, regimen)
     why = need_reason(why, field="why")
     with transaction.atomic():
         locked = regimen_lock(regimen)

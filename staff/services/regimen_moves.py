@@ -10,6 +10,7 @@ from staff.errors import Conflict, NotAllowed
 from staff.models import Regimen, RegimenMove, User
 from staff.rules.regimen_states import RegimenState, may_move
 from staff.selectors.access import OFFICER, sites_as
+from staff.selectors.regimens import drafted_near, may_retire
 from staff.services.audit import audit_write
 
 
@@ -19,9 +20,30 @@ def regimen_lock(regimen: Regimen) -> Regimen:
 
 
 def need_officer(actor: User) -> None:
-    """The table is shared by all sites: an officer of any of them may draft; refused for everybody else."""
+    """The table is shared by all sites: an officer of any of them may add drafts; refused for everybody else."""
     if not sites_as(actor, OFFICER).exists():
         raise NotAllowed(_("Only a safety officer may change the regimen table."))
+
+
+def need_drafted_near(actor: User, regimen: Regimen) -> None:
+    """A draft is the work of a site: refused for officers of others, who may copy it into a draft of their own."""
+    if not drafted_near(actor, regimen):
+        raise NotAllowed(
+            _("%(regimen)s is drafted at another site. Copy it into a draft of your own, under a new code.")
+            % {"regimen": regimen},
+            code="drafted-elsewhere",
+        )
+
+
+def need_retiring(actor: User, regimen: Regimen) -> None:
+    """Refused for officers whose sites neither drafted the version nor ever had it approved: it is there for others."""
+    need_officer(actor)
+    if not may_retire(actor, regimen):
+        raise NotAllowed(
+            _("Your sites neither drafted %(regimen)s nor used it, so it stays in the table for the others.")
+            % {"regimen": regimen},
+            code="used-elsewhere",
+        )
 
 
 def need_state(regimen: Regimen, *states: RegimenState) -> None:

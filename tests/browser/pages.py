@@ -28,6 +28,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/doses/",
         "/notices/",
         "/regimens/",
+        "/regimens-add/",
         "/regimens/pep-im-0-3-7-14-28/",
         "/clinics/",
         "/account/",

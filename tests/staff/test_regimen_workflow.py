@@ -18,6 +18,7 @@ from staff.services.regimen_drafts import (
     regimen_edit,
     regimen_retire,
     regimen_send_back,
+    regimen_start,
     regimen_submit,
 )
 from staff.services.regimens import regimen_withdraw
@@ -197,3 +198,30 @@ def test_a_member_drafts_nothing(team: Team, now: datetime) -> None:
     with pytest.raises(NotAllowed):
         regimen_copy(actor=team.member, regimen=listed, code="mine", now=now)
     assert RegimenMove.objects.count() == before
+
+
+def test_what_another_site_drafted_or_nobody_of_ones_own_used_is_refused_with_the_way_out(
+    team: Team, now: datetime
+) -> None:
+    draft, unused = draft_of(team, now), Regimen.objects.get(code="prep-im-0-7", version=1)
+    with pytest.raises(NotAllowed, match="Copy it into a draft of your own"):
+        regimen_edit(actor=team.stranger, regimen=draft, facts=RegimenFacts.of(draft), now=now)
+    with pytest.raises(NotAllowed, match="Copy it into a draft of your own"):
+        regimen_submit(actor=team.stranger, regimen=draft, now=now)
+    with pytest.raises(NotAllowed, match="stays in the table for the others"):
+        regimen_retire(actor=team.stranger, regimen=draft, why="x", now=now)
+    with pytest.raises(NotAllowed, match="stays in the table for the others"):
+        regimen_retire(actor=team.officer, regimen=unused, why="x", now=now)
+    copied = regimen_copy(actor=team.stranger, regimen=draft, code="our-own", now=now)
+    regimen_retire(actor=team.stranger, regimen=copied, why="given up", now=now)
+    assert {row.state for row in Regimen.objects.filter(pk__in=[draft.pk, unused.pk])} == {"draft", "listed"}
+
+
+def test_two_who_begin_the_same_code_get_one_draft(team: Team, now: datetime) -> None:
+    facts = RegimenFacts.of(Regimen.objects.get(code=PRE_EXPOSURE, version=1))
+    regimen_start(actor=team.officer, code="ours", facts=facts, now=now)
+    with pytest.raises(Conflict, match="choose a code that is new"):
+        regimen_start(actor=team.stranger, code="ours", facts=facts, now=now)
+    with pytest.raises(NotAllowed):
+        regimen_start(actor=team.liaison, code="more", facts=facts, now=now)
+    assert Regimen.objects.filter(code="ours").count() == 1

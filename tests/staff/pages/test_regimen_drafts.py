@@ -8,11 +8,12 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
-from staff.models import Regimen, RegimenApproval
+from staff.models import Regimen, RegimenApproval, SiteRole
 from staff.pages.timeline import NARROW, WIDE
+from staff.services.regimens import regimen_withdraw
 from tests.factories import POST_EXPOSURE, PRE_EXPOSURE, REGIMENS, Team
-from tests.staff.pages.scenes import signed_in_as
-from tests.staff.regimen_scenes import draft_of, second_officer, submitted_of
+from tests.staff.pages.scenes import real_now, signed_in_as
+from tests.staff.regimen_scenes import approve_by, draft_of, second_officer, submitted_of
 
 FIRST = [("0", "0", "0"), ("7", "7", "7"), ("21", "28", "14")]
 
@@ -95,6 +96,7 @@ def test_the_drafter_is_refused_with_a_sentence_and_another_officer_approves(
     submitted, second = submitted_of(team, now), second_officer(team)
     url = reverse("regimen-approve", args=[submitted.code, submitted.version])
     data = {"site": team.site.pk, "authority": "Office", "approved_on": "2026-01-01", "document": "letter 6"}
+    data |= {"confirmed": "1", "previewed": team.site.code}
     own = signed_in_as(team.officer).post(url, data)
     assert own.status_code == 403
     assert "another officer has to approve it" in own.content.decode()
@@ -123,10 +125,11 @@ def test_an_approval_is_withdrawn_with_a_reason_which_the_page_then_shows(team: 
     approval = RegimenApproval.objects.get(site=team.site, regimen__code=PRE_EXPOSURE)
     url, officer = reverse("approval-withdraw", args=[approval.pk]), signed_in_as(team.officer)
     assert officer.post(url, {"why": ""}).status_code == 400
-    assert officer.post(url, {"why": "recalled by letter 9"}).status_code == 302
+    data = {"why": "recalled by letter 9", "confirmed": "1", "previewed": team.site.code}
+    assert officer.post(url, data).status_code == 302
     html = officer.get(reverse("regimen", args=[PRE_EXPOSURE])).content.decode()
     assert "recalled by letter 9" in html
-    assert officer.post(url, {"why": "again"}).status_code == 409
+    assert officer.post(url, data | {"why": "again"}).status_code == 409
 
 
 def test_retiring_asks_why_and_is_refused_while_a_site_uses_the_version(team: Team) -> None:
@@ -134,6 +137,12 @@ def test_retiring_asks_why_and_is_refused_while_a_site_uses_the_version(team: Te
     used = officer.post(reverse("regimen-retire", args=[PRE_EXPOSURE, 1]), {"why": "old"})
     assert used.status_code == 409
     assert "approved at" in used.content.decode()
+    unused = officer.post(reverse("regimen-retire", args=["prep-im-0-7", 1]), {"why": "old"})
+    assert unused.status_code == 403
+    row = Regimen.objects.get(code="prep-im-0-7")
+    approve_by(team.officer, team, row, real_now())
+    approval = RegimenApproval.objects.get(regimen=row)
+    regimen_withdraw(actor=team.officer, approval=approval, why="replaced", now=real_now())
     assert officer.post(reverse("regimen-retire", args=["prep-im-0-7", 1]), {"why": "old"}).status_code == 302
     assert Regimen.objects.get(code="prep-im-0-7").state == "retired"
     offered = officer.get(reverse("dose-add", args=[team.person.pk])).content.decode()
@@ -208,3 +217,34 @@ def test_a_window_is_drawn_as_a_bar_and_the_end_of_the_calendar_does_no_harm(tea
     assert [bar.kind for bar in drawing.bars] == ["clear"]
     for day in ("0001-01-01", "9999-12-31"):
         assert member.get(url, {"on": day, "dose_1": day}).status_code in (200, 400)
+
+
+def test_a_new_regimen_is_drafted_from_nothing_under_a_code_that_is_free(team: Team) -> None:
+    officer, url = signed_in_as(team.officer), reverse("regimen-add")
+    assert officer.get(url).status_code == 200
+    unnamed = officer.post(url, _form(FIRST))
+    assert unnamed.status_code == 400 and 'href="#id_code"' in unnamed.content.decode()
+    taken = officer.post(url, _form(FIRST, code=PRE_EXPOSURE))
+    assert taken.status_code == 409 and "choose a code that is new" in taken.content.decode()
+    made = officer.post(url, _form(FIRST, code="ours"))
+    assert made["Location"] == f"{reverse('regimen', args=['ours'])}?version=1"
+    row = Regimen.objects.get(code="ours")
+    assert (row.version, row.state, row.drafted_by, row.steps.count()) == (1, "draft", team.officer, 3)
+    assert signed_in_as(team.liaison).post(url, _form(FIRST, code="theirs")).status_code == 403
+    assert not Regimen.objects.filter(code="theirs").exists()
+
+
+def test_a_draft_is_changed_and_submitted_by_officers_of_the_site_it_was_drafted_at(
+    team: Team, now: datetime
+) -> None:
+    draft, elsewhere = draft_of(team, now), signed_in_as(team.stranger)
+    page = f"{reverse('regimen', args=[draft.code])}?version={draft.version}"
+    edit = reverse("regimen-edit", args=[draft.code, draft.version])
+    for name, data in (("edit", _form(FIRST)), ("submit", {}), ("retire", {"why": "x"})):
+        answer = elsewhere.post(reverse(f"regimen-{name}", args=[draft.code, draft.version]), data)
+        assert answer.status_code == 403, name
+    assert edit not in elsewhere.get(page).content.decode()
+    assert edit in signed_in_as(second_officer(team)).get(page).content.decode()
+    SiteRole.objects.filter(user=team.officer).delete()
+    SiteRole.objects.filter(site=team.site).delete()
+    assert elsewhere.post(edit, _form(FIRST)).status_code == 302, "no draft is left to nobody"

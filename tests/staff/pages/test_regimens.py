@@ -81,6 +81,9 @@ def test_an_officer_notes_an_approval_with_its_document_once(team: Team) -> None
     data = {"site": team.site.pk, "authority": "Office", "approved_on": "2026-01-01", "document": "letter 2"}
     officer = signed_in_as(team.officer)
     assert officer.post(url, data | {"document": ""}).status_code == 400
+    assert officer.post(url, data).status_code == 200, "what it would do is shown first"
+    assert not RegimenApproval.objects.filter(regimen__code="prep-im-0-7").exists()
+    data |= {"confirmed": "1", "previewed": "hillside"}
     assert officer.post(url, data).status_code == 302
     assert RegimenApproval.objects.get(regimen__code="prep-im-0-7").document == "letter 2"
     assert officer.post(url, data).status_code == 409
