@@ -14,6 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from staff.forms.fields import DayField, SiteField
 from staff.models import Outing, Person, Site
 
+BRIEFING_STATES = [("", _("whatever it is")), ("1", _("missing or run out"))]
+
 
 class WhoForm(forms.Form):
     """Whom the table shows; whoever is ticked stays in it whatever is chosen here."""
@@ -21,7 +23,7 @@ class WhoForm(forms.Form):
     site = SiteField()
     outing = forms.ChoiceField(label=_("On the outing"), required=False)
     text = forms.CharField(label=_("Name or staff number"), required=False, max_length=120)
-    lacking = forms.BooleanField(label=_("Only who lacks a valid briefing"), required=False)
+    lacking = forms.ChoiceField(label=_("Briefing"), choices=BRIEFING_STATES, required=False)
 
     def __init__(self, *args: Any, sites: QuerySet[Site], outings: Iterable[Outing], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

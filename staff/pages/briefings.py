@@ -60,7 +60,7 @@ class _Sheet:
             self.rows,
             text=asked["text"],
             on_outing=set(outing.assignments.values_list("person", flat=True)) if outing else None,
-            lacking=asked["lacking"],
+            lacking=bool(asked["lacking"]),
         )
         self.matching = {row.person.pk for row in matching}
         self.ticked = self._ticked()
