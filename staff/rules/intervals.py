@@ -14,6 +14,9 @@ NEVER: Intervals = ()
 
 def merge(intervals: Iterable[Interval]) -> Intervals:
     """The same dates in the fewest intervals: overlapping and touching ones become one."""
+    intervals = tuple(intervals)
+    if len(intervals) < 2:
+        return tuple(_interval(*_span(interval)) for interval in intervals)
     joined: list[tuple[int, int]] = []
     for start, end in sorted(_span(interval) for interval in intervals):
         if joined and start <= joined[-1][1] + 1:
@@ -25,6 +28,10 @@ def merge(intervals: Iterable[Interval]) -> Intervals:
 
 def intersect(a: Iterable[Interval], b: Iterable[Interval]) -> Intervals:
     """The dates that are in both."""
+    a, b = tuple(a), tuple(b)
+    # Most conditions of most people are met always.
+    if ALWAYS in (a, b):
+        return merge(b if a == ALWAYS else a)
     others = [_span(interval) for interval in merge(b)]
     common = []
     for start, end in (_span(interval) for interval in merge(a)):
@@ -37,6 +44,9 @@ def intersect(a: Iterable[Interval], b: Iterable[Interval]) -> Intervals:
 
 def subtract(a: Iterable[Interval], b: Iterable[Interval]) -> Intervals:
     """The dates of `a` that are not in `b`."""
+    b = tuple(b)
+    if not b:
+        return merge(a)
     return intersect(a, _complement(merge(b)))
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from functools import cached_property
 
 from staff.rules.dates import month_end, month_start
 
@@ -82,12 +83,12 @@ class Regimen:
             if fault:
                 raise ValueError(f"regimen {self.code}: step {step.number} {fault}")
 
-    @property
+    @cached_property
     def primary_steps(self) -> tuple[Step, ...]:
         """The steps that make the series complete; later ones only keep it so."""
         return tuple(step for step in self.steps if not step.later)
 
-    @property
+    @cached_property
     def later_steps(self) -> tuple[Step, ...]:
         return tuple(step for step in self.steps if step.later)
 

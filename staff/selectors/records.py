@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
@@ -15,11 +16,33 @@ from staff.rules.dose_standing import DoseJudgement, judge_doses
 from staff.selectors.regimens import post_exposure_rules, pre_exposure_rules
 
 
-def with_record(people: QuerySet[Person]) -> QuerySet[Person]:
-    """`people` with everything `facts_of` reads, in a constant number of queries."""
+def _doses() -> QuerySet[Dose]:
+    """Doses with what a fact of theirs needs beside the row; so `_letters`."""
+    return Dose.objects.select_related("regimen", "verification")
+
+
+def _letters() -> QuerySet[ClearanceLetter]:
+    return ClearanceLetter.objects.select_related("document")
+
+
+def with_facts(people: QuerySet[Person]) -> QuerySet[Person]:
+    """`people` with everything a recompute reads, in a constant number of queries and as plain lists: the query
+    that each related manager else keeps for each person is a good part of a recompute."""
     return people.prefetch_related(
-        Prefetch("doses", Dose.objects.select_related("regimen", "verification")),
-        Prefetch("letters", ClearanceLetter.objects.select_related("document")),
+        Prefetch("doses", _doses(), to_attr="fetched_doses"),
+        Prefetch("letters", _letters(), to_attr="fetched_letters"),
+        *(
+            Prefetch(name, to_attr=f"fetched_{name}")
+            for name in ("titres", "briefings", "holds", "dues", "dose_standings")
+        ),
+    )
+
+
+def with_record(people: QuerySet[Person]) -> QuerySet[Person]:
+    """`people` with everything `facts_of` reads and a page shows, in a constant number of queries."""
+    return people.prefetch_related(
+        Prefetch("doses", _doses()),
+        Prefetch("letters", _letters()),
         "titres",
         "briefings",
         "holds",
@@ -35,9 +58,9 @@ def facts_of(person: Person) -> PersonFacts:
     """What the rules are judged on; voided titres and letters are no facts, doses carry their own state."""
     return PersonFacts(
         doses=tuple(dose.as_fact() for dose in _doses_of(person)),
-        titres=tuple(titre.as_fact() for titre in person.titres.all() if titre.voided_at is None),
-        briefings=tuple(briefing.as_fact() for briefing in person.briefings.all()),
-        holds=tuple(hold.as_fact() for hold in person.holds.all()),
+        titres=tuple(titre.as_fact() for titre in rows_of(person, "titres") if titre.voided_at is None),
+        briefings=tuple(briefing.as_fact() for briefing in rows_of(person, "briefings")),
+        holds=tuple(hold.as_fact() for hold in rows_of(person, "holds")),
         letters=tuple(letter.as_fact() for letter in _letters_of(person) if letter.voided_at is None),
         immunocompromised=person.immunocompromised,
         active_from=person.active_from,
@@ -45,17 +68,31 @@ def facts_of(person: Person) -> PersonFacts:
     )
 
 
+def fetched_of(person: Person, name: str) -> Iterable[Any] | None:
+    """The rows of a relation that `with_facts` or `with_record` fetched with the person, None without."""
+    fetched: Iterable[Any] | None = getattr(person, f"fetched_{name}", None)
+    if fetched is None:
+        fetched = getattr(person, "_prefetched_objects_cache", {}).get(name)
+    return fetched
+
+
+def rows_of(person: Person, name: str) -> Iterable[Any]:
+    """The rows of a relation, read now if they weren't fetched with the person."""
+    fetched = fetched_of(person, name)
+    return getattr(person, name).all() if fetched is None else fetched
+
+
 def _doses_of(person: Person) -> Iterable[Dose]:
-    """Those `with_record` fetched, else read now with what a fact of theirs needs."""
-    fetched = "doses" in getattr(person, "_prefetched_objects_cache", {})
-    return person.doses.all() if fetched else person.doses.select_related("regimen", "verification")
+    """Those fetched with the person, else read now with what a fact of theirs needs."""
+    fetched = fetched_of(person, "doses")
+    return _doses().filter(person=person) if fetched is None else fetched
 
 
 def _letters_of(person: Person) -> Iterable[ClearanceLetter]:
     if not person.immunocompromised:
         return ()
-    fetched = "letters" in getattr(person, "_prefetched_objects_cache", {})
-    return person.letters.all() if fetched else person.letters.select_related("document")
+    fetched = fetched_of(person, "letters")
+    return _letters().filter(person=person) if fetched is None else fetched
 
 
 @dataclass(frozen=True)
@@ -72,18 +109,18 @@ class RegimenBook:
             pre_exposure={site.pk: pre_exposure_rules(site) for site in sites},
         )
 
-    def judge_doses(self, person: Person) -> tuple[DoseJudgement, ...]:
-        """What became of each dose, for the stored standings."""
+    def judge_doses(self, person: Person, facts: PersonFacts | None = None) -> tuple[DoseJudgement, ...]:
+        """What became of each dose, for the stored standings. `facts` where they are read already."""
         return judge_doses(
-            facts=facts_of(person),
+            facts=facts or facts_of(person),
             rules=person.site.rules.for_clearance(),
             pre_exposure=self.pre_exposure[person.site_id],
             post_exposure=self.post_exposure,
         )
 
-    def judge(self, person: Person) -> ClearanceRule:
+    def judge(self, person: Person, facts: PersonFacts | None = None) -> ClearanceRule:
         return evaluate_clearance(
-            facts=facts_of(person),
+            facts=facts or facts_of(person),
             rules=person.site.rules.for_clearance(),
             pre_exposure=self.pre_exposure[person.site_id],
             post_exposure=self.post_exposure,

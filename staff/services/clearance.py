@@ -21,7 +21,7 @@ from staff.models import Assignment, Clearance, ClearancePending, Person, Person
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
 from staff.rules.intervals import covers
-from staff.selectors.records import RegimenBook
+from staff.selectors.records import RegimenBook, facts_of, rows_of
 from staff.services.dose_standings import dose_standings_write
 from staff.words import sentence
 
@@ -54,8 +54,9 @@ def clearance_refresh(*, person: Person, now: datetime, book: RegimenBook | None
     # refuses a person who is marked.
     ClearancePending.objects.filter(person=person).delete()
     book = book or RegimenBook.for_sites([person.site])
-    judged = book.judge(person)
-    dose_standings_write(judged=[(person, book.judge_doses(person))])
+    facts = facts_of(person)
+    judged = book.judge(person, facts)
+    dose_standings_write(judged=[(person, book.judge_doses(person, facts))])
     _dues_write([(person, judged)])
     today = person.site.local_date(now)
     wanted = set(judged.intervals)
@@ -96,8 +97,9 @@ def clearance_refresh_many(*, people: list[Person], now: datetime, book: Regimen
         if person.pk in rostered:
             clearance_refresh(person=person, now=now, book=book)
     rest = [person for person in people if person.pk not in rostered]
-    judged = [(person, book.judge(person)) for person in rest]
-    dose_standings_write(judged=((person, book.judge_doses(person)) for person in rest))
+    facts = [(person, facts_of(person)) for person in rest]
+    judged = [(person, book.judge(person, read)) for person, read in facts]
+    dose_standings_write(judged=((person, book.judge_doses(person, read)) for person, read in facts))
     _dues_write(judged)
     current: dict[int, list[Clearance]] = {person.pk: [] for person in rest}
     standing = Clearance.objects.filter(person__in=rest, superseded_on__isnull=True).order_by("pk")
@@ -120,7 +122,7 @@ def _dues_write(judged: Iterable[tuple[Person, ClearanceRule]]) -> None:
     gone: list[int] = []
     for person, rule in judged:
         wanted = {(str(due.kind), due.due_on) for due in due_dates(rule)}
-        stored = {(row.kind, row.due_on): row.pk for row in person.dues.all()}
+        stored = {(row.kind, row.due_on): row.pk for row in rows_of(person, "dues")}
         gone += [key for due, key in stored.items() if due not in wanted]
         new += [
             PersonDue(person=person, kind=kind, due_on=due_on)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from staff.models import DoseStanding, Person
 from staff.rules.dose_standing import DoseJudgement
+from staff.selectors.records import rows_of
 
 _FIELDS = ("counts", "step", "regimen", "reason", "days")
 
@@ -16,7 +17,7 @@ def dose_standings_write(*, judged: Iterable[tuple[Person, Iterable[DoseJudgemen
     changed: list[DoseStanding] = []
     gone: list[int] = []
     for person, doses in judged:
-        stored = {row.dose_id: row for row in person.dose_standings.all()}
+        stored = {row.dose_id: row for row in rows_of(person, "dose_standings")}
         for one in doses:
             row = stored.pop(one.dose_id, None)
             if row is None:

@@ -17,7 +17,7 @@ from django.db.models import Exists, OuterRef, Q
 
 from staff.bell import ring
 from staff.models import Clearance, ClearancePending, Person, RulesChange, Site, SiteRules, User
-from staff.selectors.records import RegimenBook, with_record
+from staff.selectors.records import RegimenBook, with_facts
 from staff.services.clearance import clearance_refresh_many
 from staff.services.transactions import retried
 
@@ -98,12 +98,12 @@ def _refresh_rostered(change: RulesChange, now: datetime) -> None:
 def _refresh(keys: list[int], site: Site, now: datetime) -> None:
     """Recompute locked people. Their marks go before the record is read: one that comes after this stays."""
     ClearancePending.objects.filter(person__in=keys).delete()
-    people = with_record(Person.objects.filter(pk__in=keys).select_related("site__rules"))
-    clearance_refresh_many(
-        people=list(people.prefetch_related("dues", "dose_standings").order_by("pk")),
-        now=now,
-        book=RegimenBook.for_sites([site]),
-    )
+    site = Site.objects.select_related("rules").get(pk=site.pk)
+    people = list(with_facts(Person.objects.filter(pk__in=keys, site=site)).order_by("pk"))
+    for person in people:
+        # One site for all of them, as it is after the locks; a row of its own for each would be read for nothing.
+        person.site = site
+    clearance_refresh_many(people=people, now=now, book=RegimenBook.for_sites([site]))
 
 
 def _finish(site_id: int, now: datetime) -> bool:

@@ -89,8 +89,8 @@ def fetched(statement: str, *values: object) -> list[tuple[object, ...]]:
 
 
 def write_intervals() -> None:
-    """What the recompute would store of these records, without computing it."""
-    from staff.models import Clearance, Person  # noqa: PLC0415
+    """What the recompute would store of these records, without computing it; the marks of the records go."""
+    from staff.models import Clearance, ClearancePending, Person  # noqa: PLC0415
 
     Clearance.objects.bulk_create(
         (
@@ -99,6 +99,7 @@ def write_intervals() -> None:
         ),
         batch_size=1000,
     )
+    ClearancePending.objects.all().delete()
 
 
 def change_all(days: int) -> tuple[float, float]:
