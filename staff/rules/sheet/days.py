@@ -54,19 +54,21 @@ class DayReader:
         if cell.blank:
             return None
         try:
-            day = read_date(cell, self.date_format)
+            day = self._possible(cell, in_future)
         except Unreadable as unreadable:
-            return self._refuse(unreadable.problem, row, column, cell)
-        if day > self.today:
-            return self._refuse(in_future, row, column, cell)
-        if day < self.earliest:
-            return self._refuse(Problem.DATE_TOO_OLD, row, column, cell)
+            self.findings.append(Finding(unreadable.problem, row.number, column, {"text": cell.shown}))
+            return None
         if cell.day or not cell.text.startswith(str(day.year)):
             self._kinds.setdefault(column, set()).add("real" if cell.day else "written")
         return day
 
-    def _refuse(self, problem: Problem, row: SheetRow, column: int, cell: Cell) -> None:
-        self.findings.append(Finding(problem, row.number, column, {"text": cell.shown}))
+    def _possible(self, cell: Cell, in_future: Problem) -> date:
+        day = read_date(cell, self.date_format)
+        if day > self.today:
+            raise Unreadable(in_future)
+        if day < self.earliest:
+            raise Unreadable(Problem.DATE_TOO_OLD)
+        return day
 
     def _note_order(self, row: SheetRow, found: list[tuple[int, date]]) -> None:
         by_number = sorted(found, key=lambda item: NUMBERED_DOSES.index(self.mapping[item[0]]))
