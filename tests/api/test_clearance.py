@@ -22,7 +22,16 @@ def test_an_officer_sees_why_somebody_is_not_clear_and_from_when(
     give_doses(team.person, team.officer, now, 20, 13)
     rows = keyed(team.officer).get(ADDRESS).json()
     assert len(rows) == 1
-    assert set(rows[0]) == {"person", "number", "name", "site", "cleared", "reasons", "clear_from", "clear_from_words"}
+    assert set(rows[0]) == {
+        "person",
+        "number",
+        "name",
+        "site",
+        "cleared",
+        "reasons",
+        "clear_from",
+        "clear_from_words",
+    }
     assert rows[0]["cleared"] is False
     assert rows[0]["reasons"][0]["code"] == "series-incomplete"
     assert "2 of 3 doses count" in rows[0]["reasons"][0]["words"]
