@@ -37,8 +37,11 @@ def test_people_with_a_weak_immune_system_have_their_own_rows() -> None:
     assert len(weak) == 3
 
 
-def test_only_the_fast_series_has_a_dose_that_comes_later() -> None:
-    assert [code for code, one in SAMPLES.items() if one.regimen.later_steps] == ["prep-im-0-3-7-365"]
+def test_only_the_series_with_a_dose_at_a_year_have_one_that_comes_later() -> None:
+    assert [code for code, one in SAMPLES.items() if one.regimen.later_steps] == [
+        "prep-im-0-3-7-365",
+        "prep-im-0-7-21-365",
+    ]
 
 
 def test_the_words_of_the_row_reach_the_sample() -> None:
