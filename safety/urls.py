@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from safety.pages import case, clinic_side, clinics, courses, health, outbox, report, washing
+from safety.pages import case, clinic_side, clinics, courses, health, outbox, phone, report, washing
 
 CASE = "cases/<str:reference>/"
 COURSE = "courses/<int:pk>/"
@@ -12,6 +12,8 @@ COURSE = "courses/<int:pk>/"
 urlpatterns = [
     path("report/", report.report, name="report"),
     path("report/sent/<str:reference>/", report.report_sent, name="report-sent"),
+    path("phone/", phone.phone, name="phone"),
+    path("phone/worker.js", phone.worker, name="phone-worker"),
     path("cases/", case.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),

@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Invalid, KeyReused
 from safety.models import Answer, Incident, WashSpell, Wound
-from safety.models.incident import Animal, Cause, ContactKind, Kind, Task
+from safety.models.choices import Animal, Cause, ContactKind, Kind, Task
 from safety.selectors.cases import needs_clinic
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
@@ -156,6 +156,7 @@ def incident_report(
                 outing=outing,
                 reported_by=actor,
                 reported_at=now,
+                details_at=now,
                 kind=report.kind,
                 happened_at=report.happened_at,
                 animal=report.animal,

@@ -71,6 +71,8 @@ TABLE = {
     "regimens-file": "snnnnyyn",
     "regimens-download": "syyyyyyy",
     "regimens-schema": "syyyyyyy",
+    "GET phone": "yyyyyyyy",
+    "GET phone-worker": "yyyyyyyy",
     "GET report": "yyyyyyyy",
     "POST report": "syyyyyyy",
     "report-sent": "syhyyyhn",

@@ -6,7 +6,7 @@ import uuid
 from datetime import date, datetime, timedelta
 
 from safety.models import Course, Decision, Notice, Visit
-from safety.models.incident import Animal, ContactKind
+from safety.models.choices import Animal, ContactKind
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
 from staff.models import Site
