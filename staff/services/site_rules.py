@@ -31,6 +31,7 @@ CHUNK = 200
 NOT_CLEARANCE = frozenset(
     {
         "hold_after_exposure",
+        "travel_kmh",
         "wash_minutes",
         "observation_days",
         "late_rule",

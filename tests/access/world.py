@@ -16,6 +16,7 @@ from safety.services.incidents import IncidentReport, WoundReport, incident_repo
 from safety.services.plan import course_plan
 from staff.models import Regimen, Session, SessionPlace, User
 from staff.services.certificates import certificate_add
+from staff.services.holidays import holiday_add
 from staff.services.imports.drafts import draft_create
 from staff.services.letters import letter_add
 from staff.services.records import dose_record, hold_place, titre_record
@@ -65,6 +66,7 @@ def make_world(team: Team, now: datetime) -> World:
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
             "rules change": _rules_change(team, now),
+            "holiday": _holiday(team, now),
         }
     )
     return World(team, _viewers(team, now), ids)
@@ -75,6 +77,12 @@ def _rules_change(team: Team, now: datetime) -> dict[str, Any]:
         actor=team.officer, rules=team.site.rules, changes={"notice_hour": 8}, reason="letter 2", now=now
     )
     return {"code": team.site.code, "pk": change.pk}
+
+
+def _holiday(team: Team, now: datetime) -> dict[str, Any]:
+    day = team.site.local_date(now) + timedelta(days=3)
+    made = holiday_add(actor=team.officer, site=team.site, day=day, name="Test Day", now=now)
+    return {"code": team.site.code, "pk": made.pk}
 
 
 def _draft(team: Team, now: datetime) -> dict[str, Any]:
