@@ -62,10 +62,7 @@ class SealKey(models.Model):
 
 
 class PhoneMessage(models.Model):
-    """One sealed message as it arrived; it is kept whatever becomes of it, and opened again where it must be read.
-
-    `digest` is that of the opened text: the same key with another text is refused.
-    """
+    """One sealed message as it arrived; it is kept whatever becomes of it, and opened again where it must be read."""
 
     class State(models.TextChoices):
         RECEIVED = "received", _("received")
@@ -77,19 +74,15 @@ class PhoneMessage(models.Model):
     key = models.UUIDField(unique=True)
     key_id = models.CharField(max_length=16)
     sealed = models.TextField()
-    digest = models.CharField(max_length=64, blank=True)
     received_at = models.DateTimeField(_("received"))
     state = models.CharField(_("state"), max_length=10, choices=State, default=State.RECEIVED)
-    # Why it is held, or what is to be asked although it was placed; a code of safety.words.
-    reason = models.CharField(max_length=24, blank=True)
+    # Why it is held, or what is to be asked although it was placed: codes, with blanks between.
+    reason = models.CharField(max_length=80, blank=True)
     # The link it names; `proven` says whether it came with the link's secret.
     link = models.ForeignKey(
         PhoneLink, on_delete=models.PROTECT, null=True, blank=True, related_name="messages"
     )
     proven = models.BooleanField(default=False)
-    sender = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
     kind = models.CharField(max_length=10, blank=True)
     about = models.UUIDField(null=True, blank=True)
     made_at = models.DateTimeField(_("written on the phone"), null=True, blank=True)

@@ -16,6 +16,7 @@ from safety.errors import Invalid, KeyReused
 from safety.models import Answer, Incident, WashSpell, Wound
 from safety.models.choices import Animal, Cause, ContactKind, Kind, Task
 from safety.selectors.cases import needs_clinic
+from safety.services.incident_notices import incident_notices_add
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
 from staff.services.records import EARLIEST_DATE, hold_place
@@ -45,6 +46,7 @@ class WoundReport:
     body_site: str = "unknown"
     broke_skin: str = Answer.UNKNOWN
     bled: str = Answer.UNKNOWN
+    deep: str = Answer.UNKNOWN
 
 
 @dataclass(frozen=True)
@@ -103,7 +105,7 @@ def _check(report: IncidentReport, now: datetime) -> None:
         wrong["washed_minutes"] = _("Give the minutes of washing as a number from 0 to 180.")
     if report.wash_started_at:
         wrong |= _check_clock(report, report.wash_started_at, now)
-    if any(_contradicts(report.kind, wound.contact) for wound in report.wounds):
+    if any(contradicts(report.kind, wound.contact) for wound in report.wounds):
         wrong["contact"] = _("This contact doesn't fit what happened; check both answers.")
     if wrong:
         raise Invalid(wrong)
@@ -121,7 +123,7 @@ def _check_clock(report: IncidentReport, started_at: datetime, now: datetime) ->
     return {}
 
 
-def _contradicts(kind: str, contact: str) -> bool:
+def contradicts(kind: str, contact: str) -> bool:
     """A report of contact must not be made harmless by an answer that denies it."""
     return contact not in _CONTACTS_OF.get(kind, (contact,))
 
@@ -169,7 +171,8 @@ def incident_report(
             audit_write(
                 actor=actor, action="incident.reported", now=now, person=person, target=incident.reference
             )
-            _hold(incident, actor, now)
+            incident_hold(incident, actor, now)
+            incident_notices_add(incident=incident, now=now)
     except IntegrityError:
         # Sent twice at once: the other one made the row.
         if known := Incident.objects.filter(key=key).first():
@@ -216,7 +219,8 @@ def hold_source(incident: Incident) -> str:
     return f"incident:{incident.key}"
 
 
-def _hold(incident: Incident, actor: User, now: datetime) -> None:
+def incident_hold(incident: Incident, actor: User | None, now: datetime) -> None:
+    """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded."""
     if incident.site.rules.hold_after_exposure and needs_clinic(incident):
         hold_place(
             actor=actor,
