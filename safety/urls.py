@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from django.urls import path
 
-from safety.pages import case, clinic_side, clinics, courses, health, outbox, phone, report, washing
+from safety.pages import (
+    case,
+    clinic_side,
+    clinics,
+    courses,
+    health,
+    outbox,
+    phone,
+    phone_crew,
+    report,
+    washing,
+)
 
 CASE = "cases/<str:reference>/"
 COURSE = "courses/<int:pk>/"
@@ -14,6 +25,8 @@ urlpatterns = [
     path("report/sent/<str:reference>/", report.report_sent, name="report-sent"),
     path("phone/", phone.phone, name="phone"),
     path("phone/worker.js", phone.worker, name="phone-worker"),
+    path("phone/files/<slug:version>/<str:name>", phone.file, name="phone-file"),
+    path("phone/crew/", phone_crew.crew, name="phone-crew"),
     path("cases/", case.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),

@@ -75,6 +75,8 @@ TABLE = {
     "regimens-schema": "syyyyyyy",
     "GET phone": "yyyyyyyy",
     "GET phone-worker": "yyyyyyyy",
+    "GET phone-file": "yyyyyyyy",
+    "GET phone-crew": "syyynnnn",
     "GET report": "yyyyyyyy",
     "POST report": "syyyyyyy",
     "report-sent": "syhyyyhn",
@@ -128,6 +130,7 @@ TABLE = {
 
 # The thing each route with a number in its address is asked for.
 THINGS = {
+    "phone-file": "phone file",
     **dict.fromkeys(("person", "person-edit", "dose-add", "titre-add", "briefing-add", "hold-add"), "person"),
     **dict.fromkeys(("person-clearance", "api-explained"), "person"),
     **dict.fromkeys(("campaign", "campaign-people", "campaign-plan", "campaign-lists"), "campaign"),

@@ -67,6 +67,7 @@ def make_world(team: Team, now: datetime) -> World:
             "site": {"code": team.site.code},
             "rules change": _rules_change(team, now),
             "holiday": _holiday(team, now),
+            "phone file": {"version": "older", "name": "app.js"},
         }
     )
     return World(team, _viewers(team, now), ids)
