@@ -138,6 +138,8 @@ AUTH_PASSWORD_VALIDATORS = [
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
+# What referral letters are written in; a translation of their words stands in config/locale for each but English.
+LETTER_LANGUAGES = ["en", "fr", "es"]
 LOCALE_PATHS = [CHECKOUT / "config" / "locale"]
 FORMAT_MODULE_PATH = ["config.formats"]
 USE_TZ = True

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.forms.report import check_year
 from safety.models import Answer, Clinic, Decision, Stock
-from staff.models import Regimen, Route, Site
+from staff.models import Regimen, Route
 
 
 def date_field(label: Any, help_text: Any = "") -> forms.DateField:
@@ -141,25 +141,3 @@ class CourseEndForm(forms.Form):
         max_length=300,
         help_text=_("All doses given, or the clinician's word and its reason."),
     )
-
-
-class ClinicConfirmForm(forms.Form):
-    vaccine = forms.ChoiceField(label=_("vaccine"), choices=Stock.choices, widget=forms.RadioSelect)
-    immunoglobulin = forms.ChoiceField(
-        label=_("immunoglobulin"), choices=Stock.choices, widget=forms.RadioSelect
-    )
-    phone = forms.CharField(label=_("telephone"), max_length=40)
-    hours = forms.CharField(label=_("opening hours"), required=False, max_length=200)
-    active = forms.BooleanField(label=_("in use: people may be sent there"), required=False)
-
-
-class ClinicAddForm(forms.Form):
-    site = forms.ModelChoiceField(label=_("team"), queryset=Site.objects.none(), empty_label=None)
-    name = forms.CharField(label=_("name"), max_length=120)
-    phone = forms.CharField(label=_("telephone"), max_length=40)
-    address = forms.CharField(label=_("address"), required=False, max_length=200)
-    hours = forms.CharField(label=_("opening hours"), required=False, max_length=200)
-
-    def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["site"].queryset = sites  # type: ignore[attr-defined]

@@ -13,6 +13,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
 from safety.pages.washing import wash_clock
@@ -27,7 +28,6 @@ from safety.selectors.cases import (
     next_steps,
     suggestion_of,
 )
-from safety.selectors.clinics import clinics_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
 from staff.models import Dose
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
@@ -120,7 +120,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [StepLink(step, _step_url(incident, step)) for step in steps],
         "wash": wash_clock(incident, now),
-        "clinics": clinics_of(incident.site),
+        "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
         "courses": [course_view(course, today, behind) for course in incident.courses.all()],
         "may_start_course": _may_start_course(incident),
         "notices": [row for row in told if row.notice.state != Notice.State.WITHDRAWN],
@@ -128,6 +128,11 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "withdrawn": [row for row in told if row.notice.state == Notice.State.WITHDRAWN],
     }
     return render(request, "safety/case.html", context)
+
+
+def _wants_clinic(incident: Incident) -> bool:
+    """Somebody exposed whose visit isn't recorded still has to be told where to go."""
+    return incident.is_open and needs_clinic(incident) and not incident.visits.all()
 
 
 def _may_start_course(incident: Incident) -> bool:

@@ -18,10 +18,10 @@ from django.views.decorators.debug import sensitive_post_parameters
 
 from safety.errors import Invalid, KeyReused, Refused
 from safety.forms.report import ReportForm
+from safety.pages.clinic_choice import clinic_advice
 from safety.pages.steps import show_refusal
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import incidents_visible_to, incidents_washed_by, reportable_people
-from safety.selectors.clinics import clinics_of
 from safety.services.incidents import Reported, incident_report
 from staff.forms.account import SignInForm
 from staff.models import Person, Site, User
@@ -139,11 +139,12 @@ def _sent(request: HttpRequest, reported: Reported) -> HttpResponse:
 def report_sent(request: HttpRequest, reference: str) -> HttpResponse:
     """For a crew lead, who doesn't see the case: the wash clock and where to go now."""
     incident = get_object_or_404(incidents_washed_by(signed_in(request)), reference=reference)
+    now = timezone.now()
     context = {
         "incident": incident,
         "site": incident.site,
-        "clinics": clinics_of(incident.site),
-        "wash": wash_clock(incident, timezone.now()),
+        "advice": clinic_advice(incident, now, by_record=False),
+        "wash": wash_clock(incident, now),
         "back": reverse("report-sent", args=[incident.reference]),
     }
     return render(request, "safety/report_sent.html", context)

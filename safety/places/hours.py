@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from opening_hours import OpeningHours, ParserError, State
 
 from safety.rules.clinic_choice import Span
-from safety.rules.opening import holiday_hours
+from safety.rules.opening import holiday_hours, runs_over_midnight
 from staff.rules.values import RuleError
 
 
@@ -27,7 +27,8 @@ def open_spans(
     """When the clinic is open between two aware instants, in UTC; None when its hours can't be read.
 
     The library answers in the clocks of the wall. Where a change of clocks shows a time twice or never, the
-    narrower reading is taken, so that nobody is sent to a closed door.
+    narrower reading is taken, so that nobody is sent to a closed door. For the same reason hours over midnight
+    need an open evening before them: the library goes on past midnight even after a day it calls closed.
     """
     try:
         read = read_hours(hours, holidays)
@@ -35,13 +36,14 @@ def open_spans(
         return None
     first = start.astimezone(zone).replace(tzinfo=None) - timedelta(days=1)
     last = end.astimezone(zone).replace(tzinfo=None) + timedelta(days=1)
+    overnight = runs_over_midnight(hours)
     spans = [
         Span(
             max(start.astimezone(UTC), _instant(opens, zone, max)),
             min(end.astimezone(UTC), _instant(closes, zone, min)),
         )
         for opens, closes, state, _comment in read.intervals(first, last)
-        if state == State.OPEN
+        if state == State.OPEN and not (overnight and opens.time() == time.min)
     ]
     return [span for span in spans if span.opens_at < span.closes_at]
 

@@ -18,6 +18,7 @@ _DAYS = rf"{_DAY}(?:-{_DAY})?(?:,{_DAY}(?:-{_DAY})?)*"
 _HOLIDAY_RULE = re.compile(
     rf"^(?:(?P<before>{_DAYS}),)?PH(?:,(?P<after>{_DAYS}))?\s+(?P<rest>(?:\d|off\b|closed\b|open\b).*)$"
 )
+_TIMES = re.compile(r"(\d{1,2}):(\d{2})\s*-\s*(\d{1,2}):(\d{2})")
 _QUOTED = re.compile(r'"[^"]*"')
 _HOLIDAY = re.compile(r"\bPH\b")
 # What can't be turned into clock times of a stated day without knowing more than the list does.
@@ -33,7 +34,7 @@ def holiday_hours(hours: str, holidays: Iterable[date]) -> str:
 
     Where nothing is said about holidays, hours other than 24/7 are taken not to hold on them: nobody has said so
     (decided here, on the side of caution). Raises RuleError, field "hours", for what can't be written out; its
-    code is "empty", "school-holidays", "sun", "open-end" or "holiday-form".
+    code is "empty", "school-holidays", "sun", "open-end", "over-midnight" or "holiday-form".
     """
     if not hours.strip():
         raise RuleError("hours", "No hours are stated.", "empty")
@@ -41,11 +42,20 @@ def holiday_hours(hours: str, holidays: Iterable[date]) -> str:
     for pattern, code in _UNREADABLE:
         if pattern.search(said):
             raise RuleError("hours", f"These hours hold what can't be read as clock times: {code}.", code)
+    if runs_over_midnight(said) and re.search(r"24:00|24/7|\bopen\b", said):
+        # Whether the door shuts at midnight or goes on would hang on which rule the day before had.
+        raise RuleError("hours", "Hours over midnight stand beside hours that end at it.", "over-midnight")
     days = sorted(set(holidays))
     rules = [written for rule in _rules(hours) for written in _written_out(rule, days)]
     if not _HOLIDAY.search(said) and hours.strip() != "24/7":
         rules += [f"{_named(day)} off" for day in days]
     return "; ".join(rules) or "off"
+
+
+def runs_over_midnight(hours: str) -> bool:
+    """Whether some time ends on the day after it began: "20:00-02:00" or "20:00-26:00"."""
+    spans = ([int(part) for part in found.groups()] for found in _TIMES.finditer(hours))
+    return any((h2, m2) <= (h1, m1) or (h2, m2) > (24, 0) for h1, m1, h2, m2 in spans)
 
 
 def _rules(hours: str) -> list[str]:
