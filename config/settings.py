@@ -8,6 +8,7 @@ import sqlite3
 from pathlib import Path
 from typing import Any
 
+from config.catalogues import compiled_catalogues
 from config.env import CHECKOUT, EnvironmentRefused, read_environment
 
 try:
@@ -140,7 +141,7 @@ LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
 # What referral letters are written in; a translation of their words stands in config/locale for each but English.
 LETTER_LANGUAGES = ["en", "fr", "es"]
-LOCALE_PATHS = [CHECKOUT / "config" / "locale"]
+LOCALE_PATHS = [compiled_catalogues(CHECKOUT / "config" / "locale", DATA_DIR / "locale")]
 FORMAT_MODULE_PATH = ["config.formats"]
 USE_TZ = True
 TIME_ZONE = "UTC"
@@ -229,4 +230,6 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": ENV.log_level},
+    # It tells at length which letters of a letter's names it embeds.
+    "loggers": {"fontTools": {"level": "WARNING"}},
 }

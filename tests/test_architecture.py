@@ -23,7 +23,7 @@ LAYERS = (
     {"models"},
     {"words"},
     {"selectors"},
-    {"emails"},
+    {"emails", "letter"},
     {"outbox"},
     {"bell"},
     {"services"},

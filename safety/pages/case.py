@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
+from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
@@ -28,6 +29,7 @@ from safety.selectors.cases import (
     next_steps,
     suggestion_of,
 )
+from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
 from staff.models import Dose
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
@@ -116,6 +118,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "exposed": needs_clinic(incident),
         "category": category_word(suggestion),
         "category_reasons": category_reasons(suggestion),
+        "urgency": urgency_line(incident),
         "causes": cause_words(incident),
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [StepLink(step, _step_url(incident, step)) for step in steps],
@@ -128,6 +131,12 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "withdrawn": [row for row in told if row.notice.state == Notice.State.WITHDRAWN],
     }
     return render(request, "safety/case.html", context)
+
+
+def urgency_line(incident: Incident) -> str:
+    """What raises the urgency, in words; nothing where nothing calls for a clinic."""
+    reasons = urgency_of(incident)
+    return "" if reasons is None else urgency_words(reasons)
 
 
 def _wants_clinic(incident: Incident) -> bool:
