@@ -38,6 +38,7 @@ urlpatterns = [
     path(f"{CASE}visit/", clinic_side.visit, name="case-visit"),
     path(f"{CASE}visits/<int:visit_id>/decision/", clinic_side.decision, name="case-decision"),
     path(f"{CASE}course/", clinic_side.course, name="case-course"),
+    path(f"{CASE}answer/", clinic_side.answer, name="case-answer"),
     path(f"{CASE}letter/", letter.letter, name="case-letter"),
     path(f"{CASE}letter.pdf", letter.letter_file, name="case-letter-file"),
     path(f"{CASE}close/", clinic_side.close, name="case-close"),

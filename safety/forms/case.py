@@ -121,6 +121,34 @@ class CourseForm(forms.Form):
         self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
 
 
+class AnswerForm(ClinicForm):
+    """The answer strip of the letter, its fields in the strip's order."""
+
+    visited_on = date_field(_("seen on"))
+    decision = forms.ChoiceField(label=_("decision"), choices=Decision.choices, widget=forms.RadioSelect)
+    regimen = RegimenChoice(
+        label=_("regimen"),
+        required=False,
+        queryset=Regimen.objects.none(),
+        empty_label=_("not stated"),
+        help_text=_(
+            "Only those the authority has approved. Ask the clinic when the strip names another one."
+        ),
+    )
+    given_on = date_field(
+        _("first dose given on"), _("Further doses are recorded on the case. Empty: no dose was given.")
+    )
+    immunoglobulin = answer_field(_("immunoglobulin"))
+    next_on = date_field(_("next date"), _("As the clinic wrote it. Empty: none is stated."))
+    clinician = forms.CharField(label=_("signed by"), required=False, max_length=120)
+
+    def __init__(self, *args: Any, regimens: QuerySet[Regimen], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
+        for name in ("given_on", "next_on"):
+            self.fields[name].required = False
+
+
 class DoseForm(forms.Form):
     given_on = date_field(_("given on"))
     route = forms.ChoiceField(

@@ -82,6 +82,7 @@ TABLE = {
     "report-sent": "syhyyyhn",
     "cases": "snnnyyyn",
     "case": "syhnyyhn",
+    "case-answer": "snnnyyhn",
     "GET case-letter": "syhnyyhn",
     "GET case-letter-file": "syhnyyhn",
     "case-washing": "syhyyyhn",
@@ -142,7 +143,7 @@ THINGS = {
     **dict.fromkeys(
         ("case", "case-washing", "case-referral", "case-visit", "case-course", "case-close"), "case"
     ),
-    **dict.fromkeys(("case-letter", "case-letter-file"), "case"),
+    **dict.fromkeys(("case-letter", "case-letter-file", "case-answer"), "case"),
     **dict.fromkeys(("case-reopen", "wash-start", "wash-stop", "report-sent"), "case"),
     **dict.fromkeys(("api-washing", "api-referral", "api-visit", "api-course"), "incident"),
     **dict.fromkeys(("course-dose", "course-end", "api-course-doses"), "course"),
