@@ -81,11 +81,11 @@ def say_words(immunoglobulin_wanted: bool) -> str:
     """What to say on the telephone, one breath."""
     if immunoglobulin_wanted:
         return _(
-            "“I was hurt by an animal today and may have been exposed to rabies. Do you have rabies vaccine and "
+            "“I was hurt by an animal and may have been exposed to rabies. Do you have rabies vaccine and "
             "immunoglobulin now, and are you open when I get there?”"
         )
     return _(
-        "“I was hurt by an animal today and may have been exposed to rabies. Do you have rabies vaccine now, "
+        "“I was hurt by an animal and may have been exposed to rabies. Do you have rabies vaccine now, "
         "and are you open when I get there?”"
     )
 
@@ -100,7 +100,7 @@ def _why(found: ClinicChoice, one: Judged) -> list[str]:
     else:
         why.append(
             _(
-                "It is open now. How far each is isn't known, since the report carries no place: ask somebody who knows the area."
+                "It is open now. Distances aren't known, since the report carries no place: ask somebody who knows the area."
             )
         )
     if one.fact.vaccine.value == Stock.UNKNOWN:

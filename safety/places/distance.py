@@ -9,7 +9,7 @@ from safety.rules.clinic_choice import Position
 
 def metres_between(here: Position, there: Position) -> float:
     """The shortest way over WGS 84, in metres; roads are longer."""
-    line = Geodesic.WGS84.Inverse(  # type: ignore[no-untyped-call]
+    line = Geodesic.WGS84.Inverse(
         here.latitude, here.longitude, there.latitude, there.longitude, Geodesic.DISTANCE
     )
     return float(line["s12"])

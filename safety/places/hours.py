@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterable
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from opening_hours import OpeningHours, ParserError, State
+# The library exports ParserError and its stubs forget to say so.
+from opening_hours import OpeningHours, ParserError, State  # type: ignore[attr-defined]
 
 from safety.rules.clinic_choice import Span
 from safety.rules.opening import holiday_hours, runs_over_midnight
