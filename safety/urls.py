@@ -5,11 +5,13 @@ from __future__ import annotations
 from django.urls import path
 
 from safety.pages import (
+    cards,
     case,
     clinic_side,
     clinics,
     courses,
     health,
+    held,
     letter,
     outbox,
     phone,
@@ -19,6 +21,7 @@ from safety.pages import (
 )
 
 CASE = "cases/<str:reference>/"
+HELD = "reports-waiting/<uuid:key>/"
 COURSE = "courses/<int:pk>/"
 
 urlpatterns = [
@@ -28,6 +31,12 @@ urlpatterns = [
     path("phone/worker.js", phone.worker, name="phone-worker"),
     path("phone/files/<slug:version>/<str:name>", phone.file, name="phone-file"),
     path("phone/crew/", phone_crew.crew, name="phone-crew"),
+    path("people/<int:pk>/phone-card/", cards.phone_card, name="phone-card"),
+    path("reports-waiting/", held.held_messages, name="held-messages"),
+    path(HELD, held.held_message, name="held-message"),
+    path(f"{HELD}take/", held.held_taking, name="held-take"),
+    path(f"{HELD}place/", held.held_placing, name="held-place"),
+    path(f"{HELD}set-aside/", held.held_aside, name="held-set-aside"),
     path("cases/", case.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),

@@ -20,13 +20,12 @@ from safety.errors import Invalid, NotAllowed, TooMany
 from safety.models import Stock
 from safety.selectors.phone import field_card
 from safety.services.phone.keys import public_keys
-from safety.services.phone.links import LinkState, link_check, link_used
+from safety.services.phone.links import LinkState, card_refusal, link_check, link_used
 from safety.services.phone.receive import message_receive
 from staff.api.described import described
 from staff.api.door import Door, body
 from staff.api.fields import Shape, Text
 from staff.api.reading import JSONObjectParser
-from staff.words import too_many_tries
 
 # WHO's figure (TRADE section 4) for a phone that knows no site yet.
 WASH_MINUTES = 15
@@ -181,12 +180,9 @@ class PhoneCardDoor(OpenDoor):
         now, said = timezone.now(), body(request, CardIn)
         check = link_check(code=said["link"], now=now)
         if check.state is LinkState.LOCKED:
-            raise TooMany(too_many_tries(check.wait_seconds), retry_after=check.wait_seconds)
+            raise TooMany(card_refusal(check), retry_after=check.wait_seconds)
         if check.state is not LinkState.LIVE or check.link is None:
-            raise NotAllowed(
-                _("This card code isn't valid, or was replaced by a newer one: ask your safety officer."),
-                code="link-invalid",
-            )
+            raise NotAllowed(card_refusal(check), code="link-invalid")
         link_used(link=check.link, now=now)
         card = asdict(field_card(check.link.person.site, now))
         card |= {"keys": [asdict(key) for key in public_keys(now=now)], "caution": _caution()}

@@ -17,6 +17,7 @@ from safety.models import Course, Decision, Incident, Notice, PlannedDose
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
+from safety.pages.phone_remarks import phone_remarks, reporter_words
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     NextStep,
@@ -29,10 +30,13 @@ from safety.selectors.cases import (
     next_steps,
     suggestion_of,
 )
+from safety.selectors.phone import messages_held_for, messages_of
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
-from staff.models import Dose
+from staff.models import Dose, User
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.selectors.access import OFFICER as OFFICER_ROLE
+from staff.selectors.access import holds, roles_of
 from staff.services.audit import audit_look, audit_write
 
 # Where each next step is done: the name of an address that takes the case's reference.
@@ -120,6 +124,9 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "category_reasons": category_reasons(suggestion),
         "urgency": urgency_line(incident),
         "causes": cause_words(incident),
+        "reporter": reporter_words(incident),
+        "phone_remarks": phone_remarks(incident),
+        "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [StepLink(step, _step_url(incident, step)) for step in steps],
         "wash": wash_clock(incident, now),
@@ -161,7 +168,14 @@ def cases(request: HttpRequest) -> HttpResponse:
     rows = [_row(incident, now) for incident in leaf]
     for site in {row.incident.site for row in rows}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
-    return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
+    return render(
+        request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show, "held": _held_for(user)}
+    )
+
+
+def _held_for(user: User) -> int:
+    """How many reports wait for a name; nothing for who is no officer."""
+    return messages_held_for(user).count() if OFFICER in roles_of(user) else 0
 
 
 def _row(incident: Incident, now: datetime) -> CaseRow:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-import secrets
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
@@ -12,22 +11,22 @@ from enum import StrEnum
 from django.conf import settings
 from django.db import transaction
 from django.utils.crypto import constant_time_compare
+from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_variables
 
 from safety.models import PhoneLink
-from safety.services.incidents import REFERENCE_ALPHABET
+from safety.services.references import ALPHABET, random_code
 from staff.models import Person, User
 from staff.services.audit import audit_write
 from staff.services.clearance import lock_person
 from staff.services.guesses import guess_forgive, guess_key, guess_take, seconds_left
 from staff.services.transactions import retried
+from staff.words import too_many_tries
 
 SELECTOR_LENGTH = 8
 # 26 characters of 31 are 128 bits: nobody guesses them, counter or not.
 SECRET_LENGTH = 26
-_CODE = re.compile(
-    f"([{REFERENCE_ALPHABET}]{{{SELECTOR_LENGTH}}})([{REFERENCE_ALPHABET}]{{{SECRET_LENGTH}}})"
-)
+_CODE = re.compile(f"([{ALPHABET}]{{{SELECTOR_LENGTH}}})([{ALPHABET}]{{{SECRET_LENGTH}}})")
 
 
 class LinkState(StrEnum):
@@ -69,25 +68,21 @@ class LinkCheck:
         return self.state in (LinkState.LIVE, LinkState.ENDED)
 
 
-def _random(length: int) -> str:
-    return "".join(secrets.choice(REFERENCE_ALPHABET) for _place in range(length))
-
-
 def _digest(secret: str) -> str:
     return hashlib.sha256(secret.encode()).hexdigest()
 
 
-@sensitive_variables()
 @retried
+@sensitive_variables()
 def link_make(*, actor: User, person: Person, now: datetime) -> MadeLink:
     """A new link for `person`; the one before it ends in the same transaction. The code is told here and never again."""
-    secret = _random(SECRET_LENGTH)
+    secret = random_code(SECRET_LENGTH)
     with transaction.atomic():
         locked = lock_person(person.pk)
         ended = PhoneLink.objects.filter(person=locked, ended_at__isnull=True).update(ended_at=now)
         link = PhoneLink.objects.create(
             person=locked,
-            selector=_random(SELECTOR_LENGTH),
+            selector=random_code(SELECTOR_LENGTH),
             secret_hash=_digest(secret),
             made_at=now,
             made_by=actor,
@@ -123,6 +118,13 @@ def link_check(*, code: str, now: datetime) -> LinkCheck:
         return LinkCheck(LinkState.UNKNOWN, link)
     guess_forgive(key=key)
     return LinkCheck(LinkState.LIVE if link.ended_at is None else LinkState.ENDED, link)
+
+
+def card_refusal(check: LinkCheck) -> str:
+    """What to tell who gave a code that opens nothing."""
+    if check.state is LinkState.LOCKED:
+        return too_many_tries(check.wait_seconds)
+    return _("This card code isn't valid, or was replaced by a newer one: ask your safety officer.")
 
 
 def link_used(*, link: PhoneLink, now: datetime) -> None:

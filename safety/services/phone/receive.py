@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 
 from django.db import IntegrityError, OperationalError, transaction
 from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_variables
 
 from safety.errors import KeyReused, TooMany
 from safety.models import Incident, PhoneMessage
@@ -80,6 +81,7 @@ def _store(key: uuid.UUID, key_id: str, sealed: str, now: datetime) -> tuple[Pho
     return _same(known, key_id, sealed), False
 
 
+@sensitive_variables("again", "first")
 def _same(known: PhoneMessage, key_id: str, sealed: str) -> PhoneMessage:
     if (known.key_id, known.sealed) == (key_id, sealed):
         return known
@@ -109,6 +111,7 @@ def _cap(message: PhoneMessage, now: datetime) -> None:
 
 
 @retried
+@sensitive_variables("opened", "sent")
 def message_settle(*, pk: int, now: datetime) -> PhoneMessage:
     """Place a message that waits, under its lock, so that of twenty copies one does it and the others read the end."""
     with transaction.atomic():

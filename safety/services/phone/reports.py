@@ -15,7 +15,7 @@ from django.db.models import Max
 
 from safety.models import Incident, PhoneMessage, Wound
 from safety.services.incident_notices import incident_notices_add
-from safety.services.incidents import hold_source, incident_hold, new_reference
+from safety.services.incidents import hold_source, incident_hold
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
     NOT_ON_CREW,
@@ -29,6 +29,7 @@ from safety.services.phone.outcome import (
 from safety.services.phone.reading import Sent
 from safety.services.phone.sender import Sender, outing_of
 from safety.services.phone.spells import spells_merge
+from safety.services.references import new_reference
 from staff.models import Hold, Person
 from staff.services.audit import audit_write
 from staff.services.records import hold_release
