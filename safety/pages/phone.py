@@ -36,12 +36,14 @@ def phone(request: HttpRequest) -> HttpResponse:
         "choices": phone_choices(),
         "seed": {"keys": keys, "wash_minutes": WASH_MINUTES},
     }
-    context = {"words": words, "files": {name: kept.address(name) for name in kept.names}}
-    response = render(
-        request,
-        "safety/phone.html",
-        context | {"app": kept.address("app.js"), "css": kept.address("phone.css")},
-    )
+    context = {
+        "words": words,
+        "css": kept.address("phone.css"),
+        "first": kept.address("first.js"),
+        "app": kept.address("app.js"),
+        "modules": [kept.address(name) for name in kept.names if name.endswith(".js") and name != "first.js"],
+    }
+    response = render(request, "safety/phone.html", context)
     response["Cache-Control"] = "no-cache"
     return response
 

@@ -218,6 +218,7 @@ def _clinic_words() -> dict[str, str]:
         "urgent_bat": _("a bat"),
         "go_here": _("Go here:"),
         "open_on_arrival": _("open when you get there, until {time}"),
+        "open_long": _("open when you get there"),
         "closed_until": _("closed when you get there, opens {time}"),
         "closed": _("closed when you get there"),
         "hours_unknown": _("hours not known: ring first"),

@@ -57,14 +57,23 @@ class App {
     await this.records.load();
     await this.outbox?.tidy();
     await this.outboxChanged();
-    this.wire();
     const asked = new URLSearchParams(location.search).get("screen");
     history.replaceState({ screen: "home" }, "", location.pathname);
-    const open = this.records.list.find((record) => running(record.spells));
+    const open = (await this.firstStart()) || this.records.list.find((record) => running(record.spells));
+    this.wire();
     if (asked === "crew") this.show({ screen: "crew" });
     else if (open) this.show({ screen: "incident", about: open.about });
     else this.render();
     this.settleIn();
+  }
+
+  // A clock started before this script was here.
+  async firstStart() {
+    const now = self.takeFirstStart();
+    if (!now) return null;
+    const record = await this.records.begin({ clock: true, link: this.card.link, now });
+    self.firstStartKept();
+    return record;
   }
 
   wire() {
@@ -83,7 +92,6 @@ class App {
     });
     addEventListener("online", () => this.refresh());
     setInterval(() => this.records.list.forEach((record) => tick(this, record)), TICK_MS);
-    $("start").disabled = false;
   }
 
   // What can wait until the clock can be started.

@@ -37,8 +37,8 @@ function options(app, record, question, on) {
   const several = takesMany(question);
   const chosen = new Set(several ? answered || [] : []);
   let many = chosen.size > 1;
-  const take = async (value) => {
-    await app.records.answer(record, given(app, record, question, several ? [...(many ? chosen : [value])] : value));
+  const take = (value) => {
+    app.records.answer(record, given(app, record, question, several ? [...(many ? chosen : [value])] : value));
     on();
   };
   const tap = (value, element) => {
@@ -52,7 +52,8 @@ function options(app, record, question, on) {
   };
   const isOn = (value) => (several ? chosen.has(value) : answered === value);
   const list = optionsOf(app, question).map(([value, text]) =>
-    button(text, (event) => tap(value, event.currentTarget), "option", { "data-value": value, "aria-pressed": String(isOn(value)) }));
+    // The second tap of a double tap must not answer the question after.
+    button(text, (event) => event.detail < 2 && tap(value, event.currentTarget), "option", { "data-value": value, "aria-pressed": String(isOn(value)) }));
   return [h("div", { class: "options" }, list), several ? manyButtons(many, () => (many = true), take) : null].filter(Boolean);
 }
 

@@ -19,7 +19,7 @@ export function incidentScreen(app, record) {
 function clockCard(app, record, draw) {
   const runs = running(record.spells);
   const card = h("section", { class: "card clock", "aria-labelledby": "clock-title" });
-  card.append(
+  const parts = [
     h("h2", { id: "clock-title" }, record.spells.length ? t("wash_now", { minutes: minutes(app.target) }) : t("no_clock")),
     clockFace(app, record),
     h("p", { class: "origin" }, origin(app, record)),
@@ -27,7 +27,8 @@ function clockCard(app, record, draw) {
     runs && Date.now() - runs.started_at > FORGOTTEN_MS ? forgotten(app, record, runs, draw) : null,
     record.spells.length ? howGroup(app, record, draw) : null,
     record.spells.length && !runs ? antisepticGroup(app, record, draw) : null,
-  );
+  ];
+  card.append(...parts.filter(Boolean));
   return card;
 }
 
@@ -147,6 +148,5 @@ function nextSteps(app) {
   return h("section", { class: "card" },
     h("h2", {}, t("next_title")),
     h("ol", {}, ["next_1", "next_2", "next_3", "next_4"].map((code) => h("li", {}, t(code)))),
-    button(t("clinics"), () => app.show({ screen: "clinics" }), "quiet"),
-    h("p", { class: "caution" }, t("caution")));
+    button(t("clinics"), () => app.show({ screen: "clinics", about: app.place.about }), "quiet"));
 }

@@ -4,6 +4,7 @@ import { chooseClinic } from "./clinics.js";
 import { button, h, heading, t, tel, weekdayClock } from "./dom.js";
 import { urgencyOf, wantsClinic } from "./questions.js";
 
+const DAYS_MS = 2 * 24 * 3600 * 1000;
 const dateIn = (instant, zone) => new Intl.DateTimeFormat("en-CA", { timeZone: zone, dateStyle: "short" }).format(instant);
 
 export function clinicsScreen(app, record) {
@@ -63,7 +64,8 @@ function clinicParts(one, field, chosen) {
 
 function facts(one, { zone }) {
   const door = {
-    open: () => t("open_on_arrival", { time: weekdayClock(one.closesAt, zone) }),
+    // A weekday further off than a day or two would be read as the coming one.
+    open: () => (one.closesAt - one.arrival > DAYS_MS ? t("open_long") : t("open_on_arrival", { time: weekdayClock(one.closesAt, zone) })),
     closed: () => (one.opensAt ? t("closed_until", { time: weekdayClock(one.opensAt, zone) }) : t("closed")),
     "hours-unknown": () => t("hours_unknown"),
   }[one.door]();

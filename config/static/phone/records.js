@@ -12,7 +12,7 @@ const KEPT_MS = 12 * 60 * MINUTE;
 
 export class Records {
   constructor({ store, kept, outbox }) {
-    Object.assign(this, { store, kept, outbox, list: [] });
+    Object.assign(this, { store, kept, outbox, list: [], writing: Promise.resolve() });
   }
 
   // What is still open from before, newest first; what is older than 12 hours goes.
@@ -104,9 +104,16 @@ export class Records {
   }
 
   // Kept at each step: once to be gone on with here, once sealed to go out by itself if nobody does.
-  async answer(record, changed) {
+  // The next question doesn't wait for it; writes go one after the other.
+  answer(record, changed) {
     Object.assign(record, changed);
-    if (!this.outbox) return;
+    const keep = () => this.#keepDraft(record);
+    this.writing = this.writing.then(keep, keep);
+    return this.writing;
+  }
+
+  async #keepDraft(record) {
+    if (!this.outbox || record.sent) return;
     const { about, answers, place, happened_at, begun_at } = record;
     const until = begun_at + KEPT_MS;
     await this.kept.keep(`draft:${about}`, { answers, place, happened_at }, { under: `draft:${about}`, until });
@@ -128,6 +135,7 @@ export class Records {
 
   // The report goes into the outbox before the draft goes away: at no instant is there neither.
   async send(record) {
+    await this.writing;
     await this.#queueReport(record, "report", true, Date.now());
     record.sent = true;
     await this.saveClock(record);

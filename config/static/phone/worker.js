@@ -10,7 +10,9 @@ const CACHE = `phone-${SHELL.version}`;
 self.addEventListener("install", (event) => {
   const fill = async () => {
     const cache = await caches.open(CACHE);
-    await cache.addAll(SHELL.addresses.map((address) => new Request(address, { cache: "reload" })));
+    // The files carry their version in their address, so what the browser has just fetched is right; the page doesn't.
+    const mode = (address) => (address === SHELL.page ? "no-cache" : "default");
+    await cache.addAll(SHELL.addresses.map((address) => new Request(address, { cache: mode(address) })));
   };
   event.waitUntil(fill());
 });
