@@ -89,7 +89,6 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
         "overdue",
         "roster-change",
         "undelivered",
-        "new-report",
     }
     return [build_mail(row, row.site.local_date(now + days * DAY)) for row in rows for days in (-30, 0, 1, 9)]
 
