@@ -29,6 +29,7 @@ VARIABLES: dict[str, str] = {
     "DEMO": "1: demo banner, and mail goes to the mailbox page. Default: 1 without DATABASE_URL, else 0.",
     "PUBLIC_URL": "Address people open, used in links of mails (default: http://127.0.0.1:PORT).",
     "SECRET_KEY": "Signing key of at least 50 characters (default: made once and kept in DATA_DIR).",
+    "PHONE_WORKER": "off: phones take the offline copy of the page away and keep what waits unsent (default: on).",
     "LOG_LEVEL": "DEBUG, INFO, WARNING or ERROR (default: INFO).",
 }
 
@@ -49,6 +50,7 @@ class Environment:
     demo: bool
     public_url: str
     secret_key: str | None
+    phone_worker: bool
     log_level: str
 
     @property
@@ -93,6 +95,13 @@ def _secret_key(env: Env) -> str | None:
     return key or None
 
 
+def _on_or_off(env: Env, name: str) -> bool:
+    value = env.str(name, "on").lower()
+    if value not in {"on", "off"}:
+        raise EnvError("must be on or off")
+    return value == "on"
+
+
 def _log_level(env: Env) -> str:
     level = env.str("LOG_LEVEL", "INFO").upper()
     if level not in {"DEBUG", "INFO", "WARNING", "ERROR"}:
@@ -135,6 +144,7 @@ def read_environment() -> Environment:
         demo=demo,
         public_url=read("PUBLIC_URL", lambda: _public_url(env, port), ""),
         secret_key=read("SECRET_KEY", lambda: _secret_key(env), None),
+        phone_worker=read("PHONE_WORKER", lambda: _on_or_off(env, "PHONE_WORKER"), True),
         log_level=read("LOG_LEVEL", lambda: _log_level(env), "INFO"),
     )
     if problems:

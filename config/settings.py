@@ -8,6 +8,7 @@ import sqlite3
 from pathlib import Path
 from typing import Any
 
+from config.catalogues import compiled_catalogues
 from config.env import CHECKOUT, EnvironmentRefused, read_environment
 
 try:
@@ -138,7 +139,9 @@ AUTH_PASSWORD_VALIDATORS = [
 
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
-LOCALE_PATHS = [CHECKOUT / "config" / "locale"]
+# What referral letters are written in; a translation of their words stands in config/locale for each but English.
+LETTER_LANGUAGES = ["en", "fr", "es"]
+LOCALE_PATHS = [compiled_catalogues(CHECKOUT / "config" / "locale", DATA_DIR / "locale")]
 FORMAT_MODULE_PATH = ["config.formats"]
 USE_TZ = True
 TIME_ZONE = "UTC"
@@ -155,6 +158,8 @@ CERTIFICATE_MAX_BYTES = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 # A briefing ticks everybody of a site in one form.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
+
+PHONE_WORKER = ENV.phone_worker
 
 SMTP_URL = ENV.smtp_url
 MAIL_FROM = ENV.mail_from
@@ -227,4 +232,6 @@ LOGGING = {
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["stderr"], "level": ENV.log_level},
+    # It tells at length which letters of a letter's names it embeds.
+    "loggers": {"fontTools": {"level": "WARNING"}},
 }

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, Refused
+from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, Refused, TooMany
 
 __all__ = [
     "Conflict",
@@ -12,6 +12,7 @@ __all__ = [
     "PermanentFailure",
     "Refused",
     "TemporaryFailure",
+    "TooMany",
 ]
 
 

@@ -4,14 +4,39 @@ from __future__ import annotations
 
 from django.urls import path
 
-from safety.pages import case, clinic_side, clinics, courses, health, outbox, report, washing
+from safety.pages import (
+    cards,
+    case,
+    clinic_side,
+    clinics,
+    courses,
+    health,
+    held,
+    letter,
+    outbox,
+    phone,
+    phone_crew,
+    report,
+    washing,
+)
 
 CASE = "cases/<str:reference>/"
+HELD = "reports-waiting/<uuid:key>/"
 COURSE = "courses/<int:pk>/"
 
 urlpatterns = [
     path("report/", report.report, name="report"),
     path("report/sent/<str:reference>/", report.report_sent, name="report-sent"),
+    path("phone/", phone.phone, name="phone"),
+    path("phone/worker.js", phone.worker, name="phone-worker"),
+    path("phone/files/<slug:version>/<str:name>", phone.file, name="phone-file"),
+    path("phone/crew/", phone_crew.crew, name="phone-crew"),
+    path("people/<int:pk>/phone-card/", cards.phone_card, name="phone-card"),
+    path("reports-waiting/", held.held_messages, name="held-messages"),
+    path(HELD, held.held_message, name="held-message"),
+    path(f"{HELD}take/", held.held_taking, name="held-take"),
+    path(f"{HELD}place/", held.held_placing, name="held-place"),
+    path(f"{HELD}set-aside/", held.held_aside, name="held-set-aside"),
     path("cases/", case.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),
@@ -22,6 +47,9 @@ urlpatterns = [
     path(f"{CASE}visit/", clinic_side.visit, name="case-visit"),
     path(f"{CASE}visits/<int:visit_id>/decision/", clinic_side.decision, name="case-decision"),
     path(f"{CASE}course/", clinic_side.course, name="case-course"),
+    path(f"{CASE}answer/", clinic_side.answer, name="case-answer"),
+    path(f"{CASE}letter/", letter.letter, name="case-letter"),
+    path(f"{CASE}letter.pdf", letter.letter_file, name="case-letter-file"),
     path(f"{CASE}close/", clinic_side.close, name="case-close"),
     path(f"{CASE}reopen/", clinic_side.reopen, name="case-reopen"),
     path(f"{COURSE}doses/", courses.dose, name="course-dose"),

@@ -66,12 +66,14 @@ NOTICE_KINDS = {
     "invitation": gettext_lazy("invited to a session"),
     "invitation-off": gettext_lazy("no longer invited to a session"),
     "undelivered": gettext_lazy("a notice could not be delivered"),
+    "new-report": gettext_lazy("a new report needs somebody today"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),
     "member": gettext_lazy("team member"),
     "officer": gettext_lazy("safety officer"),
     "roster": gettext_lazy("officer and crew lead"),
+    "report": gettext_lazy("clinic liaison and safety officer"),
 }
 
 

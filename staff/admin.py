@@ -15,11 +15,14 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from staff.errors import Refused
+from staff.forms.account import AdminSignInForm
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
 from staff.selectors.readiness import clearance_on
 from staff.services.refusals import refusal
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
+
+admin.site.login_form = AdminSignInForm
 
 
 class SiteRoleInline(admin.TabularInline):

@@ -50,6 +50,16 @@ class NotCleared(Refused):
         self.clear_from = clear_from
 
 
+class TooMany(Refused):
+    """Too many tries or too much at once; `retry_after` is in seconds."""
+
+    code = "too-many-requests"
+
+    def __init__(self, message: str, *, retry_after: int) -> None:
+        super().__init__(message)
+        self.retry_after = retry_after
+
+
 class KeyReused(Refused):
     """The same key came with another body."""
 

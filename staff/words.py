@@ -171,3 +171,13 @@ _DOSE_WORDS: dict[DoseReason, object] = {
     ),
     DoseReason.BOOSTER: gettext_lazy("A booster: it renews a complete series and is no part of one."),
 }
+
+
+def too_many_tries(seconds: int) -> str:
+    """When a secret may be tried again."""
+    minutes = -(-seconds // 60)
+    return ngettext(
+        "Too many tries. Try again in %(minutes)d minute; until then nothing is compared.",
+        "Too many tries. Try again in %(minutes)d minutes; until then nothing is compared.",
+        minutes,
+    ) % {"minutes": minutes}

@@ -7,6 +7,7 @@ from django.urls import URLPattern, path, re_path
 from safety.api.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
 from safety.api.incidents import IncidentsDoor
 from safety.api.notices import NoticesDoor
+from safety.api.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
 from safety.api.washing import WashingDoor
 from staff.api.door import nowhere
 
@@ -17,6 +18,9 @@ urlpatterns: list[URLPattern] = [
     path("incidents/<int:pk>/visit/", VisitDoor.as_view(), name="api-visit"),
     path("incidents/<int:pk>/course/", CourseDoor.as_view(), name="api-course"),
     path("courses/<int:pk>/doses/", CourseDosesDoor.as_view(), name="api-course-doses"),
+    path("phone/messages/", PhoneMessagesDoor.as_view(), name="api-phone-messages"),
+    path("phone/keys/", PhoneKeysDoor.as_view(), name="api-phone-keys"),
+    path("phone/card/", PhoneCardDoor.as_view(), name="api-phone-card"),
     path("notices/", NoticesDoor.as_view(), name="api-notices"),
     re_path("", nowhere, name="api-nowhere"),
 ]

@@ -10,7 +10,18 @@ from typing import Any
 
 from safety.demo.accounts import PASSWORD
 from safety.models import Clinic, Stock
-from staff.models import Dose, Evidence, Person, Purpose, Regimen, Site, SiteRole, SiteRules, User
+from staff.models import (
+    Dose,
+    Evidence,
+    Person,
+    Purpose,
+    Regimen,
+    Site,
+    SiteHoliday,
+    SiteRole,
+    SiteRules,
+    User,
+)
 from staff.services.briefings import briefing_record
 from staff.services.people import person_create
 from staff.services.records import dose_record, dose_void, hold_place, titre_record
@@ -68,15 +79,18 @@ class SitePlan:
     zone: str
     authority: str
     people: int
+    # Round figures somewhere in the site's time zone: nobody lives there that we know of.
+    middle: tuple[float, float]
+    clinic_language: str
     rules: dict[str, Any]
 
 
 SITES = (
-    SitePlan("lantern-valley", "Lantern Valley", "Africa/Nairobi", "Lantern Valley Health Office (invented)", 26,
+    SitePlan("lantern-valley", "Lantern Valley", "Africa/Nairobi", "Lantern Valley Health Office (invented)", 26, (-1.0, 37.5), "fr",
              {"recheck_months": 24, "briefing_months": 12}),
-    SitePlan("quarry-heights", "Quarry Heights", "Asia/Kathmandu", "Quarry Heights Health Office (invented)", 18,
+    SitePlan("quarry-heights", "Quarry Heights", "Asia/Kathmandu", "Quarry Heights Health Office (invented)", 18, (27.5, 85.5), "",
              {"recheck_months": 24, "briefing_months": 24, "settling_days": 7, "observation_days": 14}),
-    SitePlan("saltmarsh-bay", "Saltmarsh Bay", "America/Lima", "Saltmarsh Bay Health Board (invented)", 16,
+    SitePlan("saltmarsh-bay", "Saltmarsh Bay", "America/Lima", "Saltmarsh Bay Health Board (invented)", 16, (-12.0, -76.5), "es",
              {"recheck_months": 36, "briefing_months": 12, "late_rule": "keep-calendar"}),
 )  # fmt: skip
 
@@ -114,7 +128,7 @@ def make_sites(officer: User, stranger: User, now: datetime) -> list[Site]:
         owner = stranger if plan.code == "saltmarsh-bay" else officer
         SiteRole.objects.create(user=owner, site=site, role=SiteRole.Role.OFFICER)
         _approve(site, owner, now)
-        _make_clinics(site, now)
+        _make_clinics(site, plan, now)
         sites.append(site)
     return sites
 
@@ -132,8 +146,11 @@ def _approve(site: Site, by: User, now: datetime) -> None:
         )
 
 
-def _make_clinics(site: Site, now: datetime) -> None:
+def _make_clinics(site: Site, plan: SitePlan, now: datetime) -> None:
+    """One nearby with office hours, one farther away that is open round the clock and has immunoglobulin."""
     today = site.local_date(now)
+    latitude, longitude = plan.middle
+    SiteHoliday.objects.create(site=site, date=today + timedelta(days=9), name="Harvest Day (invented)")
     for number, (name, vaccine, immunoglobulin, confirmed) in enumerate(
         (("Hill Road Clinic", Stock.YES, Stock.NO, 3), ("Old Market Hospital", Stock.YES, Stock.YES, 12))
     ):
@@ -142,7 +159,10 @@ def _make_clinics(site: Site, now: datetime) -> None:
             name=name,
             address=f"{number + 3} {name.split()[0]} Street",
             phone=f"000-22{number}",
-            hours="Mo-Fr 08:00-17:00; Sa 08:00-12:00" if number == 0 else "24/7",
+            hours="Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off" if number == 0 else "24/7",
+            latitude=latitude + 0.03 + 0.12 * number,
+            longitude=longitude + 0.02,
+            language=plan.clinic_language if number else "",
             vaccine=vaccine,
             immunoglobulin=immunoglobulin,
             confirmed_on=today - timedelta(days=confirmed),

@@ -19,6 +19,7 @@ from safety.models import Notice
 TEMPLATES = {
     "roster-change": "roster_change",
     "undelivered": "undelivered",
+    "new-report": "new_report",
     INVITATION: "invitation",
     INVITATION_OFF: "invitation",
 }

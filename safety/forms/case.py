@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.forms.report import check_year
 from safety.models import Answer, Clinic, Decision, Stock
-from staff.models import Regimen, Route, Site
+from staff.models import Regimen, Route
 
 
 def date_field(label: Any, help_text: Any = "") -> forms.DateField:
@@ -121,6 +121,34 @@ class CourseForm(forms.Form):
         self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
 
 
+class AnswerForm(ClinicForm):
+    """The answer strip of the letter, its fields in the strip's order."""
+
+    visited_on = date_field(_("seen on"))
+    decision = forms.ChoiceField(label=_("decision"), choices=Decision.choices, widget=forms.RadioSelect)
+    regimen = RegimenChoice(
+        label=_("regimen"),
+        required=False,
+        queryset=Regimen.objects.none(),
+        empty_label=_("not stated"),
+        help_text=_(
+            "Only those the authority has approved. Ask the clinic when the strip names another one."
+        ),
+    )
+    given_on = date_field(
+        _("first dose given on"), _("Further doses are recorded on the case. Empty: no dose was given.")
+    )
+    immunoglobulin = answer_field(_("immunoglobulin"))
+    next_on = date_field(_("next date"), _("As the clinic wrote it. Empty: none is stated."))
+    clinician = forms.CharField(label=_("signed by"), required=False, max_length=120)
+
+    def __init__(self, *args: Any, regimens: QuerySet[Regimen], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
+        for name in ("given_on", "next_on"):
+            self.fields[name].required = False
+
+
 class DoseForm(forms.Form):
     given_on = date_field(_("given on"))
     route = forms.ChoiceField(
@@ -141,25 +169,3 @@ class CourseEndForm(forms.Form):
         max_length=300,
         help_text=_("All doses given, or the clinician's word and its reason."),
     )
-
-
-class ClinicConfirmForm(forms.Form):
-    vaccine = forms.ChoiceField(label=_("vaccine"), choices=Stock.choices, widget=forms.RadioSelect)
-    immunoglobulin = forms.ChoiceField(
-        label=_("immunoglobulin"), choices=Stock.choices, widget=forms.RadioSelect
-    )
-    phone = forms.CharField(label=_("telephone"), max_length=40)
-    hours = forms.CharField(label=_("opening hours"), required=False, max_length=200)
-    active = forms.BooleanField(label=_("in use: people may be sent there"), required=False)
-
-
-class ClinicAddForm(forms.Form):
-    site = forms.ModelChoiceField(label=_("team"), queryset=Site.objects.none(), empty_label=None)
-    name = forms.CharField(label=_("name"), max_length=120)
-    phone = forms.CharField(label=_("telephone"), max_length=40)
-    address = forms.CharField(label=_("address"), required=False, max_length=200)
-    hours = forms.CharField(label=_("opening hours"), required=False, max_length=200)
-
-    def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["site"].queryset = sites  # type: ignore[attr-defined]

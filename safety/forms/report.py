@@ -144,6 +144,18 @@ class ReportForm(forms.Form):
         )
 
 
+class CardCodeForm(forms.Form):
+    """For who isn't signed in and has a card; what was typed is never shown again."""
+
+    card_code = forms.CharField(
+        label=_("code of your card"),
+        required=False,
+        max_length=80,
+        widget=forms.PasswordInput(attrs={"autocomplete": "off"}, render_value=False),
+        help_text=_("From the team card, instead of user name and password. Hyphens don't matter."),
+    )
+
+
 def local_instant(day: date, clock: time, zone: ZoneInfo) -> datetime | None:
     """A wall time as an instant; an hour the clocks repeat is its first time round, one they leave out is None."""
     wall = datetime.combine(day, clock.replace(second=0, microsecond=0))

@@ -1,21 +1,13 @@
 from safety.models.case import Course, Decision, PlannedDose, Referral, Visit
+from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.models.clinic import Clinic, Stock
-from safety.models.incident import (
-    Animal,
-    Answer,
-    BodySite,
-    Cause,
-    ContactKind,
-    Incident,
-    Kind,
-    Task,
-    WashSpell,
-    Wound,
-)
+from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
+from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
 
 __all__ = [
     "Animal",
+    "AnimalSign",
     "Answer",
     "BodySite",
     "Cause",
@@ -23,13 +15,17 @@ __all__ = [
     "ContactKind",
     "Course",
     "Decision",
+    "HandledTally",
     "Incident",
     "Kind",
     "MailboxMessage",
     "Notice",
     "NoticeEvent",
+    "PhoneLink",
+    "PhoneMessage",
     "PlannedDose",
     "Referral",
+    "SealKey",
     "Stock",
     "Task",
     "Visit",

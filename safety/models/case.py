@@ -9,8 +9,9 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from safety.models.choices import Answer
 from safety.models.clinic import Clinic
-from safety.models.incident import Answer, Incident
+from safety.models.incident import Incident
 from staff.models import Dose, LateRuleChoice, Person, Regimen
 
 

@@ -31,12 +31,25 @@ class Clinic(models.Model):
     confirmed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.SET_NULL, null=True, blank=True, related_name="+"
     )
+    # Degrees on WGS 84; empty: distances to it aren't known.
+    latitude = models.FloatField(_("latitude"), null=True, blank=True)
+    longitude = models.FloatField(_("longitude"), null=True, blank=True)
+    # Empty: the site's language.
+    language = models.CharField(_("language of its letters"), max_length=10, blank=True)
     active = models.BooleanField(_("in use"), default=True)
 
     class Meta:
         ordering: ClassVar = ["name"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["site", "name"], name="clinic_name_once_a_site")
+            models.UniqueConstraint(fields=["site", "name"], name="clinic_name_once_a_site"),
+            models.CheckConstraint(
+                condition=models.Q(latitude__isnull=True, longitude__isnull=True)
+                | models.Q(latitude__range=(-90, 90), longitude__range=(-180, 180)),
+                name="clinic_place_is_on_earth",
+                violation_error_message=_(
+                    "Give latitude (-90 to 90) and longitude (-180 to 180) in degrees, or neither."
+                ),
+            ),
         ]
 
     def __str__(self) -> str:

@@ -9,86 +9,18 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from safety.models.choices import (
+    Animal,
+    Answer,
+    BodySite,
+    ContactKind,
+    Kind,
+    Task,
+    no_animal_facts,
+)
 from safety.rules import category as rule
 from safety.rules.washing import Spell
 from staff.models import Outing, Person, Site
-
-
-class Answer(models.TextChoices):
-    YES = rule.Answer.YES.value, _("yes")
-    NO = rule.Answer.NO.value, _("no")
-    UNKNOWN = rule.Answer.UNKNOWN.value, _("don't know")
-
-
-class Kind(models.TextChoices):
-    BITE = "bite", _("bite")
-    SCRATCH = "scratch", _("scratch")
-    LICK = "lick", _("lick")
-    SPLASH = "splash", _("saliva in eye, nose or mouth")
-    NEEDLESTICK = "needlestick", _("needlestick")
-    NEAR_MISS = "near-miss", _("near miss")
-    ROAD = "road", _("road incident")
-    OTHER = "other", _("something else")
-
-
-class Task(models.TextChoices):
-    APPROACHING = "approaching", _("approaching the dog")
-    NETTING = "netting", _("netting")
-    HOLDING = "holding", _("holding")
-    INJECTING = "injecting", _("injecting")
-    COLLARING = "collaring", _("collaring")
-    RELEASING = "releasing", _("releasing")
-    HELD_BY_OWNER = "held-by-owner", _("dog held by its owner")
-    TRAVELLING = "travelling", _("travelling")
-    OTHER = "other", _("something else")
-    UNKNOWN = "unknown", _("don't know")
-
-
-class Cause(models.TextChoices):
-    DISTRACTED = "distracted", _("distracted")
-    HAND_NEAR_MOUTH = "hand-near-mouth", _("hand near the mouth")
-    BARE_HANDS = "bare-hands", _("bare hands")
-    HEAD_OUT_OF_NET = "head-out-of-net", _("dog's head out of the net")
-    ROUGH_HANDLING = "rough-handling", _("handled in a way that hurt or frightened the dog")
-    KIT_FAILED = "kit-failed", _("kit failed")
-    OWNER_LOST_HOLD = "owner-lost-hold", _("owner lost hold")
-    TRAFFIC = "traffic", _("traffic")
-    UNKNOWN = "unknown", _("don't know")
-
-
-class Animal(models.TextChoices):
-    DOG_OWNED = "dog-owned", _("dog with an owner")
-    DOG_ROAMING = "dog-roaming", _("roaming dog")
-    CAT = "cat", _("cat")
-    BAT = "bat", _("bat")
-    OTHER = "other", _("other animal")
-    UNKNOWN = "unknown", _("don't know")
-
-
-class BodySite(models.TextChoices):
-    HEAD_FACE_NECK = "head-face-neck", _("head, face or neck")
-    HAND = "hand", _("hand or fingers")
-    ARM = "arm", _("arm")
-    TRUNK = "trunk", _("chest, belly or back")
-    GENITALS = "genitals", _("genitals")
-    LEG = "leg", _("leg")
-    FOOT = "foot", _("foot")
-    UNKNOWN = "unknown", _("don't know")
-
-
-class ContactKind(models.TextChoices):
-    """The contact, in the words of the exposure table (TRADE section 4)."""
-
-    BITTEN = rule.ContactKind.BITTEN.value, _("bitten")
-    SCRATCHED = rule.ContactKind.SCRATCHED.value, _("scratched")
-    NIBBLED = rule.ContactKind.NIBBLED_UNCOVERED_SKIN.value, _("nibbled on uncovered skin")
-    LICKED_BROKEN = rule.ContactKind.LICKED_BROKEN_SKIN.value, _("licked on broken skin")
-    LICKED_INTACT = rule.ContactKind.LICKED_INTACT_SKIN.value, _("licked on unbroken skin")
-    SPLASHED = rule.ContactKind.SPLASHED_EYE_NOSE_MOUTH.value, _("saliva in eye, nose or mouth")
-    TOUCHED = rule.ContactKind.TOUCHED.value, _("touched or fed only")
-    NEEDLESTICK = rule.ContactKind.NEEDLESTICK.value, _("stuck by a needle")
-    NONE = rule.ContactKind.NONE.value, _("no contact")
-    UNKNOWN = rule.ContactKind.UNKNOWN.value, _("don't know")
 
 
 class Incident(models.Model):
@@ -104,14 +36,31 @@ class Incident(models.Model):
     outing = models.ForeignKey(
         Outing, on_delete=models.SET_NULL, null=True, blank=True, related_name="incidents"
     )
-    reported_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    reported_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    # The phone's way in: whose link it came by stands there.
+    reported_through = models.ForeignKey(
+        "safety.PhoneLink", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     reported_at = models.DateTimeField()
+    # Empty while only "washing began" has come and the answers haven't.
+    details_at = models.DateTimeField(null=True, blank=True)
     kind = models.CharField(_("what happened"), max_length=12, choices=Kind)
     happened_at = models.DateTimeField(_("when"))
     animal = models.CharField(_("animal"), max_length=12, choices=Animal, default=Animal.UNKNOWN)
     task = models.CharField(_("task"), max_length=14, choices=Task, default=Task.UNKNOWN)
     causes = models.JSONField(_("causes"), default=list)
     narrative = models.TextField(_("in your words"), blank=True, max_length=2000)
+    animal_facts = models.JSONField(_("about the animal"), default=no_animal_facts)
+    others_hurt = models.CharField(_("others hurt"), max_length=8, choices=Answer, default=Answer.UNKNOWN)
+    antiseptic = models.CharField(
+        _("antiseptic after washing"), max_length=8, choices=Answer, default=Answer.UNKNOWN
+    )
+    # Degrees on WGS 84 and metres, from the phone and only when its holder asked for it.
+    latitude = models.FloatField(_("latitude"), null=True, blank=True)
+    longitude = models.FloatField(_("longitude"), null=True, blank=True)
+    accuracy_m = models.FloatField(_("accurate to, in metres"), null=True, blank=True)
     # Stated that no washing took place; without spells and without this, washing is "not recorded".
     not_washed = models.BooleanField(_("not washed"), default=False)
     closed_at = models.DateTimeField(null=True, blank=True)
@@ -127,6 +76,15 @@ class Incident(models.Model):
             models.CheckConstraint(
                 condition=models.Q(closed_at__isnull=True) | ~models.Q(close_reason=""),
                 name="closed_incident_says_why",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(reported_by__isnull=False) | models.Q(reported_through__isnull=False),
+                name="incident_says_who_reported",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(latitude__isnull=True, longitude__isnull=True)
+                | models.Q(latitude__range=(-90, 90), longitude__range=(-180, 180)),
+                name="incident_place_is_on_earth",
             ),
         ]
 
@@ -146,6 +104,7 @@ class Wound(models.Model):
     )
     broke_skin = models.CharField(_("skin broken"), max_length=8, choices=Answer, default=Answer.UNKNOWN)
     bled = models.CharField(_("bleeding"), max_length=8, choices=Answer, default=Answer.UNKNOWN)
+    deep = models.CharField(_("deep"), max_length=8, choices=Answer, default=Answer.UNKNOWN)
 
     class Meta:
         ordering: ClassVar = ["id"]
@@ -168,7 +127,13 @@ class WashSpell(models.Model):
     started_at = models.DateTimeField(_("started"))
     stopped_at = models.DateTimeField(_("stopped"), null=True, blank=True)
     soap = models.CharField(_("with soap"), max_length=8, choices=Answer, default=Answer.UNKNOWN)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    running_water = models.CharField(
+        _("under running water"), max_length=8, choices=Answer, default=Answer.UNKNOWN
+    )
+    # Empty: it came by the link the incident was reported through.
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     voided_at = models.DateTimeField(null=True, blank=True)
     void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 

@@ -12,9 +12,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
+from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
+from safety.pages.phone_remarks import phone_remarks, reporter_words
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     NextStep,
@@ -27,10 +30,13 @@ from safety.selectors.cases import (
     next_steps,
     suggestion_of,
 )
-from safety.selectors.clinics import clinics_of
+from safety.selectors.phone import messages_held_for, messages_of
+from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
-from staff.models import Dose
+from staff.models import Dose, User
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.selectors.access import OFFICER as OFFICER_ROLE
+from staff.selectors.access import holds, roles_of
 from staff.services.audit import audit_look, audit_write
 
 # Where each next step is done: the name of an address that takes the case's reference.
@@ -116,11 +122,15 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "exposed": needs_clinic(incident),
         "category": category_word(suggestion),
         "category_reasons": category_reasons(suggestion),
+        "urgency": urgency_line(incident),
         "causes": cause_words(incident),
+        "reporter": reporter_words(incident),
+        "phone_remarks": phone_remarks(incident),
+        "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [StepLink(step, _step_url(incident, step)) for step in steps],
         "wash": wash_clock(incident, now),
-        "clinics": clinics_of(incident.site),
+        "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
         "courses": [course_view(course, today, behind) for course in incident.courses.all()],
         "may_start_course": _may_start_course(incident),
         "notices": [row for row in told if row.notice.state != Notice.State.WITHDRAWN],
@@ -128,6 +138,17 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "withdrawn": [row for row in told if row.notice.state == Notice.State.WITHDRAWN],
     }
     return render(request, "safety/case.html", context)
+
+
+def urgency_line(incident: Incident) -> str:
+    """What raises the urgency, in words; nothing where nothing calls for a clinic."""
+    reasons = urgency_of(incident)
+    return "" if reasons is None else urgency_words(reasons)
+
+
+def _wants_clinic(incident: Incident) -> bool:
+    """Somebody exposed whose visit isn't recorded still has to be told where to go."""
+    return incident.is_open and needs_clinic(incident) and not incident.visits.all()
 
 
 def _may_start_course(incident: Incident) -> bool:
@@ -147,7 +168,14 @@ def cases(request: HttpRequest) -> HttpResponse:
     rows = [_row(incident, now) for incident in leaf]
     for site in {row.incident.site for row in rows}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
-    return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
+    return render(
+        request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show, "held": _held_for(user)}
+    )
+
+
+def _held_for(user: User) -> int:
+    """How many reports wait for a name; nothing for who is no officer."""
+    return messages_held_for(user).count() if OFFICER in roles_of(user) else 0
 
 
 def _row(incident: Incident, now: datetime) -> CaseRow:

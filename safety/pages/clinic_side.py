@@ -9,11 +9,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from safety.forms.case import CourseForm, DecisionForm, ReasonForm, ReferralForm, VisitForm
+from safety.forms.case import AnswerForm, CourseForm, DecisionForm, ReasonForm, ReferralForm, VisitForm
 from safety.models import Incident
+from safety.pages.clinic_choice import ClinicAdvice, clinic_advice
 from safety.pages.steps import Step, run_step
 from safety.selectors.cases import incidents_followed_by
-from safety.selectors.clinics import clinics_of
+from safety.selectors.clinics import clinics_in_order, clinics_of
+from safety.services.answers import Strip, answer_record
 from safety.services.case import POST_EXPOSURE, course_start, referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close, incident_reopen
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
@@ -24,25 +26,40 @@ def _incident(request: HttpRequest, reference: str) -> Incident:
     return get_object_or_404(incidents_followed_by(signed_in(request)), reference=reference)
 
 
-def _step(incident: Incident, title: str, submit: str, done: str, *before: str) -> Step:
+def _step(
+    incident: Incident,
+    title: str,
+    submit: str,
+    done: str,
+    *before: str,
+    advice: ClinicAdvice | None = None,
+) -> Step:
     back = reverse("case", args=[incident.reference])
-    return Step(title=title, submit=submit, back=back, site=incident.site, done=done, before=before)
+    return Step(
+        title=title, submit=submit, back=back, site=incident.site, done=done, before=before, advice=advice
+    )
 
 
 @never_cache
 @page(OFFICER, LIAISON)
 def referral(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    advice = clinic_advice(incident, now, by_record=True)
     step = _step(
         incident,
         _("Refer to a clinic"),
         _("Refer"),
         _("The referral is kept. The clinic is to be reached the same day."),
         _("Ring the clinic first: ask whether vaccine is there and whether it is open."),
+        advice=advice,
     )
     return run_step(
         request,
-        form=ReferralForm(request.POST or None, clinics=clinics_of(incident.site)),
+        form=ReferralForm(
+            request.POST or None,
+            clinics=clinics_in_order(incident.site, advice.order),
+            initial={"clinic": advice.first.clinic if advice.first else None},
+        ),
         act=lambda said: referral_make(actor=user, incident=incident, clinic=said["clinic"], now=now),
         step=step,
     )
@@ -70,6 +87,35 @@ def visit(request: HttpRequest, reference: str) -> HttpResponse:
         request,
         form=VisitForm(request.POST or None, clinics=clinics_of(incident.site), initial=initial),
         act=lambda said: visit_record(actor=user, incident=incident, now=now, **said),
+        step=step,
+    )
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def answer(request: HttpRequest, reference: str) -> HttpResponse:
+    """The answer strip in one go, in its own order."""
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    step = _step(
+        incident,
+        _("Type in the answer strip"),
+        _("Keep the answer"),
+        _("The answer is kept; the dates of a course are computed within seconds."),
+        _("Type what the clinic wrote. Where the strip is empty, leave it empty and ask the clinic."),
+    )
+    referred = incident.referrals.order_by("-referred_at").first()
+    return run_step(
+        request,
+        form=AnswerForm(
+            request.POST or None,
+            clinics=clinics_of(incident.site),
+            regimens=approved_at(incident.site, *POST_EXPOSURE).distinct(),
+            initial={
+                "visited_on": incident.site.local_date(now),
+                "clinic": referred.clinic if referred else None,
+            },
+        ),
+        act=lambda said: answer_record(actor=user, incident=incident, strip=Strip(**said), now=now),
         step=step,
     )
 

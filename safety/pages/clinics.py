@@ -2,37 +2,83 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
 
+from django import forms
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from safety.forms.case import ClinicAddForm, ClinicConfirmForm
+from safety.errors import Refused
+from safety.forms.clinics import ClinicAddForm, ClinicConfirmForm
 from safety.models import Clinic
-from safety.pages.steps import Step, run_step
+from safety.pages.clinic_choice import asked_words, geo_link
+from safety.pages.steps import show_refusal
+from safety.rules.clinic_choice import STALE_DAYS, Span
+from safety.selectors.clinic_choice import holidays_around, open_times, position_of
 from safety.selectors.clinics import clinics_kept_by, clinics_visible_to
-from safety.services.clinics import clinic_add, clinic_confirm
+from safety.services.clinics import ClinicDetails, clinic_add, clinic_confirm
+from staff.models import Site
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import LIAISON as LIAISON_ROLE
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import sites_as
 
-# Stock moves within days; after a week what we know is a guess (common practice, no source).
-STALE_DAYS = 7
+DETAILS = ("address", "hours", "place", "language")
+WEEK = timedelta(days=7)
+
+
+@dataclass(frozen=True)
+class OpenDay:
+    """A date of the coming week and the times of day the clinic is open, as "08:00–17:00" in the site's time."""
+
+    day: date
+    times: list[str]
 
 
 @dataclass(frozen=True)
 class ClinicRow:
-    """`days`: how old the knowledge of the stock is; None when nobody ever asked."""
+    """`asked`: how old the knowledge of the stock is. `week` is None when the hours can't be reckoned with."""
 
     clinic: Clinic
-    days: int | None
+    asked: str
     stale: bool
     kept: bool
+    geo: str
+    week: list[OpenDay] | None
+
+
+def coming_week(clinic: Clinic, site: Site, now: datetime, holidays: Sequence[date]) -> list[OpenDay] | None:
+    """When the clinic is open on today and the six days that follow; None when nobody can tell."""
+    today = site.local_date(now)
+    start = datetime.combine(today, datetime.min.time(), tzinfo=site.zone)
+    end = datetime.combine(today + WEEK, datetime.min.time(), tzinfo=site.zone)
+    spans = open_times(clinic, site, holidays=holidays, start=start, end=end)
+    if spans is None:
+        return None
+    days = [today + timedelta(days=number) for number in range(WEEK.days)]
+    return [OpenDay(day, _times_on(day, spans, site)) for day in days]
+
+
+def _times_on(day: date, spans: Sequence[Span], site: Site) -> list[str]:
+    """The spans that begin on `day`, and what is left of those that began before."""
+    starts = datetime.combine(day, datetime.min.time(), tzinfo=site.zone)
+    ends = datetime.combine(day + timedelta(days=1), datetime.min.time(), tzinfo=site.zone)
+    return [
+        f"{_clock(max(span.opens_at, starts), site)}–{'24:00' if span.closes_at >= ends else _clock(span.closes_at, site)}"
+        for span in spans
+        if span.opens_at < ends and span.closes_at > starts
+    ]
+
+
+def _clock(instant: datetime, site: Site) -> str:
+    return f"{instant.astimezone(site.zone):%H:%M}"
 
 
 @never_cache
@@ -42,17 +88,36 @@ def clinics(request: HttpRequest) -> HttpResponse:
     kept = set(clinics_kept_by(user).values_list("pk", flat=True))
     shown = list(clinics_visible_to(user))
     shown += list(clinics_kept_by(user).filter(active=False))
-    rows = []
-    for clinic in shown:
-        asked = clinic.confirmed_on
-        days = (clinic.site.local_date(now) - asked).days if asked else None
-        rows.append(ClinicRow(clinic, days, days is None or days > STALE_DAYS, clinic.pk in kept))
+    holidays = {site: holidays_around(site, now, now + WEEK) for site in {row.site for row in shown}}
     context = {
-        "rows": rows,
+        "rows": [_row(clinic, now, holidays[clinic.site], clinic.pk in kept) for clinic in shown],
         "keeps": sites_as(user, OFFICER_ROLE, LIAISON_ROLE).exists(),
-        "several": len({row.clinic.site_id for row in rows}) > 1,
+        "several": len(holidays) > 1,
     }
     return render(request, "safety/clinics.html", context)
+
+
+def _row(clinic: Clinic, now: datetime, holidays: Sequence[date], kept: bool) -> ClinicRow:
+    asked = clinic.confirmed_on
+    days = (clinic.site.local_date(now) - asked).days if asked else None
+    return ClinicRow(
+        clinic=clinic,
+        asked=asked_words(days),
+        stale=days is None or days > STALE_DAYS,
+        kept=kept,
+        geo=geo_link(clinic),
+        week=coming_week(clinic, clinic.site, now, holidays),
+    )
+
+
+@dataclass(frozen=True)
+class ClinicPage:
+    """Words of a page that keeps a clinic."""
+
+    title: str
+    submit: str
+    done: str
+    before: str
 
 
 @never_cache
@@ -60,26 +125,20 @@ def clinics(request: HttpRequest) -> HttpResponse:
 def confirm(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     clinic = get_object_or_404(clinics_kept_by(user), pk=pk)
-    step = Step(
+    words = ClinicPage(
         title=_("What %(clinic)s has today") % {"clinic": clinic},
         submit=_("Confirm as of today"),
-        back=reverse("clinics"),
-        site=clinic.site,
         done=_("%(clinic)s is confirmed as of today.") % {"clinic": clinic},
-        before=(_("Ring %(phone)s and ask; don't copy yesterday's answer.") % {"phone": clinic.phone},),
+        before=_("Ring %(phone)s and ask; don't copy yesterday's answer.") % {"phone": clinic.phone},
     )
-    initial = {
-        "vaccine": clinic.vaccine,
-        "immunoglobulin": clinic.immunoglobulin,
-        "phone": clinic.phone,
-        "hours": clinic.hours,
-        "active": clinic.active,
-    }
-    return run_step(
+    initial = ClinicConfirmForm.initial_of(clinic, position_of(clinic))
+    form = ClinicConfirmForm(request.POST or None, initial=initial)
+    return _kept(
         request,
-        form=ClinicConfirmForm(request.POST or None, initial=initial),
-        act=lambda said: clinic_confirm(actor=user, clinic=clinic, now=now, **said),
-        step=step,
+        form,
+        lambda said: clinic_confirm(actor=user, clinic=clinic, now=now, **said),
+        site=clinic.site,
+        words=words,
     )
 
 
@@ -88,16 +147,51 @@ def confirm(request: HttpRequest, pk: int) -> HttpResponse:
 def add(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
-    step = Step(
+    words = ClinicPage(
         title=_("Add a clinic"),
         submit=_("Add it"),
-        back=reverse("clinics"),
-        site=sites[0],
         done=_("The clinic is on the list. Ring it and confirm its stock."),
+        before=_("Copy the place from a map, so that the nearest clinic can be told."),
     )
-    return run_step(
+    form = ClinicAddForm(request.POST or None, sites=sites, initial={"site": sites[0]})
+    return _kept(
         request,
-        form=ClinicAddForm(request.POST or None, sites=sites, initial={"site": sites[0]}),
-        act=lambda said: clinic_add(actor=user, now=now, **said),
-        step=step,
+        form,
+        lambda said: clinic_add(actor=user, now=now, **said),
+        site=sites[0],
+        words=words,
     )
+
+
+def _kept(
+    request: HttpRequest,
+    form: forms.Form,
+    act: Callable[[dict[str, Any]], object],
+    *,
+    site: Site,
+    words: ClinicPage,
+) -> HttpResponse:
+    """The form; its hours laid out as the coming week when that is asked for; or kept, and back to the list."""
+    status, week = 200, None
+    if request.method == "POST":
+        status = 422
+        if form.is_valid() and "look" in request.POST:
+            status, week = 200, _week_of(form, site)
+        elif form.is_valid():
+            said = dict(form.cleaned_data)
+            said["details"] = ClinicDetails(**{name: said.pop(name) for name in DETAILS})
+            try:
+                act(said)
+            except Refused as refusal:
+                status = show_refusal(form, refusal)
+            else:
+                messages.success(request, words.done)
+                return redirect("clinics")
+    context = {"form": form, "words": words, "site": site, "week": week, "looked": "look" in request.POST}
+    return render(request, "safety/clinic_form.html", context, status=status)
+
+
+def _week_of(form: forms.Form, site: Site) -> list[OpenDay] | None:
+    now, site = timezone.now(), form.cleaned_data.get("site", site)
+    typed = Clinic(hours=form.cleaned_data["hours"])
+    return coming_week(typed, site, now, holidays_around(site, now, now + WEEK))

@@ -14,15 +14,17 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
-from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 
 from safety.errors import Invalid, KeyReused, Refused
-from safety.forms.report import ReportForm
+from safety.forms.report import CardCodeForm, ReportForm
+from safety.models import PhoneLink
+from safety.pages.clinic_choice import clinic_advice
 from safety.pages.steps import show_refusal
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import incidents_visible_to, incidents_washed_by, reportable_people
-from safety.selectors.clinics import clinics_of
 from safety.services.incidents import Reported, incident_report
+from safety.services.phone.links import LinkState, card_refusal, link_check
 from staff.forms.account import SignInForm
 from staff.models import Person, Site, User
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
@@ -50,13 +52,15 @@ def _form(user: User | None, **kwargs: object) -> ReportForm:
     return form
 
 
-@sensitive_post_parameters("password")
+@sensitive_post_parameters("password", "card_code")
 @never_cache
 @login_not_required
 def report(request: HttpRequest) -> HttpResponse:
     """Open to all, so that the wash clock needs no account; sending needs one, on this very page if need be."""
     now = timezone.now()
     user = signed_in(request) if request.user.is_authenticated else None
+    if request.method == "POST" and user is None and request.POST.get("card_code", "").strip():
+        return _by_card(request, now)
     sign_in = None if user else _sign_in(request)
     if request.method == "POST" and sign_in is not None and sign_in.is_valid():
         user, sign_in = sign_in.get_user(), None
@@ -71,14 +75,65 @@ def report(request: HttpRequest) -> HttpResponse:
             except Refused as refusal:
                 status = show_refusal(form, refusal)
                 if isinstance(refusal, KeyReused):
-                    form = _with_new_key(form, request)
+                    form = _with_new_key(form, request, user)
         else:
             status = 401 if user is None else 422
     else:
         form = _new_form(user, sites, now)
-    minutes = max((site.rules.wash_minutes for site in sites), default=WASH_MINUTES)
-    context = {"form": form, "sign_in": sign_in, "sites": sites, "wash_minutes": minutes, "now": now}
+    return _show(request, form, sign_in, sites, now, status)
+
+
+def _show(
+    request: HttpRequest,
+    form: ReportForm,
+    sign_in: SignInForm | None,
+    sites: list[Site],
+    now: datetime,
+    status: int,
+    card: CardCodeForm | None = None,
+) -> HttpResponse:
+    context = {
+        "form": form,
+        "sign_in": sign_in,
+        "card": card or CardCodeForm(),
+        "sites": sites,
+        "wash_minutes": max((site.rules.wash_minutes for site in sites), default=WASH_MINUTES),
+        "now": now,
+    }
     return render(request, "safety/report.html", context, status=status)
+
+
+@sensitive_variables("check")
+def _by_card(request: HttpRequest, now: datetime) -> HttpResponse:
+    """The report of somebody who isn't signed in and types the code of the own card."""
+    form, card = _form(None, data=request.POST), CardCodeForm(request.POST)
+    status = 422
+    # A code is compared only for a report that can go out: a slip in it costs no try.
+    if form.is_valid() and card.is_valid():
+        check = link_check(code=card.cleaned_data["card_code"], now=now)
+        if check.proven and check.link is not None:
+            try:
+                return _sent_by_card(request, _send(form, None, now, check.link), now)
+            except Refused as refusal:
+                status = show_refusal(form, refusal)
+                if isinstance(refusal, KeyReused):
+                    form = _with_new_key(form, request, None)
+        else:
+            status = 429 if check.state is LinkState.LOCKED else 401
+            card.add_error("card_code", card_refusal(check))
+    sign_in = SignInForm(request)
+    sign_in.fields["username"].widget.attrs.pop("autofocus", None)
+    return _show(request, form, sign_in, list(Site.objects.select_related("rules")), now, status, card)
+
+
+def _sent_by_card(request: HttpRequest, reported: Reported, now: datetime) -> HttpResponse:
+    incident = reported.incident
+    context = {
+        "incident": incident,
+        "site": incident.site,
+        "advice": clinic_advice(incident, now, by_record=False),
+    }
+    return render(request, "safety/report_card_sent.html", context)
 
 
 def _sign_in(request: HttpRequest) -> SignInForm:
@@ -88,8 +143,11 @@ def _sign_in(request: HttpRequest) -> SignInForm:
     return form
 
 
-def _send(form: ReportForm, user: User, now: datetime) -> Reported:
-    person = form.cleaned_data["person"] if "person" in form.fields else own_person(user)
+def _send(form: ReportForm, user: User | None, now: datetime, link: PhoneLink | None = None) -> Reported:
+    if link is not None:
+        person: Person | None = link.person
+    else:
+        person = form.cleaned_data["person"] if "person" in form.fields else user and own_person(user)
     if person is None:
         raise Invalid({}, _("This account is on no team and keeps none, so there is nobody to report for."))
     happened_at = form.happened_at(person.site.zone)
@@ -101,15 +159,17 @@ def _send(form: ReportForm, user: User, now: datetime) -> Reported:
         key=form.cleaned_data["key"],
         report=form.report(happened_at),
         now=now,
+        link=link,
     )
 
 
-def _with_new_key(form: ReportForm, request: HttpRequest) -> ReportForm:
+def _with_new_key(form: ReportForm, request: HttpRequest, user: User | None) -> ReportForm:
     """The page with what was typed, ready to go out as a second report if it really is one."""
     data = request.POST.copy()
     data["key"] = str(uuid.uuid4())
-    again = _form(signed_in(request), data=data)
-    known = incidents_visible_to(signed_in(request)).filter(key=form.cleaned_data["key"]).first()
+    again = _form(user, data=data)
+    key = form.cleaned_data["key"]
+    known = incidents_visible_to(user).filter(key=key).first() if user else None
     again.add_error(
         None,
         _(
@@ -139,11 +199,12 @@ def _sent(request: HttpRequest, reported: Reported) -> HttpResponse:
 def report_sent(request: HttpRequest, reference: str) -> HttpResponse:
     """For a crew lead, who doesn't see the case: the wash clock and where to go now."""
     incident = get_object_or_404(incidents_washed_by(signed_in(request)), reference=reference)
+    now = timezone.now()
     context = {
         "incident": incident,
         "site": incident.site,
-        "clinics": clinics_of(incident.site),
-        "wash": wash_clock(incident, timezone.now()),
+        "advice": clinic_advice(incident, now, by_record=False),
+        "wash": wash_clock(incident, now),
         "back": reverse("report-sent", args=[incident.reference]),
     }
     return render(request, "safety/report_sent.html", context)

@@ -12,12 +12,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
 from safety.errors import Conflict, KeyReused, Refused
+from safety.pages.clinic_choice import ClinicAdvice
 from staff.models import Site
 
 
 @dataclass(frozen=True)
 class Step:
-    """Words of one step: its title, the button, where it leads back to, and sentences to read before."""
+    """Words of one step: its title, the button, where it leads back to, and what to read before."""
 
     title: str
     submit: str
@@ -25,6 +26,7 @@ class Step:
     site: Site
     done: str
     before: tuple[str, ...] = field(default=())
+    advice: ClinicAdvice | None = None
 
 
 def show_refusal(form: forms.Form, refusal: Refused) -> int:

@@ -24,7 +24,7 @@ def incidents_visible_to(user: User) -> QuerySet[Incident]:
     """Own incidents, and those of the sites as officer or liaison. A crew lead sees only that a report arrived."""
     return (
         Incident.objects.filter(Q(person__user=user) | Q(site__in=sites_as(user, OFFICER, LIAISON)))
-        .select_related("site__rules", "person__user", "outing", "reported_by")
+        .select_related("site__rules", "person__user", "outing", "reported_by", "reported_through__person")
         .prefetch_related("wounds", "wash_spells", "referrals__clinic", "visits__clinic")
         .distinct()
     )
@@ -40,9 +40,14 @@ def incidents_listed_for(user: User) -> QuerySet[Incident]:
     return incidents_followed_by(user).prefetch_related("courses__planned_doses")
 
 
+def _reported_by(user: User) -> Q:
+    """Reported with the account, or by the phone link of its holder."""
+    return Q(reported_by=user) | Q(reported_through__person__user=user)
+
+
 def incidents_washed_by(user: User) -> QuerySet[Incident]:
     """Where `user` may run the wash clock: cases they see, and those they reported as crew lead of the site."""
-    led = Incident.objects.filter(reported_by=user, site__in=sites_as(user, LEAD))
+    led = Incident.objects.filter(_reported_by(user), site__in=sites_as(user, LEAD))
     return (
         Incident.objects.filter(
             Q(pk__in=incidents_visible_to(user).values("pk")) | Q(pk__in=led.values("pk"))
@@ -54,7 +59,8 @@ def incidents_washed_by(user: User) -> QuerySet[Incident]:
 
 def incidents_to_return_to(user: User, now: datetime) -> QuerySet[Incident]:
     """Open cases of one's own, and for a day those one reported as crew lead: the way back to the wash clock."""
-    led = Q(reported_by=user, site__in=sites_as(user, LEAD), reported_at__gt=now - timedelta(days=1))
+    since = now - timedelta(days=1)
+    led = _reported_by(user) & Q(site__in=sites_as(user, LEAD), reported_at__gt=since)
     return (
         Incident.objects.filter(Q(person__user=user) | led, closed_at__isnull=True)
         .select_related("site", "person")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from collections.abc import Sequence
+
+from django.db.models import Case, IntegerField, QuerySet, Value, When
 
 from safety.models import Clinic
 from staff.models import Site, User
@@ -24,3 +26,10 @@ def clinics_kept_by(user: User) -> QuerySet[Clinic]:
 def clinics_of(site: Site) -> QuerySet[Clinic]:
     """Where a bitten person of `site` may go today: those known to have vaccine first."""
     return site.clinics.filter(active=True).order_by("-vaccine", "name")
+
+
+def clinics_in_order(site: Site, order: Sequence[int]) -> QuerySet[Clinic]:
+    """The clinics in use, as `order` (ids) has them; one that isn't in it comes last."""
+    places = [When(pk=pk, then=Value(place)) for place, pk in enumerate(order)]
+    by_order = Case(*places, default=Value(len(order)), output_field=IntegerField())
+    return site.clinics.filter(active=True).order_by(by_order, "name")

@@ -4,25 +4,25 @@ from __future__ import annotations
 
 import hashlib
 import json
-import secrets
 import uuid
 from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from safety.errors import Invalid, KeyReused
-from safety.models import Answer, Incident, WashSpell, Wound
-from safety.models.incident import Animal, Cause, ContactKind, Kind, Task
+from safety.models import Answer, Incident, PhoneLink, WashSpell, Wound
+from safety.models.choices import Animal, Cause, ContactKind, Kind, Task
 from safety.selectors.cases import needs_clinic
+from safety.services.incident_notices import incident_notices_add
+from safety.services.references import new_reference
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
 from staff.services.records import EARLIEST_DATE, hold_place
 from staff.services.transactions import retried
 
-# No 0/O, 1/I/L: read out over a bad line it stays itself.
-REFERENCE_ALPHABET = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 # A phone's clock may be a little ahead of ours.
 CLOCK_SLACK = timedelta(minutes=10)
 LONGEST_SPELL = timedelta(hours=3)
@@ -45,6 +45,7 @@ class WoundReport:
     body_site: str = "unknown"
     broke_skin: str = Answer.UNKNOWN
     bled: str = Answer.UNKNOWN
+    deep: str = Answer.UNKNOWN
 
 
 @dataclass(frozen=True)
@@ -66,13 +67,22 @@ class IncidentReport:
     wash_started_at: datetime | None = None
     wash_stopped_at: datetime | None = None
 
-    def digest(self, *, person: Person, actor: User, outing: Outing | None = None) -> str:
-        """Same report by the same account for the same person, on the same outing: same digest."""
+    def digest(
+        self,
+        *,
+        person: Person,
+        actor: User | None,
+        outing: Outing | None = None,
+        link: PhoneLink | None = None,
+    ) -> str:
+        """Same report by the same account, or a link of the same person, on the same outing: same digest."""
         body = asdict(self) | {
             "person": person.pk,
-            "actor": actor.pk,
+            "actor": actor.pk if actor else None,
             "outing": outing.pk if outing else None,
         }
+        if link is not None:
+            body["link_of"] = link.person_id
         return hashlib.sha256(json.dumps(body, sort_keys=True, default=str).encode()).hexdigest()
 
 
@@ -103,7 +113,7 @@ def _check(report: IncidentReport, now: datetime) -> None:
         wrong["washed_minutes"] = _("Give the minutes of washing as a number from 0 to 180.")
     if report.wash_started_at:
         wrong |= _check_clock(report, report.wash_started_at, now)
-    if any(_contradicts(report.kind, wound.contact) for wound in report.wounds):
+    if any(contradicts(report.kind, wound.contact) for wound in report.wounds):
         wrong["contact"] = _("This contact doesn't fit what happened; check both answers.")
     if wrong:
         raise Invalid(wrong)
@@ -121,7 +131,7 @@ def _check_clock(report: IncidentReport, started_at: datetime, now: datetime) ->
     return {}
 
 
-def _contradicts(kind: str, contact: str) -> bool:
+def contradicts(kind: str, contact: str) -> bool:
     """A report of contact must not be made harmless by an answer that denies it."""
     return contact not in _CONTACTS_OF.get(kind, (contact,))
 
@@ -129,22 +139,26 @@ def _contradicts(kind: str, contact: str) -> bool:
 @retried
 def incident_report(
     *,
-    actor: User,
+    actor: User | None,
     person: Person,
     key: uuid.UUID,
     report: IncidentReport,
     now: datetime,
     outing: Outing | None = None,
+    link: PhoneLink | None = None,
 ) -> Reported:
     """Store a report once. The same key again answers the same row; with another body it is refused.
+
+    It comes from an account (`actor`) or by a personal `link`, whose holder it is then about.
 
     Whoever was exposed (category II or III, or unsure) is held off the roster until a clinic visit is recorded.
     Raises `Invalid` naming fields, `KeyReused` for the same key with another body.
     """
-    digest = report.digest(person=person, actor=actor, outing=outing)
+    digest = report.digest(person=person, actor=actor, outing=outing, link=link)
     if known := Incident.objects.filter(key=key).first():
         return _again(known, digest)
     _check(report, now)
+    by: dict[str, Any] = {"by_link": link.pk, "link_of": link.person_id} if link else {}
     try:
         with transaction.atomic():
             incident = Incident.objects.create(
@@ -155,7 +169,9 @@ def incident_report(
                 person=person,
                 outing=outing,
                 reported_by=actor,
+                reported_through=link,
                 reported_at=now,
+                details_at=now,
                 kind=report.kind,
                 happened_at=report.happened_at,
                 animal=report.animal,
@@ -166,9 +182,15 @@ def incident_report(
             )
             _write_parts(incident, report, actor, now)
             audit_write(
-                actor=actor, action="incident.reported", now=now, person=person, target=incident.reference
+                actor=actor,
+                action="incident.reported",
+                now=now,
+                person=person,
+                target=incident.reference,
+                **by,
             )
-            _hold(incident, actor, now)
+            incident_hold(incident, actor, now)
+            incident_notices_add(incident=incident, now=now)
     except IntegrityError:
         # Sent twice at once: the other one made the row.
         if known := Incident.objects.filter(key=key).first():
@@ -185,12 +207,7 @@ def _again(known: Incident, digest: str) -> Reported:
     return Reported(known, made=False)
 
 
-def new_reference() -> str:
-    """Six characters that say nothing about anybody."""
-    return "".join(secrets.choice(REFERENCE_ALPHABET) for _place in range(6))
-
-
-def _write_parts(incident: Incident, report: IncidentReport, actor: User, now: datetime) -> None:
+def _write_parts(incident: Incident, report: IncidentReport, actor: User | None, now: datetime) -> None:
     Wound.objects.bulk_create(Wound(incident=incident, **asdict(wound)) for wound in report.wounds)
     if report.washed_minutes:
         stopped = min(now, report.happened_at + timedelta(minutes=report.washed_minutes))
@@ -215,7 +232,8 @@ def hold_source(incident: Incident) -> str:
     return f"incident:{incident.key}"
 
 
-def _hold(incident: Incident, actor: User, now: datetime) -> None:
+def incident_hold(incident: Incident, actor: User | None, now: datetime) -> None:
+    """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded."""
     if incident.site.rules.hold_after_exposure and needs_clinic(incident):
         hold_place(
             actor=actor,

@@ -16,6 +16,11 @@ from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.selectors.cases import courses_running
 from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from safety.services.incident_notices import (
+    NEW_REPORT,
+    incident_notices_reconcile,
+    new_report_still_true,
+)
 from safety.services.invitations import invitation_still_true, invitations_reconcile
 from safety.services.notice_rows import add_notices, new_notice, timing
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
@@ -180,6 +185,10 @@ def notices_reconcile(*, now: datetime) -> None:
         except Exception:
             logger.exception("The notices of course %s can't be brought up to date", course.pk)
     try:
+        incident_notices_reconcile(now=now)
+    except Exception:
+        logger.exception("New reports can't be told")
+    try:
         roster_notices_add(now=now)
     except Exception:
         logger.exception("Withdrawals can't be told")
@@ -197,6 +206,8 @@ def still_true(notice: Notice, now: datetime) -> bool:
     """Asked at the moment of sending: does the record still want this notice, for this reader?"""
     if notice.kind in RECORD_KINDS:
         return notice.key in record_rows(now, of=notice)
+    if notice.kind == NEW_REPORT:
+        return new_report_still_true(notice, now)
     if notice.session is not None:
         return invitation_still_true(notice, now)
     if notice.course is None:

@@ -17,6 +17,7 @@ from safety.outbox.states import State
 from safety.outbox.transport import deliver
 from safety.selectors.cases import courses_behind
 from safety.services.notices import notice_fail, notices_reconcile, still_true
+from safety.services.phone.tick import phones_catch_up
 from safety.services.plan import course_plan, plans_catch_up
 from staff.services.recompute import recompute_catch_up
 
@@ -95,11 +96,12 @@ def _note_sent(notice: Notice, clock: Clock) -> None:
 
 
 def tick(*, clock: Clock) -> int:
-    """Everything the table asks for now: plans that are behind, notices that are missing, mail that is due,
+    """Everything the table asks for now: reports from phones that wait, plans that are behind, notices that are missing, mail that is due,
     people to recompute.
 
     A plan or a notice that can't be made is logged and never keeps the mail of the others from leaving.
     """
+    phones_catch_up(now=clock())
     plans_catch_up(now=clock())
     notices_reconcile(now=clock())
     sent = send_due(clock=clock)

@@ -28,6 +28,7 @@ _MEANING = {
     409: "The state of things does not allow it; the message says why.",
     413: "The body is too large.",
     415: "The body isn't JSON.",
+    429: "Too many at once or too many tries; the header Retry-After says how many seconds to wait.",
     422: "The same key came before with another body.",
 }
 
@@ -43,19 +44,24 @@ def described(
     asked: Any = None,
     parameters: Sequence[OpenApiParameter | type[serializers.Serializer[Any]]] = (),
     refusals: Sequence[int] = (),
+    keyed: bool = True,
 ) -> Callable[[Any], Any]:
-    """Describe one method of a door: `asked` and `example` are a request and its answer, as they really are."""
+    """Describe one method of a door: `asked` and `example` are a request and its answer, as they really are.
+
+    `keyed`: the door asks for an API key.
+    """
     writes = (400, 413, 415) if asks is not None else (400,) if parameters else ()
     answers: dict[int, OpenApiResponse] = {
         status: OpenApiResponse(answer, examples=[OpenApiExample("Answer", value=example)])
     }
-    for refusal in sorted({401, 403, *writes, *refusals}):
+    for refusal in sorted({*((401, 403) if keyed else ()), *writes, *refusals}):
         answers[refusal] = OpenApiResponse(Problem, description=_MEANING[refusal])
     return extend_schema(
         operation_id=name,
         summary=summary,
         request=asks,
         parameters=list(parameters),
+        auth=None if keyed else [],
         responses=answers,
         examples=[OpenApiExample("Request", value=asked, request_only=True)] if asked is not None else [],
     )

@@ -14,7 +14,7 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, NotCleared, Refused
+from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, NotCleared, Refused, TooMany
 from staff.rules.values import RuleError
 
 # The framework's name for "the whole object", which is no field anybody could mend.
@@ -30,6 +30,7 @@ class NotThere(Refused):
 
 
 STATUS_OF_REFUSAL: tuple[tuple[type[Refused], int], ...] = (
+    (TooMany, 429),
     (KeyReused, 422),
     (NotCleared, 409),
     (Conflict, 409),
@@ -88,7 +89,8 @@ def one_shape(error: Exception, context: dict[str, Any]) -> Response:
     """Turn whatever a door raised into an answer; what nobody foresaw is logged with its trace and answered 500."""
     if isinstance(error, Refused):
         status = next(status for kind, status in STATUS_OF_REFUSAL if isinstance(error, kind))
-        return problem(status, code=error.code, message=error.message, fields=error.fields)
+        headers = {"Retry-After": str(error.retry_after)} if isinstance(error, TooMany) else None
+        return problem(status, code=error.code, message=error.message, fields=error.fields, headers=headers)
     if isinstance(error, RuleError):
         words = str(_RULE_WORDS.get(error.code, error.message))
         return problem(400, code="invalid", message=words, fields={error.field: words})

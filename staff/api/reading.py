@@ -24,9 +24,10 @@ def _no_constant(name: str) -> NoReturn:
 
 
 class JSONObjectParser(BaseParser):
-    """Raises ParseError (400) for anything but one JSON object in UTF-8, TooLarge (413) past LARGEST_BODY bytes."""
+    """Raises ParseError (400) for anything but one JSON object in UTF-8, TooLarge (413) past `largest` bytes."""
 
     media_type = "application/json"
+    largest = LARGEST_BODY
 
     def parse(
         self,
@@ -34,11 +35,11 @@ class JSONObjectParser(BaseParser):
         _media_type: str | None = None,
         _parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
-        raw = stream.read(LARGEST_BODY + 1)
-        if len(raw) > LARGEST_BODY:
+        raw = stream.read(self.largest + 1)
+        if len(raw) > self.largest:
             raise TooLarge(
                 _("The body is larger than %(size)d KiB; send less at a time.")
-                % {"size": LARGEST_BODY // 1024}
+                % {"size": self.largest // 1024}
             )
         try:
             data = json.loads(raw.decode("utf-8"), parse_constant=_no_constant)

@@ -6,17 +6,42 @@ from typing import Any
 
 from django import forms
 from django.conf import settings
+from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
+from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
+from staff.services.guesses import guess_forgive, guess_key, guess_take, seconds_left
+from staff.words import too_many_tries
 
-class SignInForm(AuthenticationForm):
+
+class CountedGuesses(AuthenticationForm):
+    """Takes a try of the account before the password is compared: a hundred guesses at once try five."""
+
+    def clean(self) -> dict[str, Any]:
+        # Django calls this without a clock; it is read here, once.
+        now = timezone.now()
+        key = guess_key("sign-in", str(self.cleaned_data.get("username") or ""))
+        if self.cleaned_data.get("username") and self.cleaned_data.get("password"):
+            if not guess_take(key=key, now=now):
+                raise forms.ValidationError(too_many_tries(seconds_left(key=key, now=now)), code="locked")
+            cleaned: dict[str, Any] = super().clean()
+            guess_forgive(key=key)
+            return cleaned
+        return super().clean()
+
+
+class SignInForm(CountedGuesses):
     """Django's own check; only the sentence for a wrong pair is ours."""
 
     error_messages = {  # noqa: RUF012
         "invalid_login": _("This user name and password don't go together. Capital letters matter."),
         "inactive": _("This account is closed; ask your safety officer."),
     }
+
+
+class AdminSignInForm(CountedGuesses, AdminAuthenticationForm):
+    """The administrator's door counts with the same counter as the others."""
 
 
 class NewPasswordForm(PasswordChangeForm):

@@ -3,13 +3,14 @@ from staff.models.campaign import Campaign, CampaignMember, Session, SessionPlac
 from staff.models.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
 from staff.models.clearance import Clearance
 from staff.models.dose_standing import DoseStanding
+from staff.models.guess import GuessCounter
 from staff.models.importing import DateFormatChoice, ImportDraft
 from staff.models.outing import Assignment, Crew, Outing, Withdrawal
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre
 from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
-from staff.models.site import LateRuleChoice, Site, SiteRules
+from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
 from staff.models.user import SiteRole, User
 
 __all__ = [
@@ -31,6 +32,7 @@ __all__ = [
     "DoseStanding",
     "DoseVerification",
     "Evidence",
+    "GuessCounter",
     "Hold",
     "ImportDraft",
     "LateRuleChoice",
@@ -48,6 +50,7 @@ __all__ = [
     "Session",
     "SessionPlace",
     "Site",
+    "SiteHoliday",
     "SiteRole",
     "SiteRules",
     "Titre",

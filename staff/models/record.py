@@ -184,7 +184,10 @@ class Hold(models.Model):
     reason = models.CharField(_("why"), max_length=200)
     # Who placed it: "officer" or the key of what did, so that its release finds it again.
     source = models.CharField(max_length=80)
-    placed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    # Empty: a report from the phone placed it; the case of `source` says by whose link.
+    placed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
     placed_at = models.DateTimeField()
     released_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"

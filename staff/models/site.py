@@ -92,6 +92,11 @@ class SiteRules(models.Model):
     restart_after_days = models.PositiveSmallIntegerField(
         _("days late after which a course starts again"), null=True, blank=True
     )
+    travel_kmh = models.PositiveSmallIntegerField(
+        _("how fast one gets to a clinic, in km/h"),
+        default=30,
+        validators=[MinValueValidator(1), MaxValueValidator(200)],
+    )
     notice_hour = models.PositiveSmallIntegerField(
         _("hour of reminders, site time"), default=7, validators=[MaxValueValidator(23)]
     )
@@ -105,6 +110,7 @@ class SiteRules(models.Model):
                 name="restart_states_its_delay",
                 violation_error_message=_("Say after how many days late a course starts again."),
             ),
+            models.CheckConstraint(condition=models.Q(travel_kmh__gte=1), name="travel_speed_is_above_zero"),
             models.CheckConstraint(condition=models.Q(notice_hour__lte=23), name="notice_hour_is_an_hour"),
             models.CheckConstraint(
                 condition=~models.Q(stopped_course_doses=1),
@@ -126,3 +132,20 @@ class SiteRules(models.Model):
             mixed_routes=self.mixed_routes,
             stopped_course_doses=self.stopped_course_doses,
         )
+
+
+class SiteHoliday(models.Model):
+    """A date of the site's calendar on which clinics keep their holiday hours."""
+
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="holidays")
+    date = models.DateField(_("date"))
+    name = models.CharField(_("holiday"), max_length=80)
+
+    class Meta:
+        ordering: ClassVar = ["date"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["site", "date"], name="holiday_once_a_site"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.date.isoformat()} {self.name}"

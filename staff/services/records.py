@@ -195,9 +195,18 @@ def titre_record(
 
 @retried
 def hold_place(
-    *, actor: User, person: Person, starts_on: date, reason: str, now: datetime, source: str = "officer"
+    *,
+    actor: User | None,
+    person: Person,
+    starts_on: date,
+    reason: str,
+    now: datetime,
+    source: str = "officer",
 ) -> Hold:
-    """Keep a person off the roster from `starts_on` until released; an open hold of the same source is kept."""
+    """Keep a person off the roster from `starts_on` until released; an open hold of the same source is kept.
+
+    Without an actor it was a report from the phone; the case of `source` says by whose link.
+    """
     reason = need_reason(reason)
     with transaction.atomic():
         locked = lock_person(person.pk)
@@ -216,7 +225,7 @@ def hold_place(
 
 
 @retried
-def hold_release(*, actor: User, hold: Hold, last_day: date, note: str, now: datetime) -> None:
+def hold_release(*, actor: User | None, hold: Hold, last_day: date, note: str, now: datetime) -> None:
     """End a hold; the person may be clear from the day after `last_day`. Releasing twice is refused."""
     note = need_reason(note, "note")
     with transaction.atomic():

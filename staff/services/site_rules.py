@@ -24,6 +24,7 @@ from staff.services.transactions import retried
 NOT_CLEARANCE = frozenset(
     {
         "hold_after_exposure",
+        "travel_kmh",
         "wash_minutes",
         "observation_days",
         "late_rule",

@@ -13,9 +13,11 @@ from knox.models import AuthToken
 from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
 from staff.models import Regimen, Session, SessionPlace, User
 from staff.services.certificates import certificate_add
+from staff.services.holidays import holiday_add
 from staff.services.imports.drafts import draft_create
 from staff.services.letters import letter_add
 from staff.services.records import dose_record, hold_place, titre_record
@@ -24,6 +26,7 @@ from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
+from tests.safety.phone.phones import Phone, message, phone_of
 from tests.staff.planning.scenes import make_campaign
 
 # Words that stand in a record or a case, and who may read each: the first ones are of the member's record,
@@ -37,6 +40,7 @@ CANARIES = {
     "canary-place": _MEMBERS_OWN,
     "canary-laboratory": _MEMBERS_OWN,
     "canary-letter": _MEMBERS_OWN,
+    "canary-phone": frozenset({"officer"}),
     "canary-reason": frozenset({"officer", "liaison"}),
 }
 
@@ -57,6 +61,8 @@ def make_world(team: Team, now: datetime) -> World:
         | _campaign(team, now)
         | {
             "person": {"pk": team.person.pk},
+            "held message": _held(phone_of(team.person, team.officer, now)),
+            "message of nobody": _held(Phone("", now)),
             "regimen": {"code": "prep-im-0-7-21"},
             "version": {"code": "prep-im-0-7", "version": 1},
             "draft version": _draft(team, now),
@@ -65,6 +71,8 @@ def make_world(team: Team, now: datetime) -> World:
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
             "rules change": _rules_change(team, now),
+            "holiday": _holiday(team, now),
+            "phone file": {"version": "older", "name": "app.js"},
         }
     )
     return World(team, _viewers(team, now), ids)
@@ -75,6 +83,12 @@ def _rules_change(team: Team, now: datetime) -> dict[str, Any]:
         actor=team.officer, rules=team.site.rules, changes={"notice_hour": 8}, reason="letter 2", now=now
     )
     return {"code": team.site.code, "pk": change.pk}
+
+
+def _holiday(team: Team, now: datetime) -> dict[str, Any]:
+    day = team.site.local_date(now) + timedelta(days=3)
+    made = holiday_add(actor=team.officer, site=team.site, day=day, name="Test Day", now=now)
+    return {"code": team.site.code, "pk": made.pk}
 
 
 def _draft(team: Team, now: datetime) -> dict[str, Any]:
@@ -216,6 +230,13 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
     }
+
+
+def _held(phone: Phone) -> dict[str, Any]:
+    """A report about somebody the phone's holder doesn't lead, or without a link."""
+    sent = message(phone.text("report", phone.bite(person=0), uuid.uuid4()))
+    message_receive(key=sent.key, now=phone.now, **sent.body)
+    return {"key": sent.key}
 
 
 def _bite(team: Team, now: datetime) -> Incident:

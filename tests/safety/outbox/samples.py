@@ -6,7 +6,7 @@ import uuid
 from datetime import date, datetime, timedelta
 
 from safety.models import Course, Decision, Notice, Visit
-from safety.models.incident import Animal, ContactKind
+from safety.models.choices import Animal, ContactKind
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
 from staff.models import Site
@@ -49,6 +49,8 @@ def make_course(team: Team, now: datetime, starts_on: date | None = None) -> Cou
     reported = incident_report(
         actor=team.officer, person=team.person, key=uuid.uuid4(), report=report, now=now
     )
+    # The desk was told at once; what follows from here on is about the course.
+    Notice.objects.filter(incident=reported.incident).delete()
     today = team.site.local_date(now)
     Visit.objects.create(
         incident=reported.incident,

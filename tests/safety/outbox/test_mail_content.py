@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import uuid
 from datetime import datetime
 from email.message import EmailMessage
 
@@ -11,6 +12,7 @@ import pytest
 from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
+from safety.services.incidents import IncidentReport, incident_report
 from safety.services.notices import notice_fail, notices_reconcile
 from staff.services.records import dose_record, dose_void
 from staff.services.roster import roster_assign
@@ -70,6 +72,8 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
         roster_assign(actor=team.officer, outing=outing, crew=crew, person=person, role=role, now=now)
     dose_void(actor=team.officer, dose=last, reason="entered for the wrong man", now=now)
     make_course(team, now)
+    report = IncidentReport(kind="bite", happened_at=now)
+    incident_report(actor=team.officer, person=team.person, key=uuid.uuid4(), report=report, now=now)
     for days in range(4):
         notices_reconcile(now=now + days * DAY)
     Notice.objects.exclude(audience="member").update(next_try_at=now + 9 * DAY)
@@ -78,6 +82,7 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     notice_fail(notice=failed, why="550 no such mailbox", now=now)
     rows = Notice.objects.all()
     assert {row.kind for row in rows} == {
+        "new-report",
         "day-before",
         "day-of",
         "day-after",

@@ -136,7 +136,13 @@ def test_the_clinic_list_gives_the_telephone_to_every_member_of_the_site(team: T
 
 def test_the_liaison_confirms_the_stock_as_of_today(team: Team) -> None:
     url = reverse("clinic-confirm", args=[team.clinic.pk])
-    said = {"vaccine": "yes", "immunoglobulin": "no", "phone": "000 2", "hours": "8-17", "active": "on"}
+    said = {
+        "vaccine": "yes",
+        "immunoglobulin": "no",
+        "phone": "000 2",
+        "hours": "Mo-Fr 08:00-17:00",
+        "active": "on",
+    }
     page = signed_in_as(team.liaison).post(url, said, follow=True)
     clinic = Clinic.objects.get(pk=team.clinic.pk)
     assert clinic.confirmed_on == team.site.local_date(real_now()) and clinic.confirmed_by == team.liaison

@@ -1,0 +1,51 @@
+// Things this phone must read again itself (the link, a draft, the crew, the field card), encrypted under keys that
+// the browser never hands out. Taking the key away makes what it kept unreadable.
+
+const AES = { name: "AES-GCM", length: 256 };
+const NEVER = 8.64e15;
+
+export class Kept {
+  constructor(store) {
+    this.store = store;
+  }
+
+  async #key(id) {
+    const row = await this.store.get("keys", id);
+    if (row) return row.key;
+    const key = await crypto.subtle.generateKey(AES, false, ["encrypt", "decrypt"]);
+    await this.store.put("keys", { id, key });
+    return key;
+  }
+
+  // `under` names the key: one for the phone, and one of its own for each draft. `until` is epoch milliseconds.
+  async keep(id, value, { under = "phone", until = NEVER } = {}) {
+    const iv = crypto.getRandomValues(new Uint8Array(12));
+    const plain = new TextEncoder().encode(JSON.stringify(value));
+    const data = await crypto.subtle.encrypt({ name: "AES-GCM", iv }, await this.#key(under), plain);
+    await this.store.put("kept", { id, under, until, iv, data });
+  }
+
+  // The value, or null when there is none, its time is over, or its key is gone.
+  async recall(id, now = Date.now()) {
+    const row = await this.store.get("kept", id);
+    const kept = row && (await this.store.get("keys", row.under));
+    if (!kept || row.until <= now) return null;
+    const plain = await crypto.subtle.decrypt({ name: "AES-GCM", iv: row.iv }, kept.key, row.data);
+    return JSON.parse(new TextDecoder().decode(plain));
+  }
+
+  async forget(id) {
+    const row = await this.store.get("kept", id);
+    if (row && row.under !== "phone") await this.store.remove("keys", row.under);
+    await this.store.remove("kept", id);
+  }
+
+  async forgetPast(now = Date.now()) {
+    for (const row of await this.store.all("kept")) if (row.until <= now) await this.forget(row.id);
+  }
+
+  async forgetAll() {
+    for (const row of await this.store.all("kept")) await this.forget(row.id);
+    await this.store.remove("keys", "phone");
+  }
+}

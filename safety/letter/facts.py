@@ -1,0 +1,69 @@
+"""Everything a letter reads from the database, fetched once however often the page is tried."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from safety.models import Clinic, Incident
+from safety.rules.exposed_person import Standing, purpose_listed, standing_of
+from safety.selectors.cases import needs_clinic, suggestion_of
+from staff.models import Dose, Purpose, Regimen, SiteRole, Titre, User
+from staff.selectors.immunisation import Immunisation, immunisation_before
+from staff.selectors.regimens import approved_at
+
+
+@dataclass(frozen=True)
+class LetterFacts:
+    """`regimens` None: none may be listed, as tables disagree or nothing is an exposure (`exposed` False)."""
+
+    incident: Incident
+    clinic: Clinic | None
+    liaison: User | None
+    doses: tuple[Dose, ...]
+    titre: Titre | None
+    record: Immunisation
+    standing: Standing
+    exposed: bool
+    regimens: tuple[Regimen, ...] | None
+    now: datetime
+
+
+def letter_facts(incident: Incident, clinic: Clinic | None, now: datetime) -> LetterFacts:
+    """Voided doses and titres stay out: the letter holds what the record stands by."""
+    person, exposed_on = incident.person, incident.site.local_date(incident.happened_at)
+    record = immunisation_before(person, exposed_on)
+    standing = standing_of(
+        complete_on=record.complete_on,
+        doses=record.doses,
+        immunocompromised=record.immunocompromised,
+        exposed_on=exposed_on,
+    )
+    exposed = needs_clinic(incident)
+    return LetterFacts(
+        incident=incident,
+        clinic=clinic,
+        liaison=_liaison_of(incident),
+        doses=tuple(person.doses.filter(voided_at__isnull=True).select_related("standing")),
+        titre=person.titres.filter(voided_at__isnull=True).last(),
+        record=record,
+        standing=standing,
+        exposed=exposed,
+        regimens=_regimens(incident, standing, exposed=exposed),
+        now=now,
+    )
+
+
+def _liaison_of(incident: Incident) -> User | None:
+    roles = SiteRole.objects.filter(site=incident.site, role=SiteRole.Role.LIAISON)
+    first = roles.select_related("user__person").order_by("pk").first()
+    return first.user if first else None
+
+
+def _regimens(incident: Incident, standing: Standing, *, exposed: bool) -> tuple[Regimen, ...] | None:
+    purpose = purpose_listed(standing, suggestion_of(incident).category, exposed=exposed)
+    if purpose is None:
+        return None
+    fitting = {Regimen.ForWhom.ANYONE.value, standing.value}
+    rows = approved_at(incident.site, Purpose(purpose.value)).filter(for_whom__in=fitting)
+    return tuple(rows.distinct().order_by("code", "version"))

@@ -1,0 +1,143 @@
+"""Reports that wait for a name: the list, one of them, and what an officer does with it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from safety.forms.case import ReasonForm
+from safety.forms.held import PlaceForm
+from safety.models import PhoneMessage
+from safety.pages.steps import Step, run_step
+from safety.selectors.phone import messages_held_for, messages_read_by
+from safety.services.phone.held import held_place, held_set_aside, held_take, message_opened
+from safety.services.phone.outcome import held_words
+from staff.models import Site
+from staff.pages.doors import OFFICER, page, signed_in
+from staff.selectors.access import OFFICER as OFFICER_ROLE
+from staff.selectors.access import people_managed_by, sites_as
+from staff.services.audit import audit_look, audit_write
+
+
+@dataclass(frozen=True)
+class HeldRow:
+    """`readable`: its content may be opened by this officer; else it must be taken first."""
+
+    message: PhoneMessage
+    why: str
+    readable: bool
+
+
+@page(OFFICER)
+def held_messages(request: HttpRequest) -> HttpResponse:
+    user = signed_in(request)
+    readable = set(messages_read_by(user).values_list("pk", flat=True))
+    rows = [HeldRow(row, held_words(row.reason), row.pk in readable) for row in messages_held_for(user)]
+    return render(request, "safety/held.html", {"rows": rows})
+
+
+@page(OFFICER)
+def held_message(request: HttpRequest, key: UUID) -> HttpResponse:
+    """The message as it was sent, without its link."""
+    user, now = signed_in(request), timezone.now()
+    message = get_object_or_404(messages_read_by(user), key=key)
+    if message.link is not None:
+        audit_look(viewer=user, person=message.link.person, now=now, target=f"message:{message.pk}")
+    else:
+        audit_write(actor=user, action="phone-message.seen", now=now, target=f"message:{message.pk}")
+    sent = message_opened(message)
+    context = {
+        "message": message,
+        "sent": sent,
+        "said": list(_lines(sent.body)) if sent else [],
+        "why": held_words(message.reason),
+        "open": message.state == PhoneMessage.State.HELD,
+    }
+    return render(request, "safety/held_message.html", context)
+
+
+def _lines(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
+    """Every value of the message with the way to it, as it was sent."""
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _lines(inner, f"{path}, {name}" if path else str(name))
+    elif isinstance(value, list):
+        for number, inner in enumerate(value, 1):
+            yield from _lines(inner, f"{path} {number}")
+    else:
+        yield path.replace("_", " "), "–" if value in (None, "") else str(value)
+
+
+def _site(request: HttpRequest) -> Site:
+    return sites_as(signed_in(request), OFFICER_ROLE)[0]
+
+
+@page(OFFICER)
+def held_taking(request: HttpRequest, key: UUID) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    message = get_object_or_404(messages_held_for(user), key=key, link__isnull=True)
+    step = Step(
+        title=_("Take this report"),
+        submit=_("Take it"),
+        back=reverse("held-messages"),
+        site=_site(request),
+        done=_("The report waits for you now; open it below."),
+        before=(_("It names no link. Once you take it you read it, and the other officers don't."),),
+    )
+    form = ReasonForm(request.POST or None)
+    return run_step(
+        request,
+        form=form,
+        act=lambda said: held_take(actor=user, message=message, reason=said["reason"], now=now),
+        step=step,
+    )
+
+
+@page(OFFICER)
+def held_placing(request: HttpRequest, key: UUID) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    message = get_object_or_404(messages_read_by(user), key=key)
+    step = Step(
+        title=_("Say whose report this is"),
+        submit=_("Place it"),
+        back=reverse("held-messages"),
+        site=_site(request),
+        done=_("The report is placed; the person's case is open."),
+        before=(_("Ask the person first. Whoever was exposed is held until a clinic visit is recorded."),),
+    )
+    people = people_managed_by(user)
+    first = message.link.person if message.link else None
+    form = PlaceForm(request.POST or None, people=people, initial={"person": first})
+
+    def act(said: dict[str, Any]) -> None:
+        held_place(actor=user, message=message, person=said["person"], reason=said["reason"], now=now)
+
+    return run_step(request, form=form, act=act, step=step)
+
+
+@page(OFFICER)
+def held_aside(request: HttpRequest, key: UUID) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    message = get_object_or_404(messages_read_by(user), key=key)
+    step = Step(
+        title=_("Set this report aside"),
+        submit=_("Set it aside"),
+        back=reverse("held-messages"),
+        site=_site(request),
+        done=_("The report is set aside; it is kept with your reason."),
+        before=(_("Only when nobody was hurt, or when everything in it stands in a case."),),
+    )
+    return run_step(
+        request,
+        form=ReasonForm(request.POST or None),
+        act=lambda said: held_set_aside(actor=user, message=message, reason=said["reason"], now=now),
+        step=step,
+    )

@@ -1,0 +1,64 @@
+"""Who it is that was exposed, as post-exposure tables ask, and what may be put before the clinician.
+
+Nothing here proposes a treatment: where tables disagree, or the person's immune system is weak, nothing is listed.
+"""
+
+from collections.abc import Iterable
+from datetime import date
+from enum import StrEnum
+
+from safety.rules.category import Category
+from staff.rules.dates import add_months
+from staff.rules.values import DoseFact, Purpose
+
+# A new exposure this soon after post-exposure doses: one table asks for wound care only (WHO position paper 2018,
+# from memory), another for two doses whatever the gap (ACIP, from memory); so nothing is listed.
+RECENT_MONTHS = 3
+_COURSES = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
+
+
+class Standing(StrEnum):
+    NOT_IMMUNISED = "not-immunised"
+    IMMUNISED = "immunised"
+    RECENT_COURSE = "recent-course"
+    IMMUNOCOMPROMISED = "immunocompromised"
+
+
+def standing_of(
+    *, complete_on: date | None, doses: Iterable[DoseFact], immunocompromised: bool, exposed_on: date
+) -> Standing:
+    """`complete_on` and `doses` are those of the record before `exposed_on`; only doses that stand are given.
+
+    Immunised means a documented complete series or course; anything short of it is "not immunised".
+    """
+    if immunocompromised:
+        return Standing.IMMUNOCOMPROMISED
+    if any(
+        dose.purpose in _COURSES and exposed_on < add_months(dose.given_on, RECENT_MONTHS) for dose in doses
+    ):
+        return Standing.RECENT_COURSE
+    return Standing.IMMUNISED if complete_on is not None else Standing.NOT_IMMUNISED
+
+
+def purpose_listed(standing: Standing, category: Category | None, *, exposed: bool) -> Purpose | None:
+    """The purpose whose approved regimens may be listed for the clinician's decision; None: none is.
+
+    No category with an exposure nobody can rule out (`exposed`) is listed like one.
+    """
+    if not exposed or category is Category.I:
+        return None
+    return {
+        Standing.NOT_IMMUNISED: Purpose.POST_EXPOSURE,
+        Standing.IMMUNISED: Purpose.POST_EXPOSURE_IMMUNISED,
+    }.get(standing)
+
+
+def immunoglobulin_may_be_asked(
+    *, category: Category | None, exposed: bool, complete_on: date | None, immunocompromised: bool
+) -> bool:
+    """Whether a clinician may order immunoglobulin: category III, or unsure, and not known to be immunised.
+
+    WHO position paper 2018 (read in a secondary copy) and ACIP, MMWR 2010;59(RR-2): none for the immunised.
+    """
+    severe = category is Category.III or (category is None and exposed)
+    return severe and (complete_on is None or immunocompromised)

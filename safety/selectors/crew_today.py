@@ -1,0 +1,47 @@
+"""Who is out today with a crew lead: names and nothing of anybody's record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+
+from django.db.models import Q
+
+from staff.models import Assignment, CrewRole, User
+from staff.selectors.access import LEAD, sites_as, sites_of
+
+
+@dataclass(frozen=True)
+class CrewToday:
+    """`ends_at` is the end of the site's day, when the list must be gone from a phone. `outing` is None for several."""
+
+    date: date
+    ends_at: datetime
+    area: str
+    outing: int | None
+    people: list[tuple[int, str]]
+
+
+def crew_today(user: User, now: datetime) -> CrewToday:
+    """The others on today's outings that `user` leads, or on all of the site's for whoever leads there."""
+    sites = list(sites_of(user))
+    site = next((site for site in sites_as(user, LEAD)), sites[0] if sites else None)
+    day = site.local_date(now) if site else now.date()
+    led = Assignment.objects.filter(person__user=user, role=CrewRole.LEAD).values("outing")
+    taken = (
+        Assignment.objects.filter(Q(outing__in=led) | Q(outing__site__in=sites_as(user, LEAD)))
+        .filter(outing__date=day, outing__cancelled_at__isnull=True)
+        .exclude(person__user=user)
+        .select_related("person", "outing")
+        .order_by("person__name", "person_id")
+    )
+    people = {one.person_id: one.person.name for one in taken}
+    outings = {one.outing_id: one.outing.area for one in taken}
+    ends = datetime.combine(day + timedelta(days=1), time(), tzinfo=site.zone if site else now.tzinfo)
+    return CrewToday(
+        date=day,
+        ends_at=ends,
+        area=", ".join(sorted(set(outings.values()))),
+        outing=next(iter(outings)) if len(outings) == 1 else None,
+        people=list(people.items()),
+    )

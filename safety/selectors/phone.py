@@ -1,0 +1,118 @@
+"""What a phone may read: the field card of a site. There is nothing about any person in it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from django.db.models import Q, QuerySet
+
+from safety.models import Clinic, Incident, PhoneLink, PhoneMessage
+from safety.places.hours import open_spans
+from safety.selectors.clinics import clinics_of
+from staff.models import Person, Site, User
+from staff.selectors.access import OFFICER, sites_as
+
+# How far ahead a phone without network knows when clinics are open.
+CARD_DAYS = timedelta(days=14)
+
+
+@dataclass(frozen=True)
+class ClinicOnCard:
+    """`open` is None when the hours aren't known: such a clinic is never called open."""
+
+    id: int
+    name: str
+    phone: str
+    address: str
+    latitude: float | None
+    longitude: float | None
+    vaccine: str
+    immunoglobulin: str
+    confirmed_on: date | None
+    open: list[tuple[datetime, datetime]] | None
+    hours: str
+
+
+@dataclass(frozen=True)
+class FieldCard:
+    site: str
+    zone: str
+    language: str
+    emergency_number: str
+    authority: str
+    wash_minutes: int
+    travel_kmh: int
+    clinics: list[ClinicOnCard]
+    made_at: datetime
+
+
+def field_card(site: Site, now: datetime) -> FieldCard:
+    holidays = list(site.holidays.values_list("date", flat=True))
+    return FieldCard(
+        site=site.name,
+        zone=site.time_zone,
+        language=site.language,
+        emergency_number=site.emergency_number,
+        authority=site.authority,
+        wash_minutes=site.rules.wash_minutes,
+        travel_kmh=site.rules.travel_kmh,
+        clinics=[_clinic(clinic, site, holidays, now) for clinic in clinics_of(site)],
+        made_at=now,
+    )
+
+
+def _clinic(clinic: Clinic, site: Site, holidays: list[date], now: datetime) -> ClinicOnCard:
+    spans = (
+        open_spans(clinic.hours, zone=site.zone, holidays=holidays, start=now, end=now + CARD_DAYS)
+        if clinic.hours
+        else None
+    )
+    return ClinicOnCard(
+        id=clinic.pk,
+        name=clinic.name,
+        phone=clinic.phone,
+        address=clinic.address,
+        latitude=clinic.latitude,
+        longitude=clinic.longitude,
+        vaccine=clinic.vaccine,
+        immunoglobulin=clinic.immunoglobulin,
+        confirmed_on=clinic.confirmed_on,
+        open=None if spans is None else [(span.opens_at, span.closes_at) for span in spans],
+        hours=clinic.hours,
+    )
+
+
+def people_with_cards(user: User) -> QuerySet[Person]:
+    """Whose link `user` may make or renew: one's own, and as officer those of the people of the site."""
+    return (
+        Person.objects.filter(Q(user=user) | Q(site__in=sites_as(user, OFFICER)))
+        .select_related("site__rules", "user")
+        .distinct()
+    )
+
+
+def live_link(person: Person) -> PhoneLink | None:
+    return PhoneLink.objects.filter(person=person, ended_at__isnull=True).select_related("made_by").first()
+
+
+def messages_held_for(user: User) -> QuerySet[PhoneMessage]:
+    """Held messages of the sites as officer; those that name no link wait for any officer who takes them."""
+    own = Q(link__person__site__in=sites_as(user, OFFICER)) | Q(settled_by=user)
+    return (
+        PhoneMessage.objects.filter(own | Q(link__isnull=True, settled_by__isnull=True))
+        .filter(state=PhoneMessage.State.HELD)
+        .select_related("link__person__site__rules", "incident__site")
+    )
+
+
+def messages_read_by(user: User) -> QuerySet[PhoneMessage]:
+    """Messages whose content `user` may read: of links of the sites as officer, and those one has taken."""
+    return PhoneMessage.objects.filter(
+        Q(link__person__site__in=sites_as(user, OFFICER)) | Q(link__isnull=True, settled_by=user)
+    ).select_related("link__person__site__rules", "incident__site", "settled_by")
+
+
+def messages_of(incident: Incident) -> QuerySet[PhoneMessage]:
+    """Messages about a case at which there is something to ask or to read."""
+    return PhoneMessage.objects.filter(incident=incident).exclude(reason="").order_by("made_at", "pk")

@@ -1,0 +1,1 @@
+"""The phone's doors: personal links, seal keys, what arrives and where it goes."""

@@ -1,0 +1,176 @@
+"""Reading what a phone sent. A field that can't be read becomes "don't know" and is named; the rest stands.
+
+Nobody who is bleeding gets a report back to mend: the message is kept as it came, for who wants to read it whole.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime
+from typing import Any
+
+MESSAGE_VERSION = 1
+FIRST_YEAR, LAST_YEAR = 1970, 2199
+MOST_ITEMS = 50
+
+
+@dataclass(frozen=True)
+class Sent:
+    """The opened message. `link` is the sender's code, empty when the phone had none."""
+
+    link: str = field(repr=False)
+    kind: str
+    about: uuid.UUID
+    made_at: datetime
+    body: Mapping[str, Any] = field(repr=False)
+
+
+class Reader:
+    """Reads fields of a JSON object; `faults` names those that couldn't be read."""
+
+    def __init__(self, data: Any, path: str = "", faults: list[str] | None = None) -> None:
+        self.path = path
+        self.faults = [] if faults is None else faults
+        self.data: Mapping[str, Any] = data if isinstance(data, Mapping) else {}
+        if not isinstance(data, Mapping):
+            self.faults.append(path or "body")
+
+    def _fault(self, name: str) -> None:
+        self.faults.append(f"{self.path}.{name}" if self.path else name)
+
+    def choice(self, name: str, choices: Iterable[str], default: str) -> str:
+        value = self.data.get(name)
+        if value is None:
+            return default
+        if not isinstance(value, str) or value not in set(choices):
+            self._fault(name)
+            return default
+        return value
+
+    def choices(self, name: str, choices: Iterable[str]) -> tuple[str, ...]:
+        known = set(choices)
+        values = self.items(name)
+        good = tuple(value for value in values if isinstance(value, str) and value in known)
+        if len(good) != len(values):
+            self._fault(name)
+        return tuple(dict.fromkeys(good))
+
+    def items(self, name: str) -> list[Any]:
+        value = self.data.get(name)
+        if value is None:
+            return []
+        if not isinstance(value, list):
+            self._fault(name)
+            return []
+        if len(value) > MOST_ITEMS:
+            self._fault(name)
+        return value[:MOST_ITEMS]
+
+    def parts(self, name: str) -> list[Reader]:
+        return [
+            Reader(item, f"{self.path}.{name}.{index}".lstrip("."), self.faults)
+            for index, item in enumerate(self.items(name))
+        ]
+
+    def part(self, name: str) -> Reader | None:
+        """The object under `name`; None when it isn't there."""
+        value = self.data.get(name)
+        return None if value is None else Reader(value, f"{self.path}.{name}".lstrip("."), self.faults)
+
+    def text(self, name: str, longest: int) -> str:
+        value = self.data.get(name)
+        if value is None:
+            return ""
+        if not isinstance(value, str):
+            self._fault(name)
+            return ""
+        # A database can't hold NUL or half of a surrogate pair.
+        clean = value.replace("\0", "").encode("utf-8", "ignore").decode()
+        if clean != value or len(clean) > longest:
+            self._fault(name)
+        return clean[:longest]
+
+    def flag(self, name: str, default: bool) -> bool:
+        value = self.data.get(name)
+        if value is None:
+            return default
+        if not isinstance(value, bool):
+            self._fault(name)
+            return default
+        return value
+
+    def whole(self, name: str, highest: int = 2**63 - 1) -> int | None:
+        value = self.data.get(name)
+        if value is None:
+            return None
+        if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= highest:
+            self._fault(name)
+            return None
+        return value
+
+    def number(self, name: str, lowest: float, highest: float) -> float | None:
+        value = self.data.get(name)
+        if value is None:
+            return None
+        good = isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+        if not good or not lowest <= value <= highest:
+            self._fault(name)
+            return None
+        return float(value)
+
+    def instant(self, name: str) -> datetime | None:
+        """An aware instant in UTC; None when it isn't there or can't be read."""
+        value = self.data.get(name)
+        if value is None:
+            return None
+        instant = as_instant(value)
+        if instant is None:
+            self._fault(name)
+        return instant
+
+    def day(self, name: str) -> date | None:
+        value = self.data.get(name)
+        try:
+            day = date.fromisoformat(value) if isinstance(value, str) else None
+        except ValueError:
+            day = None
+        if day is None or not FIRST_YEAR <= day.year <= LAST_YEAR:
+            self._fault(name)
+            return None
+        return day
+
+
+def as_instant(value: Any) -> datetime | None:
+    try:
+        instant = datetime.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        return None
+    if instant is None or instant.utcoffset() is None or not FIRST_YEAR <= instant.year <= LAST_YEAR:
+        return None
+    return instant.astimezone(UTC)
+
+
+def read_message(opened: bytes) -> Sent | None:
+    """The message inside the seal, or None for what is none of this version."""
+    try:
+        data = json.loads(opened.decode("utf-8"))
+        if not isinstance(data, dict) or data.get("v") != MESSAGE_VERSION:
+            return None
+        about = uuid.UUID(str(data["about"]))
+        made_at = as_instant(data["made_at"])
+    except (ValueError, KeyError, RecursionError):
+        return None
+    link, kind, body = (data.get(name) for name in ("link", "kind", "body"))
+    if made_at is None or not isinstance(kind, str) or not isinstance(body, dict):
+        return None
+    return Sent(
+        link=link if isinstance(link, str) else "",
+        kind=kind[:10],
+        about=about,
+        made_at=made_at,
+        body=body,
+    )

@@ -1,0 +1,186 @@
+"""Reports from the phone: an alarm makes the case, a report fills it in, and what was filled in is never written over."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import uuid
+from collections.abc import Mapping
+from dataclasses import asdict
+from datetime import datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.db.models import Max
+
+from safety.models import Incident, PhoneMessage, Wound
+from safety.services.incident_notices import incident_notices_add
+from safety.services.incidents import hold_source, incident_hold
+from safety.services.phone.contents import PhoneReport
+from safety.services.phone.outcome import (
+    NOT_ON_CREW,
+    NOT_YOURS,
+    OVERTAKEN,
+    SECOND_REPORT,
+    Outcome,
+    held,
+    placed,
+)
+from safety.services.phone.reading import Sent
+from safety.services.phone.sender import Sender, outing_of
+from safety.services.phone.spells import spells_merge
+from safety.services.references import new_reference
+from staff.models import Hold, Person
+from staff.services.audit import audit_write
+from staff.services.records import hold_release
+from staff.services.transactions import Crossed
+
+
+def incident_about(about: uuid.UUID) -> Incident | None:
+    """The case a message is about, locked until the transaction ends."""
+    locked = Incident.objects.select_for_update(of=("self",), no_key=True).filter(key=about)
+    return locked.select_related("site__rules", "person__site__rules", "reported_through").first()
+
+
+def newest_placed(incident: Incident, *kinds: str) -> datetime | None:
+    """When the last message of these kinds that stands in the case was written."""
+    rows = PhoneMessage.objects.filter(incident=incident, state=PhoneMessage.State.PLACED, kind__in=kinds)
+    newest: datetime | None = rows.aggregate(newest=Max("made_at"))["newest"]
+    return newest
+
+
+def report_place(*, sent: Sent, report: PhoneReport, sender: Sender, now: datetime) -> Outcome:
+    """Make the case or fill it in. Raises `Crossed` when another message made it at the same moment."""
+    incident = incident_about(sent.about)
+    if incident is not None and not sender.owns(incident):
+        return held(NOT_YOURS, incident)
+    person = sender.person_meant(report.person, report.happened_at)
+    if person is None:
+        return held(NOT_ON_CREW, incident)
+    if incident is None:
+        made = _make(sent, report, person, sender, now)
+        spells_merge(incident=made, washing=report.washing, sender=sender, newest=True, now=now)
+        incident_hold(made, sender.placed_by, now)
+        incident_notices_add(incident=made, now=now)
+        return placed(made, report.faults)
+    return _add(incident, sent, report, person, sender, now)
+
+
+def _add(
+    incident: Incident, sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime
+) -> Outcome:
+    last_report = newest_placed(incident, "report")
+    last = newest_placed(incident, "alarm", "report", "wash")
+    older = last_report is not None and sent.made_at <= last_report
+    reason = OVERTAKEN if sent.kind == "alarm" and last_report is not None else ""
+    if sent.kind == "report" and incident.details_at is not None:
+        if incident.body_digest != body_digest(sent.body) and (report.complete or not older):
+            return held(SECOND_REPORT, incident)
+        reason = OVERTAKEN
+    elif sent.kind == "report" and older and not report.complete:
+        reason = OVERTAKEN
+    elif sent.kind == "report":
+        _fill(incident, sent, report, person, sender, now)
+    newest = last is None or sent.made_at >= last
+    spells_merge(incident=incident, washing=report.washing, sender=sender, newest=newest, now=now)
+    return placed(incident, report.faults, reason)
+
+
+def body_digest(body: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
+
+
+def _facts(report: PhoneReport, person: Person, sent: Sent, now: datetime) -> dict[str, Any]:
+    place = report.place
+    return {
+        "body_digest": body_digest(sent.body),
+        "site": person.site,
+        "person": person,
+        "outing": outing_of(person, report.happened_at),
+        "details_at": now if report.complete else None,
+        "kind": report.kind,
+        "happened_at": report.happened_at,
+        "animal": report.animal,
+        "task": report.task,
+        "causes": list(report.causes),
+        "others_hurt": report.others_hurt,
+        "narrative": report.narrative,
+        "latitude": place.latitude if place else None,
+        "longitude": place.longitude if place else None,
+        "accuracy_m": place.accuracy_m if place else None,
+    } | ({"animal_facts": report.animal_facts} if report.animal_facts else {})
+
+
+def _make(sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime) -> Incident:
+    try:
+        with transaction.atomic():
+            incident = Incident.objects.create(
+                key=sent.about,
+                reference=new_reference(),
+                reported_by=sender.placed_by,
+                reported_through=sender.link,
+                reported_at=now,
+                **_facts(report, person, sent, now),
+            )
+    except IntegrityError as error:
+        # The alarm and its report arrived together and the other one was first: begin anew and find it.
+        raise Crossed from error
+    _write_wounds(incident, report)
+    audit_write(
+        actor=sender.placed_by,
+        action="incident.reported",
+        now=now,
+        person=person,
+        target=incident.reference,
+        complete=report.complete,
+        **sender.audited,
+    )
+    return incident
+
+
+def _write_wounds(incident: Incident, report: PhoneReport) -> None:
+    Wound.objects.bulk_create(Wound(incident=incident, **asdict(wound)) for wound in report.wounds)
+
+
+def _fill(
+    incident: Incident, sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime
+) -> None:
+    """Write the answers into a case that has none yet, or only an unfinished draft."""
+    before = incident.person
+    facts = _facts(report, person, sent, now)
+    for name, value in facts.items():
+        setattr(incident, name, value)
+    incident.save(update_fields=list(facts))
+    incident.wounds.all().delete()
+    _write_wounds(incident, report)
+    audit_write(
+        actor=sender.placed_by,
+        action="incident.detailed",
+        now=now,
+        person=person,
+        target=incident.reference,
+        complete=report.complete,
+        **sender.audited,
+    )
+    if before.pk != person.pk:
+        _was_somebody_else(incident, before, sender, now)
+    incident_hold(incident, sender.placed_by, now)
+    incident_notices_add(incident=incident, now=now)
+
+
+def _was_somebody_else(incident: Incident, before: Person, sender: Sender, now: datetime) -> None:
+    """The clock was started on one phone for another person: the hold goes with the case."""
+    audit_write(
+        actor=sender.placed_by,
+        action="incident.person-corrected",
+        now=now,
+        person=before,
+        target=incident.reference,
+        **sender.audited,
+    )
+    hold = Hold.objects.filter(person=before, source=hold_source(incident), released_at__isnull=True).first()
+    if hold is not None:
+        note = f"{incident.reference}: the report says it was somebody else"
+        hold_release(
+            actor=sender.placed_by, hold=hold, last_day=before.site.local_date(now), note=note, now=now
+        )

@@ -1,0 +1,136 @@
+"""Which clinic to go to: the table that the phone's script is held to as well, and the edges of the rule."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from safety.places.distance import metres_between
+from safety.places.hours import open_spans
+from safety.rules.clinic_choice import (
+    Choice,
+    ClinicFact,
+    Door,
+    InStock,
+    Position,
+    Span,
+    choose_clinic,
+)
+from staff.rules.values import RuleError
+
+TABLE = json.loads((Path(__file__).parent.parent / "clinic_cases.json").read_text())["cases"]
+NOW = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
+TODAY = date(2026, 3, 2)
+ALWAYS = (Span(NOW - timedelta(days=1), NOW + timedelta(days=13)),)
+
+
+def instant(text: str) -> datetime:
+    return datetime.fromisoformat(text.replace("Z", "+00:00"))
+
+
+def place(said: dict[str, Any] | None) -> Position | None:
+    return Position(said["latitude"], said["longitude"]) if said and said["latitude"] is not None else None
+
+
+def fact(said: dict[str, Any], here: Position | None) -> ClinicFact:
+    there = place(said)
+    return ClinicFact(
+        key=said["id"],
+        name=said["name"],
+        metres=metres_between(here, there) if here and there else None,
+        open=None if said["open"] is None else [Span(instant(a), instant(b)) for a, b in said["open"]],
+        vaccine=InStock(said["vaccine"]),
+        immunoglobulin=InStock(said["immunoglobulin"]),
+        confirmed_on=None,
+    )
+
+
+@pytest.mark.parametrize("case", TABLE, ids=lambda case: case["name"])
+def test_the_table(case: dict[str, Any]) -> None:
+    here, at = place(case["position"]), instant(case["at"])
+    choice = choose_clinic(
+        clinics=[fact(said, here) for said in case["clinics"]],
+        now=at,
+        today=at.date(),
+        travel_kmh=case["travel_kmh"],
+        immunoglobulin_wanted=case["immunoglobulin_wanted"],
+    )
+    assert [one.fact.key for one in choice.order] == case["order"]
+    assert (choice.chosen.fact.key if choice.chosen else None) == case["chosen"]
+    assert {str(one.fact.key): one.door for one in choice.order} == case["doors"]
+
+
+@pytest.mark.parametrize("case", TABLE, ids=lambda case: case["name"])
+def test_the_open_times_of_the_table_are_what_its_hours_say(case: dict[str, Any]) -> None:
+    start, end = (instant(text) for text in case["window"])
+    for said in case["clinics"]:
+        spans = open_spans(
+            said["hours"],
+            zone=ZoneInfo(case["zone"]),
+            holidays=[date.fromisoformat(day) for day in case["holidays"]],
+            start=start,
+            end=end,
+        )
+        found = None if spans is None else [(span.opens_at, span.closes_at) for span in spans]
+        assert found == (
+            None if said["open"] is None else [(instant(a), instant(b)) for a, b in said["open"]]
+        )
+
+
+def clinic(key: int = 1, **changed: Any) -> ClinicFact:
+    said: dict[str, Any] = {
+        "key": key,
+        "name": f"Clinic {key}",
+        "metres": 1000.0,
+        "open": ALWAYS,
+        "vaccine": InStock.YES,
+        "immunoglobulin": InStock.NO,
+        "confirmed_on": TODAY,
+    }
+    return ClinicFact(**said | changed)
+
+
+def choose(*clinics: ClinicFact, kmh: float = 30, wanted: bool = False) -> Choice:
+    return choose_clinic(clinics=clinics, now=NOW, today=TODAY, travel_kmh=kmh, immunoglobulin_wanted=wanted)
+
+
+def test_arrival_is_now_plus_the_way_at_the_sites_speed() -> None:
+    # 15 km at 30 km/h take half an hour.
+    assert choose(clinic(metres=15_000.0)).order[0].arrival == NOW + timedelta(minutes=30)
+    assert choose(clinic(metres=None)).order[0].arrival == NOW
+
+
+@pytest.mark.parametrize(("days", "stale"), [(0, False), (7, False), (8, True), (None, True)])
+def test_knowledge_of_the_stock_is_old_after_a_week(days: int | None, stale: bool) -> None:
+    asked = None if days is None else TODAY - timedelta(days=days)
+    assert choose(clinic(confirmed_on=asked)).order[0].stale is stale
+
+
+def test_an_open_door_says_until_when_and_a_closed_one_when_it_opens() -> None:
+    soon = (Span(NOW + timedelta(hours=2), NOW + timedelta(hours=5)),)
+    opens, shut = choose(clinic(1), clinic(2, open=soon)).order
+    assert (opens.door, opens.closes_at, opens.opens_at) == (Door.OPEN, ALWAYS[0].closes_at, None)
+    assert (shut.door, shut.closes_at, shut.opens_at) == (Door.CLOSED, None, soon[0].opens_at)
+
+
+def test_missing_immunoglobulin_is_said_only_where_it_would_be_asked_for() -> None:
+    assert choose(clinic(), wanted=True).order[0].lacks_immunoglobulin
+    assert not choose(clinic(), wanted=False).order[0].lacks_immunoglobulin
+
+
+def test_what_can_t_be_reckoned_is_refused_by_name() -> None:
+    with pytest.raises(RuleError) as refused:
+        choose(clinic(), kmh=0)
+    assert refused.value.field == "travel_kmh"
+    for wrong in ((90.1, 0), (-90.1, 0), (0, 180.1), (0, -180.1), (float("nan"), 0)):
+        with pytest.raises(RuleError):
+            Position(*wrong)
+    with pytest.raises(RuleError):
+        choose_clinic(
+            clinics=[], now=NOW.replace(tzinfo=None), today=TODAY, travel_kmh=30, immunoglobulin_wanted=False
+        )
