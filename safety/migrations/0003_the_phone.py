@@ -10,7 +10,7 @@ import safety.models.choices
 class Migration(migrations.Migration):
     dependencies = [
         ("safety", "0002_notices_of_sessions"),
-        ("staff", "0010_guesses_holidays_travel"),
+        ("staff", "0012_guesses_holidays_travel"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

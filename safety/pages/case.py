@@ -17,7 +17,7 @@ from safety.models import Course, Decision, Incident, Notice, PlannedDose
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
-from safety.pages.phone_remarks import phone_remarks, reporter_words
+from safety.pages.remarks import case_remarks, reporter_words
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     NextStep,
@@ -125,7 +125,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "urgency": urgency_line(incident),
         "causes": cause_words(incident),
         "reporter": reporter_words(incident),
-        "phone_remarks": phone_remarks(incident),
+        "remarks": case_remarks(incident, now),
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [StepLink(step, _step_url(incident, step)) for step in steps],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
+from csp.decorators import csp_exempt
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -11,7 +12,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.gzip import gzip_page
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import conditional_page, require_safe
 
 from safety.pages.phone_files import TYPES, WORKER, WORKER_OFF, phone_file, shell
 from safety.pages.phone_words import phone_choices, phone_words
@@ -23,6 +24,7 @@ WASH_MINUTES = 15
 
 @require_safe
 @gzip_page
+@conditional_page
 @login_not_required
 def phone(request: HttpRequest) -> HttpResponse:
     """The same page for everybody: whose phone it is stands in the address's fragment, which no server sees.
@@ -63,9 +65,13 @@ def worker(_request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @gzip_page
+@csp_exempt()
 @login_not_required
 def file(_request: HttpRequest, version: str, name: str) -> HttpResponse:
-    """A file of the page. Asked for under an older version, the present one: a page half loaded must still run."""
+    """A file of the page. Asked for under an older version, the present one: a page half loaded must still run.
+
+    The page's own policy rules its scripts and styles; said again with each file it would be a tenth of the visit.
+    """
     text = phone_file(name)
     if text is None or name in {WORKER, WORKER_OFF}:
         raise Http404

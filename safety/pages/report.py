@@ -144,10 +144,9 @@ def _sign_in(request: HttpRequest) -> SignInForm:
 
 
 def _send(form: ReportForm, user: User | None, now: datetime, link: PhoneLink | None = None) -> Reported:
-    if link is not None:
-        person: Person | None = link.person
-    else:
-        person = form.cleaned_data["person"] if "person" in form.fields else user and own_person(user)
+    person: Person | None = link.person if link else form.cleaned_data.get("person")
+    if person is None and user is not None and "person" not in form.fields:
+        person = own_person(user)
     if person is None:
         raise Invalid({}, _("This account is on no team and keeps none, so there is nobody to report for."))
     happened_at = form.happened_at(person.site.zone)

@@ -5,7 +5,8 @@ from __future__ import annotations
 import os
 import re
 import signal
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -61,13 +62,14 @@ def open_phone(context: BrowserContext, code: str = "") -> Page:
     """The phone's page in a new tab, ready for a tap; with `code` opened as the card's link."""
     page = context.new_page()
     page.goto(f"/phone/#{code}" if code else "/phone/")
-    page.wait_for_function(READY)
+    # Not wait_for_function: the page's own policy forbids to evaluate text in it.
+    until(lambda: bool(page.evaluate(READY)))
     return page
 
 
 def kept_offline(page: Page) -> None:
     """Wait until the worker has the page; from then on it opens without network."""
-    page.wait_for_function("navigator.serviceWorker.controller !== null")
+    until(lambda: bool(page.evaluate("navigator.serviceWorker.controller !== null")))
 
 
 def answer(page: Page, *values: str) -> int:
@@ -82,6 +84,14 @@ def answer(page: Page, *values: str) -> int:
 def outbox(page: Page) -> list[dict[str, str]]:
     """The rows of the phone's outbox, read past the page."""
     return page.evaluate("async () => (await openPhoneStore()).all('outbox')")  # type: ignore[no-any-return]
+
+
+def until(true: Callable[[], bool], seconds: float = 60) -> None:
+    """Wait for something only the test can see."""
+    end = time.monotonic() + seconds
+    while not true():
+        assert time.monotonic() < end, f"not within {seconds} s"
+        time.sleep(0.1)
 
 
 def arrived(page: Page) -> str:

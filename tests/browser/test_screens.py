@@ -31,7 +31,12 @@ def check(page: Page, path: str) -> list[str]:
         f"{path}: {violation['id']}: {violation['nodes'][0]['html'][:120]}"
         for violation in Axe().run(page).response["violations"]
     ]
-    faults += [f"{path}: small target {html}" for html in page.evaluate(SMALL_TARGETS)]
+    return faults + fits(page, path)
+
+
+def fits(page: Page, path: str) -> list[str]:
+    """Nothing wider than the window, nothing too small for a thumb."""
+    faults = [f"{path}: small target {html}" for html in page.evaluate(SMALL_TARGETS)]
     if (too_wide := page.evaluate(OVERFLOW)) > 0:
         faults.append(f"{path}: {too_wide} px wider than the window")
     return faults

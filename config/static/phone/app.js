@@ -1,6 +1,7 @@
 // Puts the phone's page together: what it keeps, what it shows, and the way back through its screens.
 
 import "./store.js";
+import { questionOpen } from "./ask.js";
 import { Card, codeFromAddress } from "./card.js";
 import { running } from "./clock.js";
 import { Crew, crewScreen } from "./crew.js";
@@ -62,7 +63,7 @@ class App {
     const open = (await this.firstStart()) || this.records.list.find((record) => running(record.spells));
     this.wire();
     if (asked === "crew") this.show({ screen: "crew" });
-    else if (open) this.show({ screen: "incident", about: open.about });
+    else if (open) this.open(open);
     else this.render();
     this.settleIn();
   }
@@ -90,6 +91,11 @@ class App {
       if (document.hidden) this.records.hide();
       else this.wakeful();
     });
+    // A card's link opened in the tab that has the page already: only the fragment changes.
+    addEventListener("hashchange", () => {
+      const code = codeFromAddress();
+      if (code && code !== this.card.link) this.useCode(code).then(() => this.redraw());
+    });
     addEventListener("online", () => this.refresh());
     setInterval(() => this.records.list.forEach((record) => tick(this, record)), TICK_MS);
   }
@@ -115,13 +121,15 @@ class App {
     this.render();
   }
 
+  // The page's own way back to the question before, also after a reload.
   back(place) {
-    if (history.state?.question > 0) history.back();
-    else this.show(place);
+    this.place = place;
+    history.replaceState(place, "");
+    this.render();
   }
 
   open(record) {
-    this.show({ screen: "incident", about: record.about });
+    this.show({ screen: "incident", about: record.about, question: questionOpen(this, record) });
   }
 
   note(code) {

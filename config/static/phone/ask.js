@@ -6,11 +6,16 @@ import { sentCard } from "./sent.js";
 
 const TYPED_PAUSE_MS = 400;
 
+const questionsFor = (app, { answers, spells }) =>
+  questionsOf(answers, { crew: app.crew.people.length > 0, clockUsed: spells.length > 0 });
+
+export const questionOpen = (app, record) => openQuestion(questionsFor(app, record), record.answers);
+
 export function questionCard(app, record) {
   if (!app.canKeep) return plainCard();
   if (record.sent) return sentCard(app, record);
-  const questions = questionsOf(record.answers, { crew: app.crew.people.length > 0, clockUsed: record.spells.length > 0 });
-  const at = Math.min(app.place.question ?? openQuestion(questions, record.answers), questions.length - 1);
+  const questions = questionsFor(app, record);
+  const at = Math.min(app.place.question ?? questionOpen(app, record), questions.length - 1);
   const question = questions[at];
   const card = h("section", { class: "card question", "aria-labelledby": "question" });
   const title = heading(2, t(`q_${question}`));

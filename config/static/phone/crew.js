@@ -12,7 +12,7 @@ export class Crew {
   }
 
   clear() {
-    Object.assign(this, { people: [], area: "", date: "", outing: null });
+    Object.assign(this, { people: [], area: "", date: "", outing: null, outcome: "" });
   }
 
   async load() {
@@ -50,18 +50,15 @@ export function crewScreen(app) {
 
 function crewCard(app) {
   const { crew } = app;
-  const state = h("p", { role: "status" }, crew.people.length ? t("crew_of", { area: crew.area }) : t("crew_empty"));
-  const signIn = h("p", { hidden: true }, h("a", { class: "button quiet", href: "/sign-in/?next=/phone/%3Fscreen%3Dcrew" }, t("sign_in")));
+  const words = crew.people.length ? t("crew_of", { area: crew.area }) : t(crew.outcome || "crew_empty");
+  const signIn = h("a", { class: "button quiet", href: "/sign-in/?next=/phone/%3Fscreen%3Dcrew" }, t("sign_in"));
   const take = async () => {
-    const outcome = await crew.fetch();
-    if (outcome === "crew_here") return app.redraw();
-    state.textContent = t(outcome);
-    signIn.hidden = outcome !== "crew_sign_in";
-    return null;
+    crew.outcome = await crew.fetch();
+    app.redraw();
   };
-  return h("section", { class: "card" }, h("h2", {}, t("crew_today")), state,
+  return h("section", { class: "card" }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
     h("ul", { class: "crew" }, crew.people.map((person) => h("li", {}, h("span", {}, person.name), forPerson(app, person, true), forPerson(app, person, false)))),
-    button(t(crew.people.length ? "crew_again" : "crew_take"), take, "quiet"), signIn);
+    button(t(crew.people.length ? "crew_again" : "crew_take"), take, "quiet"), crew.outcome === "crew_sign_in" ? signIn : null].filter(Boolean));
 }
 
 function forPerson(app, { id, name }, washing) {

@@ -30,6 +30,7 @@
   const timer = setInterval(tick, 500);
   start.addEventListener("click", begin);
   start.disabled = false;
+  document.getElementById("no-script").hidden = true;
   tick();
 
   // For app.js: the instant of a start so far, or 0; from then on the button is its own.

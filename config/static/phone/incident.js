@@ -20,7 +20,7 @@ function clockCard(app, record, draw) {
   const runs = running(record.spells);
   const card = h("section", { class: "card clock", "aria-labelledby": "clock-title" });
   const parts = [
-    h("h2", { id: "clock-title" }, record.spells.length ? t("wash_now", { minutes: minutes(app.target) }) : t("no_clock")),
+    h("h1", { id: "clock-title" }, record.spells.length ? t("wash_now", { minutes: minutes(app.target) }) : t("no_clock")),
     clockFace(app, record),
     h("p", { class: "origin" }, origin(app, record)),
     h("div", { class: "actions" }, runs ? stopButton(app, record, card, draw) : startButton(app, record, draw), takeBackButton(app, record)),

@@ -70,9 +70,9 @@ export class Outbox {
     while (this.more) {
       this.more = false;
       await self.sendOutbox(this.store);
+      await this.changed();
+      await this.#askForSync();
     }
-    await this.changed();
-    await this.#askForSync();
   }
 
   // Where the browser can wake the worker later, ask for it; elsewhere the page says to keep it open.

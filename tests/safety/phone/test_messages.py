@@ -147,7 +147,9 @@ def test_what_cannot_be_read_is_named_and_the_rest_stands(phone: Phone, changes:
     assert Incident.objects.get().animal == "dog-roaming" and Hold.objects.exists()
 
 
-def test_dates_that_cannot_be_are_kept_and_not_refused(phone: Phone, now: datetime) -> None:
+def test_dates_that_cannot_be_are_kept_and_shown_and_not_refused(
+    team: Team, phone: Phone, now: datetime, client: Client
+) -> None:
     washing = {"spells": [phone.spell(-90_000, -70_000), phone.spell(-60_000, -50_000)]}
     phone.report(uuid.uuid4(), happened_at=(now + timedelta(days=400)).isoformat(), washing=washing)
     incident = Incident.objects.get()
@@ -157,6 +159,11 @@ def test_dates_that_cannot_be_are_kept_and_not_refused(phone: Phone, now: dateti
         timedelta(seconds=10_000),
     ]
     assert Hold.objects.get().starts_on == incident.site.local_date(now)
+    client.force_login(team.officer)
+    page = client.get(f"/cases/{incident.reference}/").content.decode()
+    for words in ("after it was reported", "begun before it happened", "over three hours"):
+        assert words in page
+    assert "clinic visit is dated" not in page
 
 
 def test_dogs_handled_count_as_last_written(team: Team, phone: Phone) -> None:

@@ -1,0 +1,61 @@
+"""What a case says about itself: how it came in from a phone, what is still to come, what doesn't fit together."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+
+from safety.models import Incident
+from safety.rules.contradictions import Contradiction, ReportFacts, contradictions
+from safety.selectors.phone import messages_of
+from safety.services.phone.outcome import held_words
+
+_DOESNT_FIT = {
+    Contradiction.HAPPENED_IN_FUTURE: gettext_lazy("It is said to have happened after it was reported."),
+    Contradiction.HAPPENED_LONG_AGO: gettext_lazy(
+        "It is said to have happened over a year before the report."
+    ),
+    Contradiction.WASHED_BEFORE: gettext_lazy("Washing is said to have begun before it happened."),
+    Contradiction.WASH_IN_FUTURE: gettext_lazy("Washing is said to lie in the future."),
+    Contradiction.WASH_TOO_LONG: gettext_lazy("Washing is said to have taken over three hours."),
+    Contradiction.WASHED_AND_NOT: gettext_lazy("It says both that it was washed and that it wasn't."),
+    Contradiction.VISIT_BEFORE: gettext_lazy("The clinic visit is dated before it happened."),
+    Contradiction.VISIT_IN_FUTURE: gettext_lazy("The clinic visit is dated in the future."),
+}
+
+
+def reporter_words(incident: Incident) -> str:
+    if incident.reported_by is not None:
+        return str(incident.reported_by)
+    through = incident.reported_through
+    return _("by the phone link of %(name)s") % {"name": through.person if through else ""}
+
+
+def case_remarks(incident: Incident, now: datetime) -> list[str]:
+    """Sentences for whoever follows the case: what is still to come, and what is to be asked."""
+    remarks = []
+    if incident.details_at is None:
+        remarks.append(
+            _("The details follow: so far only that washing began, or a part of the answers, has come.")
+        )
+    through = incident.reported_through
+    if through is not None and through.ended_at is not None and through.ended_at <= incident.reported_at:
+        remarks.append(_("It was sent with an ended link: ask the person."))
+    reasons = {code for row in messages_of(incident) for code in row.reason.split()} - {"ended-link"}
+    return remarks + [held_words(code) for code in sorted(reasons)] + _contradictions(incident, now)
+
+
+def _contradictions(incident: Incident, now: datetime) -> list[str]:
+    facts = ReportFacts(
+        happened_at=incident.happened_at,
+        reported_at=incident.reported_at,
+        happened_on=incident.site.local_date(incident.happened_at),
+        spells=[spell.as_fact() for spell in incident.wash_spells.all() if spell.voided_at is None],
+        stated_not_washed=incident.not_washed,
+        visits=[visit.visited_on for visit in incident.visits.all()],
+    )
+    found = contradictions(facts, now=now, today=incident.site.local_date(now))
+    ask = _("Ask the person and write down what is right.")
+    return [f"{_DOESNT_FIT[kind]} {ask}" for kind in found]

@@ -1,0 +1,259 @@
+"""PROMISES section 3 in real Chromium: nothing lost, nothing leaked, nothing under the wrong name."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, expect
+
+from tests import needs
+from tests.browser.conftest import PHONE, Service, signed_in
+from tests.browser.phone_scene import (
+    BITE,
+    answer,
+    arrived,
+    case_text,
+    kept_offline,
+    kept_phone,
+    kill,
+    officer,
+    open_phone,
+    outbox,
+    team_card,
+    until,
+)
+from tests.browser.relay import relay_running
+
+__all__ = ["officer"]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.mark.timeout(300)]
+
+PHONE_FILES = Path(__file__).parent.parent.parent / "config" / "static" / "phone"
+COUNT_WORKERS = "navigator.serviceWorker.getRegistrations().then((all) => all.length)"
+CANARY = "quellcanary"
+# As text, and as Chromium writes text with letters outside Latin-1.
+CANARIES = (CANARY.encode(), CANARY.encode("utf-16-le"))
+
+
+@pytest.fixture(scope="module")
+def code(browser: Browser, service: Service) -> str:
+    return team_card(browser, service, "member")
+
+
+@pytest.fixture
+def phone(browser: Browser, service: Service) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport=PHONE, base_url=service.url)
+    yield context
+    context.close()
+
+
+def holding(profile: Path, words: tuple[bytes, ...]) -> list[str]:
+    """Files below `profile` that hold one of `words`."""
+    return [
+        str(path.relative_to(profile))
+        for path in profile.rglob("*")
+        if path.is_file() and any(word in path.read_bytes() for word in words)
+    ]
+
+
+def write_report(page: Page, words: str) -> None:
+    """A report up to its last question, typed and not sent; the clock runs."""
+    page.locator("#start").click()
+    answer(page, *BITE)
+    page.locator("textarea").fill(words)
+    until(lambda: sorted(row["id"][:5] for row in outbox(page)) == ["alarm", "draft"])
+
+
+def test_written_offline_and_killed_it_arrives_after_a_restart_and_no_word_of_it_was_on_the_disk(
+    browser: Browser, service: Service, code: str, officer: Page, tmp_path: Path
+) -> None:
+    profile = tmp_path / "profile"
+    with kept_phone(browser, service, profile) as context:
+        page = open_phone(context, code)
+        kept_offline(page)
+        context.set_offline(True)
+        page.reload()
+        write_report(page, f"{CANARY} ω")
+        page.locator("[data-send]").click()
+        expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
+        kill(profile)
+    assert holding(profile, (b"three-fifteen-phone",)), "the search looks in the wrong place"
+    assert holding(profile, CANARIES) == []
+
+    with kept_phone(browser, service, profile) as context:
+        page = open_phone(context)
+        expect(page.locator("[data-washed]")).to_be_visible()  # the clock has run on
+        until(lambda: all(row["state"] == "sent" for row in outbox(page)), seconds=60)
+        (reference,) = {row["reference"] for row in outbox(page)}
+        assert holding(profile, CANARIES) == []
+    assert f"{CANARY} ω" in case_text(officer, reference)
+
+
+def test_a_draft_is_gone_on_with_after_a_kill_and_no_word_of_it_was_on_the_disk(
+    browser: Browser, service: Service, code: str, tmp_path: Path
+) -> None:
+    profile = tmp_path / "profile"
+    with kept_phone(browser, service, profile) as context:
+        page = open_phone(context, code)
+        write_report(page, CANARY)
+        until(lambda: "draft" in [row["id"][:5] for row in outbox(page)])
+        page.wait_for_timeout(1000)
+        kill(profile)
+    assert holding(profile, CANARIES) == []
+    with kept_phone(browser, service, profile) as context:
+        page = open_phone(context)
+        expect(page.locator("textarea")).to_have_value(CANARY)
+
+
+def test_an_unfinished_report_goes_by_itself_after_half_an_hour(
+    phone: BrowserContext, code: str, officer: Page
+) -> None:
+    page = phone.new_page()
+    page.clock.install()
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "scratch", "unknown", "leg")
+    page.clock.fast_forward("29:00")
+    assert [row["state"] for row in outbox(page)] == ["waiting"]
+    page.clock.fast_forward("02:00")
+    until(lambda: [row["state"] for row in outbox(page)] == ["sent"])
+    assert "Scratched; leg" in case_text(officer, outbox(page)[0]["reference"])
+
+
+def test_the_code_of_the_card_leaves_the_address_and_is_encrypted_in_the_pages_store(
+    browser: Browser, service: Service, code: str, tmp_path: Path
+) -> None:
+    profile = tmp_path / "profile"
+    with kept_phone(browser, service, profile) as context:
+        page = open_phone(context, code)
+        assert page.url.endswith("/phone/")
+        expect(page.get_by_text(f"Reports go out under card {code[:4]}-{code[4:8]}.")).to_be_visible()
+    secret = code[8:]
+    found = holding(profile, (secret.encode(), secret.encode("utf-16-le")))
+    # The browser's own history is the one place no page can clean (DEVELOPERS.md).
+    assert [path for path in found if "IndexedDB" in path or "Storage" in path or "Cache" in path] == []
+
+
+def test_another_card_and_another_account_change_nothing_about_what_was_written_before(
+    browser: Browser, service: Service, code: str, officer: Page
+) -> None:
+    """A report waits under the member's card; then the lead signs in on the phone and opens the lead's card."""
+    page = signed_in(browser, service, "member", PHONE)
+    page.goto(f"/phone/#{code}")
+    kept_offline(page)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
+
+    page.context.clear_cookies()  # the session has expired
+    other = team_card(browser, service, "lead")
+    page.goto(f"/phone/#{other}")
+    expect(page.get_by_text(f"Reports go out under card {other[:4]}-{other[4:8]}.")).to_be_visible()
+    page.context.set_offline(False)
+    reference = arrived(page)
+    assert "by the phone link of Mika Member" in case_text(officer, reference)
+    page.context.close()
+
+
+def test_a_refusal_and_a_busy_service_lose_nothing(
+    browser: Browser, service: Service, code: str, officer: Page
+) -> None:
+    answers = [
+        lambda route: route.fulfill(status=503, json={"code": "down"}),
+        lambda route: route.fulfill(status=422, json={"message": "Strange key."}),
+    ]
+
+    def meet(route: Route) -> None:
+        (answers.pop(0) if answers else Route.continue_)(route)
+
+    # With a worker on the page the requests would go past the test's route.
+    phone = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block")
+    page = phone.new_page()
+    page.clock.install()
+    page.route("**/api/v1/phone/messages/", meet)
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    expect(page.get_by_text("the service was busy or out of order (code 503)")).to_be_visible()
+    page.clock.fast_forward("00:31")
+    page.get_by_role("button", name="To the start page").click()
+    expect(page.get_by_text("The service didn't take it (code 422). Strange key.")).to_be_visible()
+    page.get_by_role("button", name="Try again").click()
+    assert "Road incident" in case_text(officer, arrived(page))
+    phone.close()
+
+
+def test_forgetting_the_phone_takes_card_and_drafts_and_leaves_what_waits_sealed(
+    phone: BrowserContext, code: str
+) -> None:
+    page = open_phone(phone, code)
+    kept_offline(page)
+    phone.set_offline(True)
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    expect(page.locator("[data-send]")).to_have_count(0)
+    page.get_by_role("button", name="To the start page").click()
+    page.get_by_role("button", name="This phone").click()
+    page.get_by_role("button", name="Forget this phone").click()
+    page.get_by_role("button", name="Yes, forget all of it").click()
+    expect(page.get_by_text("No team card is on this phone yet.")).to_be_visible()
+    kept = page.evaluate("async () => (await openPhoneStore()).all('kept')")
+    assert kept == []
+    phone.set_offline(False)
+    arrived(page)
+
+
+def test_a_newer_version_says_its_size_and_is_used_only_when_told(
+    browser: Browser, service: Service, code: str
+) -> None:
+    with relay_running(service) as relay:
+        context = browser.new_context(viewport=PHONE, base_url=relay.url)
+        page = open_phone(context, code)
+        kept_offline(page)
+        relay.instead["/phone/worker.js"] = page.request.get("/phone/worker.js").text() + "\n// newer"
+        page.reload()
+        expect(page.get_by_text(re.compile(r"A newer version of this page is ready; \d+ kB"))).to_be_visible()
+        before = page.evaluate("performance.timeOrigin")
+        page.get_by_role("button", name="Use it now").click()
+        until(lambda: moved_on(page, before))
+        expect(page.locator("#start")).to_be_enabled()
+        context.close()
+
+
+def moved_on(page: Page, before: float) -> bool:
+    """True once the page was loaded anew."""
+    return bool(asked(page, "performance.timeOrigin") not in (None, before))
+
+
+def asked(page: Page, script: str) -> Any:
+    """The page's answer; None when the question meets it on its way to another load."""
+    try:
+        return page.evaluate(script)
+    except Error:
+        return None
+
+
+def test_switched_off_the_worker_goes_with_its_cache_and_what_waits_stays(
+    browser: Browser, service: Service, code: str
+) -> None:
+    """PHONE_WORKER=off serves the other worker at the same address; so does the relay."""
+    with relay_running(service) as relay:
+        context = browser.new_context(viewport=PHONE, base_url=relay.url)
+        page = open_phone(context, code)
+        kept_offline(page)
+        page.get_by_role("button", name="Report without the clock").click()
+        answer(page, "road", "traffic")
+        until(lambda: [row["state"] for row in outbox(page)] == ["waiting"])
+        relay.instead["/phone/worker.js"] = (PHONE_FILES / "worker_off.js").read_text()
+        page.goto("/phone/")
+        until(lambda: asked(page, "caches.keys()") == [])
+        until(lambda: asked(page, COUNT_WORKERS) == 0)
+        assert [row["state"] for row in outbox(page)] == ["waiting"]
+        context.close()
