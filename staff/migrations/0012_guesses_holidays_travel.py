@@ -7,53 +7,79 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('staff', '0010_session_places_unplanned'),
+        ("staff", "0010_session_places_unplanned"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='GuessCounter',
+            name="GuessCounter",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=80, unique=True)),
-                ('window_started_at', models.DateTimeField()),
-                ('tries', models.PositiveIntegerField(default=0)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("key", models.CharField(max_length=80, unique=True)),
+                ("window_started_at", models.DateTimeField()),
+                ("tries", models.PositiveIntegerField(default=0)),
             ],
         ),
         migrations.CreateModel(
-            name='SiteHoliday',
+            name="SiteHoliday",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('date', models.DateField(verbose_name='date')),
-                ('name', models.CharField(max_length=80, verbose_name='holiday')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("date", models.DateField(verbose_name="date")),
+                ("name", models.CharField(max_length=80, verbose_name="holiday")),
             ],
             options={
-                'ordering': ['date'],
+                "ordering": ["date"],
             },
         ),
         migrations.AddField(
-            model_name='siterules',
-            name='travel_kmh',
-            field=models.PositiveSmallIntegerField(default=30, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(200)], verbose_name='how fast one gets to a clinic, in km/h'),
+            model_name="siterules",
+            name="travel_kmh",
+            field=models.PositiveSmallIntegerField(
+                default=30,
+                validators=[
+                    django.core.validators.MinValueValidator(1),
+                    django.core.validators.MaxValueValidator(200),
+                ],
+                verbose_name="how fast one gets to a clinic, in km/h",
+            ),
         ),
         migrations.AlterField(
-            model_name='hold',
-            name='placed_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="hold",
+            name="placed_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddConstraint(
-            model_name='siterules',
-            constraint=models.CheckConstraint(condition=models.Q(('travel_kmh__gte', 1)), name='travel_speed_is_above_zero'),
+            model_name="siterules",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("travel_kmh__gte", 1)), name="travel_speed_is_above_zero"
+            ),
         ),
         migrations.AddField(
-            model_name='siteholiday',
-            name='site',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='holidays', to='staff.site'),
+            model_name="siteholiday",
+            name="site",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE, related_name="holidays", to="staff.site"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='siteholiday',
-            constraint=models.UniqueConstraint(fields=('site', 'date'), name='holiday_once_a_site'),
+            model_name="siteholiday",
+            constraint=models.UniqueConstraint(fields=("site", "date"), name="holiday_once_a_site"),
         ),
     ]
