@@ -118,7 +118,7 @@ def test_an_unfinished_report_goes_by_itself_after_half_an_hour(
     answer(page, "scratch", "unknown", "leg")
     page.clock.fast_forward("29:00")
     assert [row["state"] for row in outbox(page)] == ["waiting"]
-    page.clock.fast_forward("02:00")
+    page.clock.fast_forward("31:00")
     until(lambda: [row["state"] for row in outbox(page)] == ["sent"])
     assert "Scratched; leg" in case_text(officer, outbox(page)[0]["reference"])
 
