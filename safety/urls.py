@@ -20,13 +20,14 @@ from safety.pages import (
     washing,
 )
 
-CASE = "cases/<str:reference>/"
+# Not "str": PostgreSQL answers a NUL in an address with an error of its own.
+CASE = "cases/<slug:reference>/"
 HELD = "reports-waiting/<uuid:key>/"
 COURSE = "courses/<int:pk>/"
 
 urlpatterns = [
     path("report/", report.report, name="report"),
-    path("report/sent/<str:reference>/", report.report_sent, name="report-sent"),
+    path("report/sent/<slug:reference>/", report.report_sent, name="report-sent"),
     path("phone/", phone.phone, name="phone"),
     path("phone/worker.js", phone.worker, name="phone-worker"),
     path("phone/files/<slug:version>/<str:name>", phone.file, name="phone-file"),
