@@ -57,6 +57,7 @@ class RulesForm(forms.ModelForm):
             "doses_required",
             "settling_days",
             "recheck_months",
+            "recheck_once",
             "lapse_blocks",
             "briefing_months",
             "mixed_routes",

@@ -64,6 +64,10 @@ class SiteRules(models.Model):
     recheck_months = models.PositiveSmallIntegerField(
         _("months until a titre or booster is due (0: never)"), default=0
     )
+    recheck_once = models.BooleanField(
+        _("one re-check is enough: a booster, or an adequate titre a year or more after the series"),
+        default=False,
+    )
     lapse_blocks = models.BooleanField(_("a lapsed re-check takes people off the roster"), default=True)
     briefing_months = models.PositiveSmallIntegerField(
         _("months a safety briefing lasts (0: once is enough; empty: not asked)"), null=True, blank=True
@@ -127,6 +131,7 @@ class SiteRules(models.Model):
             doses_required=self.doses_required,
             settling_days=self.settling_days,
             recheck_months=self.recheck_months,
+            recheck_once=self.recheck_once,
             lapse_blocks=self.lapse_blocks,
             briefing_months=self.briefing_months,
             mixed_routes=self.mixed_routes,

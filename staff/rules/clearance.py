@@ -107,7 +107,7 @@ def evaluate_clearance(
     )
     lapses = (
         _later_dose(completions, facts),
-        _recheck(completions, facts, rules.recheck_months),
+        _recheck(completions, facts, rules),
         _titre(completions, facts),
     )
     conditions = (
@@ -162,8 +162,8 @@ def _later_dose(completions: Sequence[Completion], facts: PersonFacts) -> Condit
     return Condition("later-dose", days, partial(_explain_recheck, days))
 
 
-def _recheck(completions: Sequence[Completion], facts: PersonFacts, months: int) -> Condition:
-    days = checked_days(completions, facts.doses, facts.titres, months)
+def _recheck(completions: Sequence[Completion], facts: PersonFacts, rules: ClearanceRules) -> Condition:
+    days = checked_days(completions, facts.doses, facts.titres, rules)
     return Condition("recheck", days, partial(_explain_recheck, days))
 
 

@@ -50,7 +50,7 @@ class ClearanceRules:
     """What a site asks for.
 
     `settling_days` pass between the completing dose and the first day in the field. `recheck_months` 0 asks for
-    no re-check. `lapse_blocks` False turns what ran out (a later dose, a re-check, a low titre) into advice. `briefing_months`
+    no re-check; with `recheck_once` one is enough (see staff.rules.immunity.checked_days). `lapse_blocks` False turns what ran out (a later dose, a re-check, a low titre) into advice. `briefing_months`
     None asks for no safety briefing, 0 for one ever; a briefing that is asked for always blocks.
     `mixed_routes` lets doses of another route count in a series (see staff.rules.mixed). A post-exposure course
     that was not finished is a series from its dose number `stopped_course_doses` on; 0: it never is.
@@ -59,6 +59,7 @@ class ClearanceRules:
     doses_required: int = 3
     settling_days: int = 0
     recheck_months: int = 0
+    recheck_once: bool = False
     lapse_blocks: bool = True
     briefing_months: int | None = None
     mixed_routes: bool = False

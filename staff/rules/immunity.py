@@ -11,6 +11,10 @@ from staff.rules.mixed import accepted_routes
 from staff.rules.series import OtherRoutes, SeriesResult, evaluate_series
 from staff.rules.values import DoseFact, Interval, Purpose, Regimen
 
+# From when one re-check settles it where the site asks for one only; the source stands in checked_days.
+ONCE_BOOSTER_DAYS = 14
+ONCE_TITRE_MONTHS = 12
+
 
 @dataclass(frozen=True)
 class Completion:
@@ -99,7 +103,7 @@ def checked_days(
     completions: Sequence[Completion],
     doses: Iterable[DoseFact],
     titres: Iterable[TitreFact],
-    recheck_months: int,
+    rules: ClearanceRules,
 ) -> Intervals:
     """The dates on which no re-check is overdue; with `recheck_months` 0 it never is.
 
@@ -108,17 +112,29 @@ def checked_days(
     completion are included. A term ends on the same day of a later month, or on that month's last day when it is
     shorter (add_months). Where only the month of a dose is known, the term begins on the month's last day and
     ends as if the dose had been given on the first.
+
+    With `recheck_once` one re-check settles it: its term has no end. It is a booster 14 days or more after the
+    completing dose or an adequate titre 12 months or more after it (ACIP 2022, sustained risk: a booster between
+    day 21 and year 3 of a series of days 0 and 7, or a titre in years 1 to 3). A sooner one gives the usual term,
+    and one that comes after the term has lapsed settles it from its own day on (decided here).
     """
-    if not completions or recheck_months == 0:
+    if not completions or rules.recheck_months == 0:
         return ALWAYS
     complete_on = completions[0].complete_on
+    booster_from = add_days(complete_on, ONCE_BOOSTER_DAYS)
+    titre_from = add_months(complete_on, ONCE_TITRE_MONTHS)
     starts = [
-        (given.given_on, given.earliest_on)
+        (given.given_on, given.earliest_on, given.earliest_on >= booster_from)
         for given in _standing_doses(doses)
         if given.given_on >= complete_on
     ]
-    starts += [(titre.taken_on, titre.taken_on) for titre in titres if titre.adequate]
-    terms = tuple(Interval(day, add_months(counted, recheck_months)) for day, counted in starts)
+    starts += [
+        (titre.taken_on, titre.taken_on, titre.taken_on >= titre_from) for titre in titres if titre.adequate
+    ]
+    terms = tuple(
+        Interval(day, None if rules.recheck_once and settles else add_months(counted, rules.recheck_months))
+        for day, counted, settles in starts
+    )
     return merge(_before(completions) + terms)
 
 

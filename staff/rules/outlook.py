@@ -9,7 +9,7 @@ from datetime import date
 
 from staff.rules.clearance import Clearance, evaluate_clearance
 from staff.rules.dates import add_days
-from staff.rules.facts import BriefingFact, ClearanceRules, PersonFacts
+from staff.rules.facts import ADEQUATE_TITRE, BriefingFact, ClearanceRules, PersonFacts, TitreFact
 from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
 from staff.rules.missing import Action, ActionKind, last_days, missing_doses
 from staff.rules.reasons import Reason, ReasonCode
@@ -103,14 +103,16 @@ class _Search:
         self._decide(unmet[0][1])
         return self._way(None, day)
 
-    def _judge(self) -> Clearance:
-        doses, briefings = self.facts.doses, self.facts.briefings
-        if self.renewed_on is not None:
+    def _judge(self, *, by_titre: bool = False) -> Clearance:
+        doses, titres, briefings = self.facts.doses, self.facts.titres, self.facts.briefings
+        if self.renewed_on is not None and by_titre:
+            titres = (*titres, TitreFact(self.renewed_on, ADEQUATE_TITRE))
+        elif self.renewed_on is not None:
             doses = (*doses, DoseFact(self.renewed_on, purpose=Purpose.BOOSTER))
         if self.briefed_on is not None:
             briefings = (*briefings, BriefingFact(self.briefed_on))
         return evaluate_clearance(
-            facts=replace(self.facts, doses=doses, briefings=briefings),
+            facts=replace(self.facts, doses=doses, titres=titres, briefings=briefings),
             rules=self.rules,
             pre_exposure=self.pre_exposure,
             post_exposure=self.post_exposure,
@@ -213,10 +215,12 @@ class _Search:
     def _lasting(self, action: Action, day: date) -> Action:
         """The same with the first day from which what is done still holds on `day`, and `day` as the last."""
         name = "briefed_on" if action.kind is ActionKind.BRIEFING else "renewed_on"
+        # Where one re-check is enough, a booster settles it sooner than a titre does: both have to hold.
+        ways = (False, True) if action.kind is ActionKind.RECHECK else (False,)
 
         def holds(days_before: int) -> bool:
             setattr(self, name, add_days(day, -days_before))
-            return self._judge().covers(day)
+            return all(self._judge(by_titre=way).covers(day) for way in ways)
 
         # The later it is done, the longer it lasts: the first day is found by halving.
         most = (day - self.today).days

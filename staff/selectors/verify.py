@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from django.db.models import Count, F, Q
 
-from staff.models import Assignment, Dose, Person, RulesChange, Site
+from staff.models import Assignment, ClearancePending, Dose, Person, RulesChange, Site
 from staff.rules.dose_standing import DoseJudgement
 from staff.rules.due import due_dates
 from staff.rules.values import Interval
@@ -86,7 +86,8 @@ def _dated(dues: set[tuple[str, date]]) -> str:
 
 
 def _recomputes() -> Iterator[Difference]:
-    """A change of rules that isn't through: named, for until then those people's clearance lags behind."""
+    """A change of rules that isn't through, and records that changed past the services: named, for until the
+    next tick those people's clearance lags behind."""
     for change in RulesChange.objects.filter(
         Q(finished_at__isnull=True) | Q(pending__isnull=False)
     ).distinct():
@@ -95,6 +96,12 @@ def _recomputes() -> Iterator[Difference]:
             f"rules change {change.pk} of site {change.site_id}",
             f"{waiting} of {change.total} people wait" if waiting else "under way and nobody waits",
             "everybody recomputed; the next tick goes on with it",
+        )
+    for mark in ClearancePending.objects.filter(change__isnull=True):
+        yield Difference(
+            f"clearance of person {mark.person_id}",
+            "older than the record, which changed past the services",
+            "recomputed; the next tick does it",
         )
 
 

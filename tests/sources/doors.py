@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import uuid
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -11,12 +12,15 @@ from typing import Any
 
 from rest_framework.test import APIClient
 
+from safety.services.plan import course_plan
+from staff.api.regimens import PlannedStepOut
 from staff.models import Purpose, Regimen, SiteRole, SiteRules, User
+from staff.services.letters import immunocompromised_set
 from staff.services.recompute import recompute_catch_up
 from staff.services.records import dose_record, titre_record
 from staff.services.regimen_drafts import regimen_submit
 from staff.services.regimen_file import regimens_import
-from staff.services.regimens import regimen_approve
+from staff.services.regimens import regimen_approve, regimen_withdraw
 from staff.services.site_rules import site_rules_change
 from tests.factories import REGIMENS, Team, make_user
 
@@ -66,6 +70,44 @@ class Doors:
     def explained(self, on: date = TODAY) -> Any:
         return self.get(f"people/{self.team.person.pk}/clearance/", on=on.isoformat())
 
+    # A case, step by step.
+
+    def bitten(self, at: datetime = NOW - timedelta(minutes=30)) -> int:
+        """A bite of the member that broke the skin, reported through the door; the incident's id."""
+        said = {
+            "person": self.team.person.pk,
+            "kind": "bite",
+            "happened_at": at.isoformat(),
+            "wounds": [{"contact": "bitten", "broke_skin": "yes", "bled": "yes"}],
+        }
+        answer = self.client.post(
+            "/api/v1/incidents/", said, format="json", headers={"Idempotency-Key": str(uuid.uuid4())}
+        )
+        assert answer.status_code == 201, answer.content
+        return int(answer.json()["id"])
+
+    def seen(self, incident: int, decision: str, on: date = TODAY) -> None:
+        said = {"clinic": self.team.clinic.pk, "visited_on": on.isoformat(), "decision": decision}
+        self.post(f"incidents/{incident}/visit/", 201, **said)
+
+    def course_of_today(self, code: str) -> list[Any]:
+        """The steps of a course that a clinician ordered today, as the planner dated them."""
+        return self._planned(code, TODAY, ())
+
+    def course_after(self, code: str, first: date, days: Sequence[int]) -> list[str]:
+        """The dates still due of a course begun on `first`, with doses given on those days of it."""
+        return [step["due_on"] for step in self._planned(code, first, days) if step["given_on"] is None]
+
+    def _planned(self, code: str, first: date, days: Sequence[int]) -> list[Any]:
+        incident = self.bitten(NOW - (TODAY - first) - timedelta(minutes=30))
+        self.seen(incident, "course", first)
+        asked = {"regimen": code, "starts_on": first.isoformat()}
+        course = self.post(f"incidents/{incident}/course/", 201, **asked)["id"]
+        for day in days_on(first, days):
+            self.post(f"courses/{course}/doses/", 201, given_on=day)
+        planned = course_plan(course_id=course, now=NOW).planned_doses.order_by("number")
+        return list(PlannedStepOut(planned, many=True).data)
+
     # What the site is like: written through the services, worked off as the tick does.
 
     def rule(self, **changes: Any) -> None:
@@ -79,6 +121,14 @@ class Doors:
         self.approve(*set(codes) - set(standing.values_list("regimen__code", flat=True)))
         if doses_required != SiteRules.objects.get(site=self.team.site).doses_required:
             self.rule(doses_required=doses_required)
+
+    def use_alone(self, code: str) -> None:
+        """One pre-exposure regimen and no other: of several that are approved, one that holds is enough."""
+        self.use(code)
+        others = self.team.site.regimen_approvals.filter(regimen__purpose=Purpose.PRE_EXPOSURE)
+        for approval in others.exclude(regimen__code=code):
+            regimen_withdraw(actor=self.team.officer, approval=approval, why="letter 4", now=NOW)
+        recompute_catch_up(now=NOW)
 
     def approve(self, *codes: str, version: int = 1, by: User | None = None) -> None:
         for code in codes:
@@ -107,6 +157,15 @@ class Doors:
         facts: dict[str, Any] = {"purpose": Purpose.PRE_EXPOSURE, "route": "IM"} | more
         for day in dates:
             dose_record(actor=self.team.officer, person=self.team.person, given_on=day, now=NOW, **facts)
+
+    def immunocompromised(self) -> None:
+        immunocompromised_set(
+            actor=self.team.officer,
+            person=self.team.person,
+            immunocompromised=True,
+            reason="told the officer",
+            now=NOW,
+        )
 
     def course(self, code: str, *dates: date, route: str = "IM") -> None:
         """Doses of one course after an exposure, as an old document has them."""

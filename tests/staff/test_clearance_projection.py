@@ -197,6 +197,7 @@ class History(RuleBasedStateMachine):
                 "doses_required": st.integers(1, 4),
                 "settling_days": st.integers(0, 30),
                 "recheck_months": st.integers(0, 2),
+                "recheck_once": st.booleans(),
                 "lapse_blocks": st.booleans(),
                 "mixed_routes": st.booleans(),
                 "stopped_course_doses": st.sampled_from([0, 2]),

@@ -14,6 +14,7 @@ from django.db import connection
 
 from staff.models import Assignment, Clearance, ClearancePending, Dose, DoseStanding, Person
 from staff.selectors.readiness import clearance_on, cleared_people
+from staff.selectors.verify import differences
 from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.letters import letter_add
@@ -90,8 +91,11 @@ def test_a_change_past_the_services_keeps_the_person_off_until_it_is_recomputed(
     assert clearance_on(person, roster.outing.date) is None
     assert person not in cleared_people(roster.team.site, roster.outing.date)
     refused(NOT_CLEARED, lambda: insert(roster, person))
+    named = f"clearance of person {person.pk}"
+    assert named in [one.row for one in differences(roster.now)]
     recompute_catch_up(now=roster.now)
     assert not ClearancePending.objects.exists()
+    assert list(differences(roster.now)) == []
 
 
 def test_whoever_is_on_a_coming_outing_is_withdrawn_by_the_tick(roster: Roster) -> None:

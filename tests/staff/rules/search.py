@@ -116,8 +116,17 @@ def nothing_lapsed(
         and (
             rules.recheck_months == 0
             or any(s <= day and in_term(t, rules.recheck_months, day) for s, t in starts)
+            or (rules.recheck_once and settled_once(facts, given, completions[0][0], day))
         )
         and all(any(taken_on <= first_day(d) for d in given) for taken_on in low)
+    )
+
+
+def settled_once(facts: PersonFacts, given: Sequence[DoseFact], complete_on: date, day: date) -> bool:
+    """ACIP 2022, sustained risk: a booster 14 days after the completing dose, or a titre a year after it."""
+    a_year_on = complete_on + relativedelta(years=1)
+    return any((first_day(dose) - complete_on).days >= 14 for dose in given) or any(
+        titre.iu_per_ml * 2 >= 1 and a_year_on <= titre.taken_on <= day for titre in facts.titres
     )
 
 

@@ -87,6 +87,7 @@ site_rules = st.builds(
     doses_required=st.integers(2, 3),
     settling_days=st.sampled_from([0, 0, 5]),
     recheck_months=st.integers(0, 2),
+    recheck_once=st.booleans(),
     lapse_blocks=st.sampled_from([True, True, False]),
     briefing_months=st.sampled_from([None, None, None, 0, 1]),
     mixed_routes=st.booleans(),

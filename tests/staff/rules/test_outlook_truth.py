@@ -96,6 +96,7 @@ def some_rules(chance: random.Random) -> tuple[ClearanceRules, tuple[Regimen, ..
         doses_required=chance.choice((2, 3, 3)),
         settling_days=chance.choice((0, 0, 7)),
         recheck_months=chance.choice((0, 1, 6, 24)),
+        recheck_once=chance.random() < 0.3,
         lapse_blocks=chance.random() < 0.8,
         briefing_months=chance.choice((None, 0, 1, 12)),
         mixed_routes=chance.random() < 0.5,
