@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
 
 from tests.browser.conftest import PHONE, QUIET, WIDE, Service, signed_in
 from tests.needs import chromium_path
@@ -42,7 +42,12 @@ def kept_phone(browser: Browser, service: Service, profile: Path) -> Iterator[Br
         profile, executable_path=chromium_path(), args=QUIET, viewport=PHONE, base_url=service.url
     )
     yield context
-    context.close()
+    try:
+        context.close()
+    except Error as error:
+        # The test has killed it, and the news of that may come while it is being closed.
+        if "has been closed" not in str(error):
+            raise
 
 
 def kill(profile: Path) -> None:
