@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0010_session_places_unplanned"),
+        ("staff", "0011_recheck_once"),
     ]
 
     operations = [
