@@ -65,7 +65,7 @@ def worker(_request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @gzip_page
-@csp_exempt()
+@csp_exempt()  # type: ignore[arg-type]  # its types know views without arguments only
 @login_not_required
 def file(_request: HttpRequest, version: str, name: str) -> HttpResponse:
     """A file of the page. Asked for under an older version, the present one: a page half loaded must still run.
