@@ -153,7 +153,7 @@ IMPORT_MAX_BYTES = 5 * 1024 * 1024
 CERTIFICATE_DIR = DATA_DIR / "certificates"
 CERTIFICATE_MAX_BYTES = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
-# A briefing ticks everybody of a site in one form.
+# A briefing ticks everybody of a site in one form; that of who came has five fields a person, a thousand people at most.
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 
 SMTP_URL = ENV.smtp_url

@@ -1,9 +1,8 @@
-"""Planning a campaign's people and sessions, and filling in who really came."""
+"""Planning a campaign's people and sessions."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -11,10 +10,9 @@ from django import forms
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from staff.forms.fields import DayField, ReasonField, SiteField
-from staff.models import Campaign, Purpose, Regimen, Route, SessionPlace, Site
+from staff.forms.fields import DayField, SiteField
+from staff.models import Campaign, Purpose, Regimen, Route, Site
 
-Outcome = SessionPlace.Outcome
 WEEKDAYS = [
     ("0", _("Monday")),
     ("1", _("Tuesday")),
@@ -113,45 +111,3 @@ class SessionDaysForm(forms.Form):
     people_at_most = forms.IntegerField(
         label=_("People at one session, at most"), min_value=1, max_value=1000, required=False
     )
-
-
-class GivenForm(forms.Form):
-    """One choice for each place on the list."""
-
-    product = forms.CharField(label=_("Product"), max_length=120, required=False)
-    batch = forms.CharField(label=_("Batch"), max_length=60, required=False)
-
-    def __init__(self, *args: Any, places: Iterable[SessionPlace], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.place_keys: dict[str, int] = {}
-        for place in places:
-            name = f"place_{place.pk}"
-            self.place_keys[name] = place.pk
-            self.fields[name] = forms.ChoiceField(
-                label=_("%(person)s (%(number)s), dose %(dose)s")
-                % {"person": place.person.name, "number": place.person.number, "dose": place.number},
-                choices=_choices(place),
-                initial=place.outcome,
-                required=False,
-                disabled=place.outcome == Outcome.GIVEN,
-            )
-            # "Not noted yet" is an answer, so the label needs no "optional".
-            self.fields[name].has_answer = True  # type: ignore[attr-defined]
-
-    def outcomes(self) -> dict[int, str]:
-        return {
-            key: self.cleaned_data[name] for name, key in self.place_keys.items() if self.cleaned_data[name]
-        }
-
-
-def _choices(place: SessionPlace) -> Sequence[tuple[str, Any]]:
-    if place.outcome == Outcome.GIVEN:
-        return [(Outcome.GIVEN.value, Outcome.GIVEN.label)]
-    return [
-        (Outcome.EXPECTED.value, _("not noted yet")),
-        *((one.value, one.label) for one in (Outcome.GIVEN, Outcome.ABSENT, Outcome.REFUSED)),
-    ]
-
-
-class SessionCancelForm(forms.Form):
-    reason = ReasonField(label=_("Why is the session cancelled?"))

@@ -112,7 +112,10 @@ class Session(models.Model):
 
 
 class SessionPlace(models.Model):
-    """A person expected at a session for dose `number` of the regimen, and what became of it."""
+    """A person expected at a session for dose `number` of the regimen, and what became of it.
+
+    `planned` is false for somebody who came without being expected; `reason` says why no dose was given.
+    """
 
     class Outcome(models.TextChoices):
         EXPECTED = "expected", _("expected")
@@ -126,6 +129,8 @@ class SessionPlace(models.Model):
     number = models.PositiveSmallIntegerField(_("dose"), validators=[MinValueValidator(1)])
     injections = models.PositiveSmallIntegerField(_("injections"), default=1)
     outcome = models.CharField(_("outcome"), max_length=10, choices=Outcome, default=Outcome.EXPECTED)
+    planned = models.BooleanField(_("was expected"), default=True)
+    reason = models.CharField(_("why no dose was given"), max_length=200, blank=True)
     dose = models.OneToOneField(
         Dose, on_delete=models.PROTECT, null=True, blank=True, related_name="session_place"
     )

@@ -29,9 +29,8 @@ from staff.selectors.campaigns import (
     candidate_days,
     members_outlook,
     propose,
-    session_lines,
-    vials_of,
 )
+from staff.selectors.sessions import session_lines, vials_of
 from staff.services.audit import audit_write
 from staff.services.campaigns import campaign_create, campaign_people_set, fingerprint, sessions_plan
 

@@ -12,12 +12,13 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from staff.forms.campaigns import GivenForm, SessionCancelForm
+from staff.forms.sessions import GivenForm, SessionCancelForm
 from staff.models import Session
 from staff.pages.answers import attempt, form_page
 from staff.pages.campaigns import sheet_of
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import sessions_kept_by
+from staff.selectors.sessions import session_lines
 from staff.services.audit import audit_write
 from staff.services.campaigns import session_cancel
 from staff.services.sessions import Recorded, session_record
@@ -44,30 +45,39 @@ def session_given(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(sessions_kept_by(user), pk=pk)
     if request.method != "POST":
         audit_write(actor=user, action="session.seen", now=now, site=row.site, target=f"session:{pk} given")
-    lines = sheet_of(row)["lines"]
-    form = GivenForm(request.POST or None, places=[line.place for line in lines])
+    form = GivenForm(request.POST or None, session=row, lines=session_lines(row))
     done: list[Recorded] = []
 
-    def record(data: dict[str, Any]) -> None:
-        done.append(
-            session_record(
-                actor=user,
-                session=row,
-                outcomes=form.outcomes(),
-                product=data["product"],
-                batch=data["batch"],
-                now=now,
-            )
-        )
+    def record(_data: dict[str, Any]) -> None:
+        done.append(session_record(actor=user, session=row, notes=form.notes(), now=now))
 
     status = attempt(form, record) if request.method == "POST" else 200
     if done:
-        words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done[0].doses)
-        messages.success(request, words % {"n": done[0].doses})
+        _tell(request, row, done[0])
         return redirect("session", pk=pk)
-    pairs = [(line, form[f"place_{line.place.pk}"]) for line in lines]
-    context = {"form": form, "session": row, "site": row.site, "pairs": pairs}
+    if status:
+        # What somebody else noted meanwhile shows as on record.
+        form.look_again(session_lines(row))
+    context = {
+        "form": form,
+        "session": row,
+        "site": row.site,
+        "team": row.site.people.exclude(session_places__session=row),
+    }
     return render(request, "staff/session_given.html", context, status=status)
+
+
+def _tell(request: HttpRequest, session: Session, done: Recorded) -> None:
+    words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done.doses)
+    messages.success(request, words % {"n": done.doses})
+    given = {place.pk for place in done.given}
+    for line in session_lines(session):
+        if line.place.pk in given and line.uncounted:
+            messages.warning(
+                request,
+                _("The dose of %(person)s is on record and doesn't count: %(why)s Ask the clinician.")
+                % {"person": line.place.person.name, "why": line.uncounted},
+            )
 
 
 @page(OFFICER, LIAISON)

@@ -7,17 +7,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from staff.models import Campaign, Person, Session, SessionPlace
+from staff.models import Campaign, Person
 from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions
 from staff.rules import values
-from staff.rules.facts import PersonFacts
-from staff.rules.missing import missing_doses
-from staff.rules.mixed import accepted_routes
 from staff.rules.outlook import Way
-from staff.rules.series import OtherRoutes
 from staff.selectors.outlook import way_to_clear
-from staff.selectors.records import RegimenBook, facts_of, with_record
-from staff.selectors.regimens import pre_exposure_rules, versioned_rule
+from staff.selectors.records import RegimenBook, with_record
+from staff.selectors.regimens import versioned_rule
 from staff.words import reason_words
 
 # A plan reaches no further: beyond it nobody can say who will come, and the choices would grow without use.
@@ -141,43 +137,3 @@ def _need(row: MemberOutlook, last: date) -> Need:
         raise AssertionError(f"a missing dose of person {row.person.pk} has no earliest date")
     missing = tuple(MissingDose(dose.number or 0, dose.gap, dose.injections) for dose in doses)
     return Need(row.person.pk, missing, first, last)
-
-
-@dataclass(frozen=True)
-class ListLine:
-    """A line of a session's list. `too_early_until`: the dose counts from that day only, as the record now stands."""
-
-    place: SessionPlace
-    too_early_until: date | None
-
-
-def session_lines(session: Session) -> list[ListLine]:
-    """Who is expected, with a warning for each whose dose would not count on the session's day."""
-    places = list(session.places.exclude(outcome=SessionPlace.Outcome.MOVED).select_related("person", "dose"))
-    campaign = session.campaign
-    regimen = versioned_rule(campaign.regimen)
-    others = accepted_routes(regimen, pre_exposure_rules(session.site), mixed=session.site.rules.mixed_routes)
-    people = with_record(Person.objects.filter(pk__in=[place.person_id for place in places]))
-    facts = {person.pk: facts_of(person) for person in people}
-    return [
-        ListLine(place, _too_early(facts[place.person_id], regimen, others, session.held_on, place))
-        for place in places
-    ]
-
-
-def _too_early(
-    facts: PersonFacts, regimen: values.Regimen, others: OtherRoutes, held_on: date, place: SessionPlace
-) -> date | None:
-    if place.dose_id is not None:
-        return None
-    taken = [dose for dose in facts.doses if dose.given_on <= held_on]
-    missing = missing_doses(taken, regimen, held_on, other_routes=others)
-    earliest = missing[0].earliest_on if missing else None
-    return earliest if earliest is not None and earliest > held_on else None
-
-
-def vials_of(session: Session, places: Iterable[SessionPlace]) -> tuple[int, int]:
-    """Vials to bring for those places, and how many it would be if each person came alone."""
-    per_vial = session.campaign.injections_per_vial
-    counts = [place.injections for place in places]
-    return -(-sum(counts) // per_vial), sum(-(-count // per_vial) for count in counts)

@@ -2,36 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import pytest
 
 from staff.errors import Conflict, Invalid
-from staff.models import AuditEntry, Campaign, Dose, Person, Session, SessionPlace
+from staff.models import Campaign, Dose, Person, Session, SessionPlace
 from staff.rules.series import evaluate_series
-from staff.selectors.campaigns import Prospect, candidate_days, members_outlook, propose, session_lines
+from staff.selectors.campaigns import Prospect, candidate_days, members_outlook, propose
 from staff.selectors.readiness import readiness_of
-from staff.services.campaigns import campaign_people_set, fingerprint, session_cancel, sessions_plan
+from staff.selectors.sessions import session_lines
+from staff.services.campaigns import campaign_people_set, fingerprint, sessions_plan
 from staff.services.records import dose_void, hold_place
 from staff.services.sessions import session_record
 from tests.factories import Team, give_doses, make_person
-from tests.staff.planning.scenes import make_campaign, newcomers, skin_campaign
+from tests.staff.planning.scenes import (
+    keep_proposal,
+    make_campaign,
+    newcomers,
+    notes_of,
+    skin_campaign,
+)
 
 pytestmark = pytest.mark.django_db
 EVERY_DAY = range(7)
-
-
-def keep_proposal(team: Team, campaign: Campaign, now: datetime) -> list[Session]:
-    today = campaign.site.local_date(now)
-    days = candidate_days(campaign, today, EVERY_DAY)
-    seen = fingerprint(propose(campaign, today=today, days=days).plan)
-    return sessions_plan(
-        actor=team.officer, campaign=campaign, days=days, people_at_most=None, seen=seen, now=now
-    )
-
-
-def all_of(session: Session, outcome: str) -> dict[int, str]:
-    return dict.fromkeys(session.places.values_list("pk", flat=True), outcome)
 
 
 def test_each_person_is_ready_or_can_be_or_waits_or_must_be_replaced(team: Team, now: datetime) -> None:
@@ -68,7 +63,7 @@ def test_the_planned_sessions_make_everybody_clear_on_the_first_day(team: Team, 
     assert SessionPlace.objects.count() == 36  # into the skin a series begun into the muscle starts anew
     for session in sessions:
         later = now + (session.held_on - now.date())
-        session_record(actor=team.liaison, session=session, outcomes=all_of(session, "given"), now=later)
+        session_record(actor=team.liaison, session=session, notes=notes_of(session, "given"), now=later)
     for person in Person.objects.filter(pk__in=[one.pk for one in people]):
         doses = [dose.as_fact() for dose in person.doses.select_related("regimen")]
         result = evaluate_series(regimen=campaign.regimen.as_rule(), doses=doses, on=campaign.starts_on)
@@ -76,65 +71,18 @@ def test_the_planned_sessions_make_everybody_clear_on_the_first_day(team: Team, 
         assert readiness_of(person, campaign.starts_on).clear
 
 
-def test_the_second_submit_of_who_came_changes_nothing(team: Team, now: datetime) -> None:
-    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 3))
-    session = keep_proposal(team, campaign, now)[0]
-    outcomes = all_of(session, "given")
-    absent = min(outcomes)
-    outcomes[absent] = "absent"
-    first = session_record(actor=team.liaison, session=session, outcomes=outcomes, now=now, batch="B1")
-    rows = (Dose.objects.count(), AuditEntry.objects.count())
-    again = session_record(actor=team.liaison, session=session, outcomes=outcomes, now=now, batch="B1")
-    assert (first.doses, first.changed, again.doses, again.changed) == (2, 1, 0, 0)
-    assert (Dose.objects.count(), AuditEntry.objects.count()) == rows
-    assert {(dose.batch, dose.route, dose.regimen_id) for dose in Dose.objects.all()} == {
-        ("B1", "ID", campaign.regimen_id)
-    }
-
-
 def test_who_didnt_come_is_proposed_again_and_who_came_is_not(team: Team, now: datetime) -> None:
     campaign = skin_campaign(team, now, days_ahead=40, people=newcomers(team, now, 3))
     session = keep_proposal(team, campaign, now)[0]
-    outcomes = all_of(session, "given")
-    away = SessionPlace.objects.get(pk=min(outcomes))
-    outcomes[away.pk] = "absent"
-    session_record(actor=team.liaison, session=session, outcomes=outcomes, now=now)
+    missed, *came = notes_of(session, "given")
+    notes = [replace(missed, outcome="absent"), *came]
+    session_record(actor=team.liaison, session=session, notes=notes, now=now)
+    away = SessionPlace.objects.get(session=session, outcome="absent")
     tomorrow = now + timedelta(days=1)
     keep_proposal(team, campaign, tomorrow)
     waiting = SessionPlace.objects.filter(outcome="expected")
     assert set(waiting.filter(person=away.person).values_list("number", flat=True)) == {1, 2, 3}
     assert set(waiting.exclude(person=away.person).values_list("number", flat=True)) == {2, 3}
-
-
-def test_one_dose_that_cant_be_recorded_undoes_the_whole_list(team: Team, now: datetime) -> None:
-    people = newcomers(team, now, 3)
-    campaign = skin_campaign(team, now, days_ahead=30, people=people)
-    session = keep_proposal(team, campaign, now)[0]
-    give_doses(people[2], team.officer, now, 0)
-    with pytest.raises(Conflict):
-        session_record(actor=team.liaison, session=session, outcomes=all_of(session, "given"), now=now)
-    assert Dose.objects.count() == 1
-    assert set(session.places.values_list("outcome", flat=True)) == {"expected"}
-
-
-def test_a_session_ahead_or_cancelled_cant_be_recorded(team: Team, now: datetime) -> None:
-    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 2))
-    first, *later = keep_proposal(team, campaign, now)
-    with pytest.raises(Conflict, match="lies ahead"):
-        session_record(actor=team.liaison, session=later[0], outcomes=all_of(later[0], "given"), now=now)
-    session_cancel(actor=team.officer, session=first, reason="no vaccine", now=now)
-    with pytest.raises(Conflict, match="cancelled"):
-        session_record(actor=team.liaison, session=first, outcomes=all_of(first, "given"), now=now)
-    with pytest.raises(Conflict, match="cancelled"):
-        session_cancel(actor=team.officer, session=first, reason="again", now=now)
-    assert not Dose.objects.exists()
-
-
-def test_a_place_of_another_session_is_refused(team: Team, now: datetime) -> None:
-    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 2))
-    first, second, *_rest = keep_proposal(team, campaign, now)
-    with pytest.raises(Invalid):
-        session_record(actor=team.liaison, session=first, outcomes=all_of(second, "given"), now=now)
 
 
 def test_a_proposal_seen_before_a_record_changed_is_refused(team: Team, now: datetime) -> None:
@@ -168,7 +116,7 @@ def test_planning_again_moves_people_and_counts_the_change_for_their_calendars(
 def test_a_list_warns_of_a_dose_that_would_not_count_that_day(team: Team, now: datetime) -> None:
     campaign = skin_campaign(team, now, days_ahead=40, people=newcomers(team, now, 1))
     first, second, _third = keep_proposal(team, campaign, now)
-    given = session_record(actor=team.liaison, session=first, outcomes=all_of(first, "given"), now=now)
+    given = session_record(actor=team.liaison, session=first, notes=notes_of(first, "given"), now=now)
     assert given.doses == 1
     assert session_lines(second)[0].too_early_until is None
     second.held_on -= timedelta(days=1)
@@ -178,7 +126,7 @@ def test_a_list_warns_of_a_dose_that_would_not_count_that_day(team: Team, now: d
 def test_a_dose_voided_afterwards_is_proposed_again(team: Team, now: datetime) -> None:
     campaign = skin_campaign(team, now, days_ahead=40, people=newcomers(team, now, 1))
     session = keep_proposal(team, campaign, now)[0]
-    session_record(actor=team.liaison, session=session, outcomes=all_of(session, "given"), now=now)
+    session_record(actor=team.liaison, session=session, notes=notes_of(session, "given"), now=now)
     dose_void(actor=team.officer, dose=Dose.objects.get(), reason="wrong person", now=now)
     tomorrow = now + timedelta(days=1)
     keep_proposal(team, campaign, tomorrow)

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.urls import reverse
 
-from staff.models import Campaign, Dose, Regimen, Session
+from staff.models import Campaign, Regimen, Session
 from tests.factories import Team, approve, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 from tests.staff.planning.scenes import SKIN, make_campaign, newcomers, skin_campaign
@@ -104,38 +104,6 @@ def test_the_lists_hold_everybody_once_a_dose_with_the_vials_to_bring(team: Team
     assert page.count("Newcomer 01") == len(sessions) == 3
     assert page.count("1 vial</strong>") == 3
     assert "6 hours" in page
-
-
-def test_who_came_is_noted_for_all_at_once_and_again_changes_nothing(team: Team) -> None:
-    _campaign, sessions = planned(team)
-    liaison = signed_in_as(team.liaison)
-    places = list(sessions[0].places.all())
-    data = {f"place_{place.pk}": "given" for place in places} | {"batch": "B7", "product": ""}
-    data[f"place_{places[0].pk}"] = "absent"
-    for _time in range(2):
-        answer = liaison.post(reverse("session-given", args=[sessions[0].pk]), data)
-        assert answer["Location"] == reverse("session", args=[sessions[0].pk])
-        assert Dose.objects.filter(batch="B7", evidence="clinic-register").count() == 2
-    assert "didn't come" in liaison.get(answer["Location"]).content.decode().replace("&#x27;", "'")
-
-
-def test_the_form_of_who_came_calls_nobody_optional(team: Team) -> None:
-    _campaign, sessions = planned(team)
-    html = signed_in_as(team.liaison).get(reverse("session-given", args=[sessions[0].pk])).content.decode()
-    assert html.count("not noted yet") == 3
-    assert html.count("(optional)") == 2, "product and batch alone"
-
-
-def test_a_session_ahead_offers_no_form_and_refuses_one_sent_anyway(team: Team) -> None:
-    _campaign, sessions = planned(team)
-    ahead, officer = sessions[-1], signed_in_as(team.officer)
-    given = reverse("session-given", args=[ahead.pk])
-    html = officer.get(reverse("session", args=[ahead.pk])).content.decode()
-    assert given not in html
-    assert "a button to note who came" in html
-    data = {f"place_{place.pk}": "given" for place in ahead.places.all()}
-    assert officer.post(given, data).status_code == 409
-    assert not Dose.objects.exists()
 
 
 def test_a_cancelled_session_leaves_the_lists(team: Team) -> None:

@@ -7,8 +7,10 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from staff.models import Campaign, Person, Regimen
-from staff.services.campaigns import campaign_create
+from staff.models import Campaign, Person, Regimen, Session
+from staff.selectors.campaigns import candidate_days, propose
+from staff.services.campaigns import campaign_create, fingerprint, sessions_plan
+from staff.services.session_notes import Note
 from tests.factories import PRE_EXPOSURE, Team, approve, make_person
 
 SKIN = "prep-id-0-7-21"
@@ -46,3 +48,19 @@ def newcomers(team: Team, now: datetime, number: int) -> list[Person]:
         make_person(team.site, team.officer, now, number=f"N{each}", name=f"Newcomer {each:02}")
         for each in range(number)
     ]
+
+
+def keep_proposal(team: Team, campaign: Campaign, now: datetime) -> list[Session]:
+    """The sessions proposed when every day will do, kept."""
+    today = campaign.site.local_date(now)
+    days = candidate_days(campaign, today, range(7))
+    seen = fingerprint(propose(campaign, today=today, days=days).plan)
+    return sessions_plan(
+        actor=team.officer, campaign=campaign, days=days, people_at_most=None, seen=seen, now=now
+    )
+
+
+def notes_of(session: Session, outcome: str, **said: Any) -> list[Note]:
+    """The same word about everybody on the list."""
+    places = session.places.order_by("person")
+    return [Note(f"p{place.pk}", place.person_id, outcome, **said) for place in places]

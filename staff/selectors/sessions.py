@@ -1,0 +1,102 @@
+"""The list of a vaccination session, and the dose that somebody who comes to it would take."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from staff.models import Campaign, Person, Purpose, Session, SessionPlace
+from staff.rules import values
+from staff.rules.facts import ClearanceRules, PersonFacts
+from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
+from staff.rules.missing import missing_doses
+from staff.selectors.records import RegimenBook, facts_of, with_record
+from staff.selectors.regimens import versioned_rule
+from staff.words import dose_words
+
+
+@dataclass(frozen=True)
+class ListLine:
+    """A line of a session's list. `too_early_until`: the dose counts from that day only, as the record now stands.
+
+    `uncounted` says why the dose that was given doesn't count.
+    """
+
+    place: SessionPlace
+    too_early_until: date | None
+    uncounted: str = ""
+
+
+@dataclass(frozen=True)
+class DoseToTake:
+    """What a dose given now would be: step `number` of the campaign's regimen, or a booster of a complete series."""
+
+    number: int
+    injections: int
+    purpose: Purpose
+
+
+def session_lines(session: Session) -> list[ListLine]:
+    """Who is expected or came, with a warning for each whose dose would not count on the session's day."""
+    places = list(
+        session.places.exclude(outcome=SessionPlace.Outcome.MOVED).select_related("person", "dose__standing")
+    )
+    reader = _Reader(session.campaign)
+    people = with_record(Person.objects.filter(pk__in=[place.person_id for place in places]))
+    facts = {person.pk: facts_of(person) for person in people}
+    return [
+        ListLine(place, reader.too_early(facts[place.person_id], session.held_on, place), _uncounted(place))
+        for place in places
+    ]
+
+
+def dose_to_take(campaign: Campaign, person: Person, on: date) -> DoseToTake:
+    """For somebody who comes on `on` without being expected, by the record as it stands."""
+    return _Reader(campaign).to_take(facts_of(person), on)
+
+
+class _Reader:
+    """Reads records by the campaign's regimen and the rules of its site."""
+
+    def __init__(self, campaign: Campaign) -> None:
+        self.regimen = versioned_rule(campaign.regimen)
+        self.rules: ClearanceRules = campaign.site.rules.for_clearance()
+        book = RegimenBook.for_sites([campaign.site])
+        self.pre_exposure: Sequence[values.Regimen] = book.pre_exposure[campaign.site_id]
+        self.post_exposure = book.post_exposure
+        self.others = series_routes(self.regimen, self.pre_exposure, self.rules)
+
+    def too_early(self, facts: PersonFacts, held_on: date, place: SessionPlace) -> date | None:
+        if place.dose_id is not None:
+            return None
+        taken = [dose for dose in facts.doses if dose.given_on <= held_on]
+        missing = missing_doses(taken, self.regimen, held_on, other_routes=self.others)
+        earliest = missing[0].earliest_on if missing else None
+        return earliest if earliest is not None and earliest > held_on else None
+
+    def to_take(self, facts: PersonFacts, on: date) -> DoseToTake:
+        qualifying = qualifying_regimens(self.pre_exposure, self.rules.doses_required)
+        taken = [dose for dose in facts.doses if dose.given_on <= on]
+        complete = find_completions(
+            doses=taken, qualifying=qualifying, post_exposure=self.post_exposure, rules=self.rules
+        )
+        missing = missing_doses(taken, self.regimen, on, other_routes=self.others)
+        if complete or not missing:
+            return DoseToTake(len(self.regimen.primary_steps) + 1, 1, Purpose.BOOSTER)
+        return DoseToTake(missing[0].number or 1, missing[0].injections, Purpose.PRE_EXPOSURE)
+
+
+def _uncounted(place: SessionPlace) -> str:
+    dose = place.dose
+    if dose is None or dose.voided_at is not None or dose.purpose != Purpose.PRE_EXPOSURE:
+        return ""
+    standing = getattr(dose, "standing", None)
+    return dose_words(standing.as_judgement()) if standing is not None and standing.counts is False else ""
+
+
+def vials_of(session: Session, places: Iterable[SessionPlace]) -> tuple[int, int]:
+    """Vials to bring for those places, and how many it would be if each person came alone."""
+    per_vial = session.campaign.injections_per_vial
+    counts = [place.injections for place in places]
+    return -(-sum(counts) // per_vial), sum(-(-count // per_vial) for count in counts)
