@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0011_recheck_once"),
+        ("staff", "0011_session_places_unplanned"),
     ]
 
     operations = [

@@ -18,6 +18,16 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/people/import/",
         "/campaigns/",
         "/campaigns/add/",
+        "{campaign}",
+        "{campaign}?first=2026-01-01&weekdays=0&weekdays=1&weekdays=2&weekdays=3&weekdays=4",
+        "{campaign}people/",
+        "{campaign}lists/",
+        "{session}",
+        "{session}given/",
+        "{session}cancel/",
+        "/sites/",
+        "/sites/lantern-valley/rules/",
+        "{change}",
         "/outings/",
         "/outings/add/",
         "{outing}",
@@ -35,7 +45,17 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/mailbox/",
         "/no-such-page/",
     ),
-    "liaison": ("/doses/", "{case}", "/notices/", "/clinics/", "/mailbox/"),
+    "liaison": (
+        "/campaigns/",
+        "{campaign}",
+        "{session}",
+        "{session}given/",
+        "/doses/",
+        "{case}",
+        "/notices/",
+        "/clinics/",
+        "/mailbox/",
+    ),
     "member": ("/me/", "/report/", "/outings/", "{outing}", "/account/"),
     "lead": ("/outings/", "{outing}", "/report/"),
 }
@@ -43,6 +63,9 @@ FROM = {
     "{person}": ("/readiness/", "/people/"),
     "{outing}": ("/outings/", "/outings/"),
     "{case}": ("/cases/", "/cases/"),
+    "{campaign}": ("/campaigns/", "/campaigns/"),
+    "{session}": ("{campaign}", "/sessions/"),
+    "{change}": ("/sites/lantern-valley/rules/", "/sites/lantern-valley/rules/changes/"),
 }
 NO_LINK = ("/import/", "/add/")
 
@@ -51,7 +74,7 @@ def fill(page: Page, path: str) -> str:
     """`path` with its placeholder replaced by the first such link on the page that lists them."""
     for placeholder, (listing, prefix) in FROM.items():
         if placeholder in path:
-            page.goto(listing)
+            page.goto(fill(page, listing))
             links = [
                 link.get_attribute("href") or "" for link in page.locator(f"main a[href^='{prefix}']").all()
             ]

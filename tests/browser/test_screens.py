@@ -18,7 +18,7 @@ SMALL_TARGETS = """
 () => [...document.querySelectorAll('button, .button, input:not([type=hidden]), select, textarea, nav a, summary')]
   .filter(e => e.offsetParent && !e.closest('.visually-hidden'))
   .filter(e => {
-     const inLabel = ['radio', 'checkbox'].includes(e.type) ? e.closest('label') || e : e;
+     const inLabel = ['radio', 'checkbox'].includes(e.type) ? e.labels[0] || e : e;
      return inLabel.getBoundingClientRect().height < 47.5;
   })
   .map(e => e.outerHTML.slice(0, 120))

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from safety.demo.accounts import ACCOUNTS
+from safety.demo.campaign import let_routes_mix, make_campaign
 from safety.demo.cases import make_cases
 from safety.demo.field_days import make_outings
 from safety.demo.programme import make_people, make_sites, make_user
@@ -41,6 +42,7 @@ class Command(BaseCommand):
         )
         sites = make_sites(officer, stranger, now)
         home = sites[0]
+        let_routes_mix(home, officer, now)
         SiteRole.objects.create(user=liaison, site=home, role=SiteRole.Role.LIAISON)
         SiteRole.objects.create(user=lead, site=home, role=SiteRole.Role.LEAD)
         for site in sites:
@@ -50,6 +52,7 @@ class Command(BaseCommand):
             make_outings(site, owner, now, own)
             if site is home:
                 make_cases(site, [p for p in people[16:] if p not in own], officer, liaison, now)
+                make_campaign(site, people, officer, now)
         plans_catch_up(now=now)
         self.stdout.write(f"Demo loaded: {len(sites)} sites, {Person.objects.count()} people.")
 

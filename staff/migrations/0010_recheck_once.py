@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0010_session_places_unplanned"),
+        ("staff", "0009_briefing_held_by"),
     ]
 
     operations = [

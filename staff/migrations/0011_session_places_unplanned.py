@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0009_briefing_held_by"),
+        ("staff", "0010_recheck_once"),
     ]
 
     operations = [
