@@ -14,8 +14,9 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import conditional_page, require_safe
 
+from safety.pages.phone_choices import phone_choices
 from safety.pages.phone_files import TYPES, WORKER, WORKER_OFF, phone_file, shell
-from safety.pages.phone_words import phone_choices, phone_words
+from safety.pages.phone_words import phone_words
 from safety.services.phone.keys import public_keys
 
 # WHO's figure (TRADE section 4) for a phone that knows no site yet.
@@ -65,7 +66,7 @@ def worker(_request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @gzip_page
-@csp_exempt()  # type: ignore[arg-type]  # its types know views without arguments only
+@csp_exempt()  # type: ignore[arg-type]  # its hint knows only views without arguments
 @login_not_required
 def file(_request: HttpRequest, version: str, name: str) -> HttpResponse:
     """A file of the page. Asked for under an older version, the present one: a page half loaded must still run.

@@ -14,7 +14,8 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import get_language
 
-from safety.pages.phone_words import phone_choices, phone_words
+from safety.pages.phone_choices import phone_choices
+from safety.pages.phone_words import phone_words
 
 FOLDER = "phone"
 # The worker and what takes its place are asked for by the browser itself, never kept.
