@@ -6,6 +6,8 @@ roster row in such a state could no longer be moved to another clearance, and wo
 
 from __future__ import annotations
 
+from staff.triggers.people import postgres_people_functions, postgres_people_triggers, sqlite_people_triggers
+
 NOT_CLEARED = "not-cleared"
 APPEND_ONLY = "append-only"
 HAS_PEOPLE = "has-people"
@@ -33,7 +35,7 @@ SET_ONCE = {
     "staff_certificate": "verified_at",
 }
 
-GUARDED_TABLES = ("staff_assignment", "staff_outing", "staff_crew", *APPEND_ONLY_TABLES)
+GUARDED_TABLES = ("staff_assignment", "staff_outing", "staff_crew", "staff_person", *APPEND_ONLY_TABLES)
 # No trigger of their own, but the others read them.
 READ_TABLES = ("staff_clearancepending",)
 
@@ -42,6 +44,7 @@ _COVERED = """
     c.person_id = {row}.person_id AND c.superseded_on IS NULL
     AND c.starts_on <= o.date AND (c.ends_on IS NULL OR c.ends_on >= o.date)
     AND NOT EXISTS (SELECT 1 FROM staff_clearancepending d WHERE d.person_id = {row}.person_id)
+    AND EXISTS (SELECT 1 FROM staff_person p WHERE p.id = {row}.person_id AND p.site_id = o.site_id)
 """
 
 
@@ -120,7 +123,7 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         CREATE TRIGGER {table}_void_stands BEFORE UPDATE ON {table} WHEN OLD.{column} IS NOT NULL BEGIN
             SELECT RAISE(ABORT, '{APPEND_ONLY}');
         END"""
-    return statements
+    return statements | sqlite_people_triggers()
 
 
 def _sqlite_delete_guard(table: str) -> str:
@@ -188,6 +191,7 @@ def postgres_functions() -> list[str]:
         BEGIN
             RAISE EXCEPTION '{APPEND_ONLY}' USING ERRCODE = 'check_violation';
         END $$""",
+        *postgres_people_functions(),
     ]
 
 
@@ -225,4 +229,4 @@ def postgres_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         statements[f"{table}_kept_truncate"] = f"""
         CREATE TRIGGER {table}_kept_truncate BEFORE TRUNCATE ON {table}
         FOR EACH STATEMENT EXECUTE FUNCTION staff_append_only()"""
-    return statements
+    return statements | postgres_people_triggers()
