@@ -6,12 +6,13 @@ from django.urls import path
 
 from safety.pages import case, clinic_side, clinics, courses, health, outbox, report, washing
 
-CASE = "cases/<str:reference>/"
+# Not "str": PostgreSQL answers a NUL in an address with an error of its own.
+CASE = "cases/<slug:reference>/"
 COURSE = "courses/<int:pk>/"
 
 urlpatterns = [
     path("report/", report.report, name="report"),
-    path("report/sent/<str:reference>/", report.report_sent, name="report-sent"),
+    path("report/sent/<slug:reference>/", report.report_sent, name="report-sent"),
     path("cases/", case.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),
