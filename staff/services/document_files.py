@@ -22,6 +22,12 @@ ENDINGS = {PDF: "pdf", "image/jpeg": "jpg", "image/png": "png", "image/webp": "w
 # A phone's picture has some 12 to 50 million pixels; far beyond that it is made to exhaust the memory.
 MOST_PIXELS = 100_000_000
 
+# What pypdf raises on a broken file: its own errors, those of the standard library, and for a lock it doesn't know.
+_BROKEN = (
+    PyPdfError, ValueError, KeyError, TypeError, AttributeError, IndexError, RecursionError, OSError,
+    OverflowError, NotImplementedError,
+)  # fmt: skip
+
 
 def content_type_of(content: bytes) -> str:
     """What `content` really is, whatever its name says; raises `Invalid` for anything but a PDF or a picture."""
@@ -40,8 +46,7 @@ def _as_pdf(content: bytes) -> str | None:
     try:
         reader = PdfReader(io.BytesIO(content))
         readable = reader.is_encrypted or len(reader.pages) > 0
-    # pypdf meets broken files with errors of its own and of the standard library; all mean "not readable".
-    except (PyPdfError, ValueError, KeyError, TypeError, AttributeError, IndexError, RecursionError, OSError):
+    except _BROKEN:
         return None
     if readable and reader.is_encrypted:
         raise Invalid({"content": _("This PDF is locked with a password; send it without one.")})

@@ -64,13 +64,26 @@ def test_a_document_is_what_its_content_says(content: bytes, found: str) -> None
         b"",
         b"<html><script>alert(1)</script>",
         b"%PDF-1.7 and nothing of a PDF",
+        b"%PDF-1.7\nstartxref\n99999999999999999999\n%%EOF",
         pdf(password="secret"),
+        pdf(password="secret").replace(b"/Standard", b"/Strangerd"),
         picture()[:-30],
         picture(kind="GIF"),
         b"<svg xmlns='http://www.w3.org/2000/svg'/>",
         pdf() + b" " * (5 * 1024 * 1024),
     ],
-    ids=["empty", "page", "half a pdf", "locked pdf", "cut picture", "gif", "svg", "too big"],
+    ids=[
+        "empty",
+        "page",
+        "half a pdf",
+        "far table",
+        "locked pdf",
+        "other lock",
+        "cut picture",
+        "gif",
+        "svg",
+        "too big",
+    ],
 )
 def test_anything_else_is_refused_in_words(content: bytes) -> None:
     with pytest.raises(Invalid) as refused:

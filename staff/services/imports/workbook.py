@@ -22,6 +22,8 @@ OLD_OR_LOCKED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 # A list of 20,000 rows unpacks to some 15 MB; zipfile itself stops at the sizes the directory declares.
 MAX_UNPACKED = 48 * 1024 * 1024
 MAX_PARTS = 500
+# Each row on the way to a stray cell is read: one in the last row a sheet can have kept the server busy for a minute.
+FURTHEST_ROW = 50_000
 _DOCTYPES = tuple("<!DOCTYPE".encode(encoding) for encoding in ("utf-8", "utf-16-le", "utf-16-be"))
 # What openpyxl raises on a workbook that contradicts itself.
 _BROKEN = (
@@ -83,6 +85,9 @@ def _rows(shown: Any, written: Any, columns: int) -> Iterator[SheetRow]:
         sheet.reset_dimensions()  # the declared size may be wrong, and rows beyond it would be lost in silence
     pairs = zip_longest(shown.iter_rows(max_col=columns), written.iter_rows(max_col=columns), fillvalue=())
     for number, (values, sources) in enumerate(pairs, start=1):
+        if number > FURTHEST_ROW:
+            words = _("Something stands below row %(row)d; delete all rows below the list and save it again.")
+            raise Invalid({"file": words % {"row": FURTHEST_ROW}})
         cells = tuple(_cell(value, source) for value, source in zip(values, sources, strict=True))
         row = SheetRow(number, cells)
         if not row.blank:

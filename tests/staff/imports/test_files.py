@@ -183,6 +183,20 @@ def test_more_columns_than_allowed_in_a_workbook_are_refused_too() -> None:
     assert f"More than {MAX_COLUMNS} columns" in refused(workbook(["x"] * (MAX_COLUMNS + 1)))
 
 
+@pytest.mark.parametrize(("row", "read"), [(9, True), (10, True), (11, False), (1_048_576, False)])
+def test_a_stray_cell_far_below_the_list_is_named_instead_of_waded_to(
+    row: int, read: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(workbook_module, "FURTHEST_ROW", 10)
+    book = Workbook()
+    book.active.append(["Number", "Name"])
+    book.active.cell(row=row, column=1, value="7")
+    if read:
+        assert [each.number for each in sheet_read(content=saved(book)).rows] == [1, row]
+    else:
+        assert "below row 10" in refused(saved(book))
+
+
 def test_a_sheet_survives_being_kept() -> None:
     content = workbook(
         ["Number", "Dose 1", "Dose 2"], ["7", date(2026, 1, 5), "=1+1"], ["8", "03/04/2026", None]
