@@ -11,7 +11,15 @@ import pytest
 from django.db import connection
 
 from staff import guards
-from tests.factories import Team, make_team
+from staff.services.regimens import regimens_load
+from tests.factories import REGIMENS, Team, make_team
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
+    """The sample regimens come with the program: they are loaded once, and every test begins with them."""
+    with django_db_blocker.unblock():
+        regimens_load(path=REGIMENS, now=datetime(2026, 3, 2, 6, 0, tzinfo=UTC))
 
 
 @pytest.fixture
