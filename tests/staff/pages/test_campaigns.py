@@ -143,7 +143,7 @@ def test_clearance_is_explained_with_the_way_to_a_clear_date(team: Team) -> None
     page = signed_in_as(team.officer).get(reverse("person-clearance", args=[team.person.pk]))
     assert page.context["explained"].clear_on == today + timedelta(days=21)
     text = page.content.decode()
-    assert "At the earliest" in text and "Dose 3" in text and "Pre-exposure series" in text
+    assert "at the earliest" in text and "Dose 3" in text and "Pre-exposure series" in text
     wrong = signed_in_as(team.member).get(
         reverse("person-clearance", args=[team.person.pk]), {"on": "no day"}
     )
