@@ -15,8 +15,8 @@ from staff.services.campaigns import campaign_people_set, session_cancel
 from staff.services.records import dose_record, dose_void
 from staff.services.session_notes import Note
 from staff.services.sessions import session_record
-from tests.factories import Team, approve, give_doses, make_person
-from tests.staff.planning.scenes import SKIN, keep_proposal, newcomers, notes_of, skin_campaign
+from tests.factories import Team, give_doses, make_person
+from tests.staff.planning.scenes import keep_proposal, newcomers, notes_of, skin_campaign
 
 pytestmark = pytest.mark.django_db
 
@@ -157,7 +157,6 @@ def test_a_complete_series_makes_the_dose_of_who_came_unplanned_a_booster(team: 
 
 def test_a_dose_too_early_is_recorded_and_said_not_to_count(team: Team, now: datetime) -> None:
     session = first_session(team, now)
-    approve(team.other_site, team.stranger, SKIN)
     for days, counts in ((6, False), (7, True)):
         person = make_person(team.site, team.officer, now, number=f"E{days}", name=f"Early {days}")
         given_on = session.held_on - timedelta(days=days)
