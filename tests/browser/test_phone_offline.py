@@ -253,7 +253,9 @@ def test_switched_off_the_worker_goes_with_its_cache_and_what_waits_stays(
         until(lambda: [row["state"] for row in outbox(page)] == ["waiting"])
         relay.instead["/phone/worker.js"] = (PHONE_FILES / "worker_off.js").read_text()
         page.goto("/phone/")
+        loaded = page.evaluate("performance.timeOrigin")
         until(lambda: asked(page, "caches.keys()") == [])
         until(lambda: asked(page, COUNT_WORKERS) == 0)
         assert [row["state"] for row in outbox(page)] == ["waiting"]
+        assert page.evaluate("performance.timeOrigin") == loaded, "the page was loaded anew under its reader"
         context.close()

@@ -5,11 +5,11 @@ export class Offline {
     this.ask = ask;
     this.size = 0;
     this.wakes = false;
+    this.told = false;
   }
 
   async start() {
     if (!navigator.serviceWorker) return;
-    const first = !navigator.serviceWorker.controller;
     let registration;
     try {
       registration = await navigator.serviceWorker.register("/phone/worker.js", { scope: "/phone/", updateViaCache: "none" });
@@ -17,8 +17,9 @@ export class Offline {
       return; // no network, or the browser refuses: the page works as long as it is open
     }
     this.wakes = "sync" in registration;
+    // Only when told: a page must not be loaded anew under somebody who is answering.
     navigator.serviceWorker.addEventListener("controllerchange", () => {
-      if (!first) location.reload();
+      if (this.told) location.reload();
     });
     if (registration.waiting) await this.#offer(registration.waiting);
     registration.addEventListener("updatefound", () => this.#follow(registration.installing));
@@ -33,7 +34,10 @@ export class Offline {
   }
 
   async #offer(worker) {
-    this.ask(await sizeOf(worker), () => worker.postMessage("use-now"));
+    this.ask(await sizeOf(worker), () => {
+      this.told = true;
+      worker.postMessage("use-now");
+    });
   }
 }
 
