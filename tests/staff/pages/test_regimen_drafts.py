@@ -177,7 +177,10 @@ def test_the_table_is_downloaded_and_brought_in_by_the_page(team: Team) -> None:
     assert got.content == REGIMENS.read_bytes()
     assert got["Content-Disposition"] == 'attachment; filename="regimens.json"'
     again = officer.post(url, _upload(got.content), follow=True)
-    assert f"0 new drafts. {Regimen.objects.count()} versions stand in the table already." in again.content.decode()
+    assert (
+        f"0 new drafts. {Regimen.objects.count()} versions stand in the table already."
+        in again.content.decode()
+    )
     ours = got.content.replace(b'"prep-im-0-7-21"', b'"ours"')
     assert "1 new draft." in officer.post(url, _upload(ours), follow=True).content.decode()
     assert Regimen.objects.get(code="ours").state == "draft"
