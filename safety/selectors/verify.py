@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from functools import partial
 
 from safety.models import Course, Notice
 from safety.rules.local_time import due_at
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
-from staff.selectors.verify import Difference
+from staff.selectors.verify import Difference, readable
 
 
 def differences() -> Iterator[Difference]:
@@ -19,7 +20,7 @@ def differences() -> Iterator[Difference]:
         if course.pk in behind:
             yield Difference(f"course {course.pk}", "not planned since the last fact", "to be planned")
         else:
-            yield from _plan(course)
+            yield from readable(f"course {course.pk}", partial(_plan, course))
     yield from _notices()
 
 
@@ -46,13 +47,15 @@ def _show(steps: list[Step]) -> str:
 def _notices() -> Iterator[Difference]:
     """Waiting notices whose instant no longer follows from their local date, hour and zone."""
     for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related("site"):
-        when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=notice.site.zone)
-        if notice.zone != notice.site.time_zone or notice.due_at != when:
-            yield Difference(
-                f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}"
-            )
+        yield from readable(f"notice {notice.pk}", partial(_instant, notice))
     ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
     for notice in ended:
         yield Difference(f"notice {notice.pk}", "waiting", "none: the course has ended")
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
+
+
+def _instant(notice: Notice) -> Iterator[Difference]:
+    when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=notice.site.zone)
+    if notice.zone != notice.site.time_zone or notice.due_at != when:
+        yield Difference(f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}")

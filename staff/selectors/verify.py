@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import logging
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 
 from django.db.models import Count, F, Q
 
@@ -13,6 +15,8 @@ from staff.rules.dose_standing import DoseJudgement
 from staff.rules.due import due_dates
 from staff.rules.values import Interval
 from staff.selectors.records import RegimenBook, with_record
+
+logger = logging.getLogger(__name__)
 
 CHUNK = 500
 
@@ -29,9 +33,19 @@ class Difference:
         return f"{self.row}: stored {self.stored}, by the record {self.computed}"
 
 
+def readable(row: str, find: Callable[[], Iterable[Difference]]) -> Iterator[Difference]:
+    """What `find` yields. A record that can't be read is a finding too, and never hides those after it."""
+    try:
+        yield from find()
+    except Exception as error:
+        # Whatever a damaged row makes the rules raise: it is told, with its row.
+        logger.exception("%s can't be read", row)
+        yield Difference(row, "what can't be read", f"nothing ({type(error).__name__}: {error})")
+
+
 def differences(now: datetime) -> Iterator[Difference]:
     """Every difference in the staff records: clearances, due dates, assignments, doses, unfinished recomputes."""
-    yield from _clearances()
+    yield from readable("records of people, regimens among them", _clearances)
     yield from _recomputes()
     yield from _assignments(now)
     yield from _doses()
@@ -43,18 +57,20 @@ def _clearances() -> Iterator[Difference]:
         Person.objects.select_related("site__rules").prefetch_related("dues", "dose_standings").order_by("pk")
     )
     for person in people.iterator(chunk_size=CHUNK):
-        stored = sorted(
-            (row.as_interval() for row in person.current_clearances),  # type: ignore[attr-defined]
-            key=lambda interval: (interval.starts_on, str(interval.ends_on)),
-        )
-        judged = book.judge(person)
-        computed = list(judged.intervals)
-        if stored != computed:
-            yield Difference(
-                f"clearance of person {person.pk} ({person.number})", _show(stored), _show(computed)
-            )
-        yield from _standings(person, book.judge_doses(person))
-        yield from _dues(person, {(str(due.kind), due.due_on) for due in due_dates(judged)})
+        yield from readable(f"record of person {person.pk} ({person.number})", partial(_person, person, book))
+
+
+def _person(person: Person, book: RegimenBook) -> Iterator[Difference]:
+    stored = sorted(
+        (row.as_interval() for row in person.current_clearances),  # type: ignore[attr-defined]
+        key=lambda interval: (interval.starts_on, str(interval.ends_on)),
+    )
+    judged = book.judge(person)
+    computed = list(judged.intervals)
+    if stored != computed:
+        yield Difference(f"clearance of person {person.pk} ({person.number})", _show(stored), _show(computed))
+    yield from _standings(person, book.judge_doses(person))
+    yield from _dues(person, {(str(due.kind), due.due_on) for due in due_dates(judged)})
 
 
 def _standings(person: Person, judged: Sequence[DoseJudgement]) -> Iterator[Difference]:
@@ -110,18 +126,23 @@ def _show(intervals: list[Interval]) -> str:
 
 
 def _assignments(now: datetime) -> Iterator[Difference]:
-    """Assignments ahead must rest on a current clearance of their person that covers the date."""
+    """Assignments ahead must rest on a current clearance of their person, of that site, that covers the date."""
     wrong = Q(clearance__superseded_on__isnull=False) | ~Q(clearance__person=F("person"))
     wrong |= Q(clearance__starts_on__gt=F("outing__date")) | Q(clearance__ends_on__lt=F("outing__date"))
     wrong |= Q(outing__cancelled_at__isnull=False) | ~Q(crew__outing=F("outing"))
+    wrong |= ~Q(person__site=F("outing__site"))
     for site in Site.objects.all():
-        ahead = Assignment.objects.filter(wrong, outing__site=site, outing__date__gte=site.local_date(now))
-        for assignment in ahead.select_related("clearance", "outing"):
-            yield Difference(
-                f"assignment {assignment.pk} of person {assignment.person_id} on outing {assignment.outing_id}",
-                _show([assignment.clearance.as_interval()]),
-                f"not clear on {assignment.outing.date}",
-            )
+        yield from readable(f"rosters of site {site.pk}", partial(_ahead, site, wrong, now))
+
+
+def _ahead(site: Site, wrong: Q, now: datetime) -> Iterator[Difference]:
+    ahead = Assignment.objects.filter(wrong, outing__site=site, outing__date__gte=site.local_date(now))
+    for assignment in ahead.select_related("clearance", "outing"):
+        yield Difference(
+            f"assignment {assignment.pk} of person {assignment.person_id} on outing {assignment.outing_id}",
+            _show([assignment.clearance.as_interval()]),
+            f"not clear on {assignment.outing.date}",
+        )
 
 
 def _doses() -> Iterator[Difference]:
