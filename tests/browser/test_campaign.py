@@ -105,3 +105,5 @@ def check_sheets(page: Page, sheets: list[str]) -> None:
     lists = page.locator("section.sheet")
     assert lists.count() <= len(sheets)
     assert "vial" in text and "Batch" in text
+    cautions = " ".join(text.split()).count("never wait for it")
+    assert cautions >= lists.count(), "each sheet says who decides treatment"
