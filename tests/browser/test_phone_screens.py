@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from tests import needs
 from tests.browser.conftest import PHONE, Service
@@ -118,6 +118,34 @@ def test_stopping_early_passes_axe_too(browser: Browser, service: Service) -> No
     faults += check(page, "stopped")
     context.close()
     assert not faults, "\n".join(faults)
+
+
+@pytest.mark.parametrize(
+    ("address", "steps", "open_still"),
+    [
+        ("**/api/v1/phone/card/", ("This phone", "Forget this phone"), "Yes, forget all of it"),
+        ("**/phone/crew/", ("My crew", "Take my crew along", "Near miss"), "netting"),
+    ],
+    ids=["field card", "crew"],
+)
+def test_what_comes_late_over_the_network_closes_nothing_that_is_open(
+    browser: Browser, service: Service, code: str, address: str, steps: tuple[str, ...], open_still: str
+) -> None:
+    context = browser.new_context(viewport=PHONE, base_url=service.url)
+    # Otherwise the worker takes the page over meanwhile and its requests go past the route.
+    context.route("**/phone/worker.js", lambda route: route.abort())
+    page = context.new_page()
+    held: list[Route] = []
+    page.route(address, lambda route: held.append(route))
+    page.goto(f"/phone/#{code}")
+    for step in steps:
+        press(step)(page)
+    until(lambda: bool(page.evaluate("true") and held))
+    with page.expect_response(address):
+        held[0].continue_()
+    page.wait_for_timeout(1500)
+    expect(page.get_by_role("button", name=open_still, exact=True)).to_be_visible()
+    context.close()
 
 
 def test_the_keyboard_alone_washes_and_reports(browser: Browser, service: Service, code: str) -> None:

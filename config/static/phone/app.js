@@ -106,7 +106,8 @@ class App {
     await this.refresh();
     if (this.card.link) this.persisted = (await navigator.storage?.persist?.().catch(() => false)) || false;
     await this.offline.start();
-    if (this.place.screen !== "incident") this.redraw();
+    // Only screens that show what has just come: elsewhere somebody may be about to confirm something.
+    if (["home", "clinics"].includes(this.place.screen)) this.redraw();
   }
 
   async refresh() {

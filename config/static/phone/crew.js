@@ -54,11 +54,13 @@ function crewCard(app) {
   const signIn = h("a", { class: "button quiet", href: "/sign-in/?next=/phone/%3Fscreen%3Dcrew" }, t("sign_in"));
   const take = async () => {
     crew.outcome = await crew.fetch();
-    app.redraw();
+    // This card alone: on the others somebody may be in the middle of a near miss.
+    card.replaceWith(crewCard(app));
   };
-  return h("section", { class: "card" }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
+  const card = h("section", { class: "card" }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
     h("ul", { class: "crew" }, crew.people.map((person) => h("li", {}, h("span", {}, person.name), forPerson(app, person, true), forPerson(app, person, false)))),
     button(t(crew.people.length ? "crew_again" : "crew_take"), take, "quiet"), crew.outcome === "crew_sign_in" ? signIn : null].filter(Boolean));
+  return card;
 }
 
 function forPerson(app, { id, name }, washing) {
