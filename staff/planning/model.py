@@ -109,6 +109,8 @@ class Model:
         self.solver.parameters.max_deterministic_time = effort
         self.solver.parameters.num_workers = 1
         self.solver.parameters.random_seed = 315
+        # It would take Ctrl-C over and leave it to kill the process: `up` then leaves its children behind.
+        self.solver.parameters.catch_sigint_signal = False
         aims: list[cp_model.LinearExprT] = [
             *([sum(self.left_out)] if self.limit else []),
             sum(self.vials.values()),

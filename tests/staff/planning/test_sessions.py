@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import random
+import subprocess
+import sys
 import time
 from datetime import date, timedelta
 
 import pytest
 
 from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions, vials_needed
+from tests.faults.stage import CHECKOUT
 from tests.staff.planning.checks import best_by_trying, faults
 
 MONDAY = date(2026, 3, 2)
@@ -135,3 +138,25 @@ def test_the_checker_finds_what_is_wrong() -> None:
     )
     wrong = faults(Plan(visits, 9, 9, (), (), True), needs, [MONDAY], 10, 1)
     assert len(wrong) == 7
+
+
+CTRL_C_AFTER_A_PLAN = """
+import os, signal
+from datetime import date
+from staff.planning.sessions import MissingDose, Need, plan_sessions
+monday = date(2026, 3, 2)
+assert plan_sessions(needs=[Need(1, (MissingDose(1, 0),), monday, monday)], days=[monday], injections_per_vial=1).visits
+try:
+    os.kill(os.getpid(), signal.SIGINT)
+    signal.pause()
+except KeyboardInterrupt:
+    print("asked to stop")
+"""
+
+
+def test_a_plan_leaves_ctrl_c_to_the_program() -> None:
+    """The solver can take the signal over and hand it to nobody: the launcher then dies and its children don't."""
+    ended = subprocess.run(
+        [sys.executable, "-c", CTRL_C_AFTER_A_PLAN], cwd=CHECKOUT, capture_output=True, text=True, timeout=60
+    )
+    assert (ended.returncode, ended.stdout.strip()) == (0, "asked to stop"), ended.stderr
