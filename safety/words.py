@@ -77,6 +77,14 @@ AUDIENCES = {
 }
 
 
+def caution_words() -> str:
+    """What stands wherever treatment is touched."""
+    return _(
+        "Local health authorities and clinicians decide treatment; this program keeps dates and reminds; "
+        "never wait for it."
+    )
+
+
 def category_word(suggestion: Suggestion) -> str:
     """ "Category III", or that none is suggested."""
     if suggestion.category is None:

@@ -19,6 +19,7 @@ from safety.errors import Invalid
 from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Incident, Kind, Task
 from safety.selectors.cases import incidents_visible_to, next_steps, reportable_people
 from safety.services.incidents import IncidentReport, Reported, WoundReport, incident_report
+from safety.words import caution_words
 from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body
 from staff.api.fields import Choice, Instant, Many, Shape, Text, Whole
@@ -174,8 +175,5 @@ def _answer(reported: Reported, reporter: User, now: datetime) -> dict[str, Any]
         "next_steps": next_steps(seen, now) if seen is not None else [],
         "authority": incident.site.authority,
         "emergency_number": incident.site.emergency_number,
-        "caution": _(
-            "Local health authorities and clinicians decide treatment; this program keeps dates and reminds; "
-            "never wait for it."
-        ),
+        "caution": caution_words(),
     }

@@ -18,17 +18,16 @@ from rest_framework.response import Response
 from safety.api import examples_phone
 from safety.errors import Invalid, NotAllowed, TooMany
 from safety.models import Stock
+from safety.rules.washing import WASH_MINUTES
 from safety.selectors.phone import field_card
 from safety.services.phone.keys import public_keys
 from safety.services.phone.links import LinkState, card_refusal, link_check, link_used
 from safety.services.phone.receive import message_receive
+from safety.words import caution_words
 from staff.api.described import described
 from staff.api.door import Door, body
 from staff.api.fields import Shape, Text
 from staff.api.reading import JSONObjectParser
-
-# WHO's figure (TRADE section 4) for a phone that knows no site yet.
-WASH_MINUTES = 15
 
 
 class SmallJSONParser(JSONObjectParser):
@@ -185,15 +184,8 @@ class PhoneCardDoor(OpenDoor):
             raise NotAllowed(card_refusal(check), code="link-invalid")
         link_used(link=check.link, now=now)
         card = asdict(field_card(check.link.person.site, now))
-        card |= {"keys": [asdict(key) for key in public_keys(now=now)], "caution": _caution()}
+        card |= {"keys": [asdict(key) for key in public_keys(now=now)], "caution": caution_words()}
         return Response(CardOut(card).data)
-
-
-def _caution() -> str:
-    return _(
-        "Local health authorities and clinicians decide treatment; this program keeps dates and reminds; "
-        "never wait for it."
-    )
 
 
 def _message_key(header: str) -> uuid.UUID:

@@ -20,7 +20,7 @@ from safety.forms.clinics import ClinicAddForm, ClinicConfirmForm
 from safety.models import Clinic
 from safety.pages.clinic_choice import asked_words, geo_link
 from safety.pages.steps import show_refusal
-from safety.rules.clinic_choice import STALE_DAYS, Span
+from safety.rules.clinic_choice import Span, is_stale
 from safety.selectors.clinic_choice import holidays_around, open_times, position_of
 from safety.selectors.clinics import clinics_kept_by, clinics_visible_to
 from safety.services.clinics import ClinicDetails, clinic_add, clinic_confirm
@@ -103,7 +103,7 @@ def _row(clinic: Clinic, now: datetime, holidays: Sequence[date], kept: bool) ->
     return ClinicRow(
         clinic=clinic,
         asked=asked_words(days),
-        stale=days is None or days > STALE_DAYS,
+        stale=is_stale(days),
         kept=kept,
         geo=geo_link(clinic),
         week=coming_week(clinic, clinic.site, now, holidays),

@@ -18,7 +18,8 @@ from safety.forms.held import PlaceForm
 from safety.models import PhoneMessage
 from safety.pages.steps import Step, run_step
 from safety.selectors.phone import messages_held_for, messages_read_by
-from safety.services.phone.held import held_place, held_set_aside, held_take, message_opened
+from safety.services.phone.held import held_place, held_set_aside, held_take
+from safety.services.phone.opened import message_opened
 from safety.services.phone.outcome import held_words
 from staff.models import Site
 from staff.pages.doors import OFFICER, page, signed_in

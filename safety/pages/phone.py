@@ -17,10 +17,8 @@ from django.views.decorators.http import conditional_page, require_safe
 from safety.pages.phone_choices import phone_choices
 from safety.pages.phone_files import TYPES, WORKER, WORKER_OFF, phone_file, shell
 from safety.pages.phone_words import phone_words
+from safety.rules.washing import WASH_MINUTES
 from safety.services.phone.keys import public_keys
-
-# WHO's figure (TRADE section 4) for a phone that knows no site yet.
-WASH_MINUTES = 15
 
 
 @require_safe

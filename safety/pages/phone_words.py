@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 
 from safety.pages.phone_words_around import clinic_words, crew_words, device_words
+from safety.words import caution_words
 
 
 def phone_words() -> dict[str, str]:
@@ -48,10 +49,7 @@ def _clock_words() -> dict[str, str]:
         "next_4": _(
             "Take your immunisation record along; the clinician decides about vaccine and immunoglobulin."
         ),
-        "caution": _(
-            "Local health authorities and clinicians decide treatment; this program keeps dates and reminds; "
-            "never wait for it."
-        ),
+        "caution": caution_words(),
     }
 
 

@@ -22,6 +22,7 @@ from safety.models import PhoneLink
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.steps import show_refusal
 from safety.pages.washing import wash_clock
+from safety.rules.washing import WASH_MINUTES
 from safety.selectors.cases import incidents_visible_to, incidents_washed_by, reportable_people
 from safety.services.incidents import Reported, incident_report
 from safety.services.phone.links import LinkState, card_refusal, link_check
@@ -29,9 +30,6 @@ from staff.forms.account import SignInForm
 from staff.models import Person, Site, User
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import own_person, sites_of
-
-# WHO's figure (TRADE section 4) where no site's own is known; of several sites the longest counts.
-WASH_MINUTES = 15
 
 
 def _new_form(user: User | None, sites: list[Site], now: datetime) -> ReportForm:
@@ -97,6 +95,7 @@ def _show(
         "sign_in": sign_in,
         "card": card or CardCodeForm(),
         "sites": sites,
+        # Of several sites the longest counts.
         "wash_minutes": max((site.rules.wash_minutes for site in sites), default=WASH_MINUTES),
         "now": now,
     }

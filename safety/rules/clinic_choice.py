@@ -14,6 +14,11 @@ from staff.rules.values import RuleError
 STALE_DAYS = 7
 
 
+def is_stale(days_since_asked: int | None) -> bool:
+    """Whether what is known of a clinic's stock is too old to rely on; None: nobody ever asked."""
+    return days_since_asked is None or days_since_asked > STALE_DAYS
+
+
 @dataclass(frozen=True)
 class Position:
     """Degrees on WGS 84. Raises RuleError for what lies outside the globe."""
@@ -82,7 +87,7 @@ class Judged:
 
     @property
     def stale(self) -> bool:
-        return self.days_since_asked is None or self.days_since_asked > STALE_DAYS
+        return is_stale(self.days_since_asked)
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,9 @@ from enum import StrEnum
 from safety.rules.category import Answer
 from staff.rules.values import RuleError
 
+# WHO's figure (TRADE section 4), where no site's own is known.
+WASH_MINUTES = 15
+
 
 class WashState(StrEnum):
     NOT_RECORDED = "not-recorded"

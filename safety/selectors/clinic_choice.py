@@ -18,7 +18,7 @@ from staff.models import Site
 from staff.selectors.immunisation import immunisation_before
 
 # How far ahead open times are worked out: what a phone without network may need.
-DAYS_AHEAD = 14
+AHEAD = timedelta(days=14)
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ def clinic_choice(
     site: Site, *, here: Position | None, now: datetime, immunoglobulin_wanted: bool
 ) -> ClinicChoice:
     """The clinics of `site` in the order to try them, for somebody at `here` who sets out `now`."""
-    end = now + timedelta(days=DAYS_AHEAD)
+    end = now + AHEAD
     holidays = holidays_around(site, now, end)
     clinics = {clinic.pk: clinic for clinic in clinics_of(site)}
     facts = [

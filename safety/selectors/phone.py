@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db.models import Q, QuerySet
 
 from safety.models import Clinic, Incident, PhoneLink, PhoneMessage
-from safety.places.hours import open_spans
+from safety.rules.clinic_choice import Span
+from safety.selectors.clinic_choice import AHEAD, holidays_around, open_times
 from safety.selectors.clinics import clinics_of
 from staff.models import Person, Site, User
 from staff.selectors.access import OFFICER, sites_as
-
-# How far ahead a phone without network knows when clinics are open.
-CARD_DAYS = timedelta(days=14)
 
 
 @dataclass(frozen=True)
@@ -48,7 +46,8 @@ class FieldCard:
 
 
 def field_card(site: Site, now: datetime) -> FieldCard:
-    holidays = list(site.holidays.values_list("date", flat=True))
+    end = now + AHEAD
+    holidays = holidays_around(site, now, end)
     return FieldCard(
         site=site.name,
         zone=site.time_zone,
@@ -57,17 +56,15 @@ def field_card(site: Site, now: datetime) -> FieldCard:
         authority=site.authority,
         wash_minutes=site.rules.wash_minutes,
         travel_kmh=site.rules.travel_kmh,
-        clinics=[_clinic(clinic, site, holidays, now) for clinic in clinics_of(site)],
+        clinics=[
+            _clinic(clinic, open_times(clinic, site, holidays=holidays, start=now, end=end))
+            for clinic in clinics_of(site)
+        ],
         made_at=now,
     )
 
 
-def _clinic(clinic: Clinic, site: Site, holidays: list[date], now: datetime) -> ClinicOnCard:
-    spans = (
-        open_spans(clinic.hours, zone=site.zone, holidays=holidays, start=now, end=now + CARD_DAYS)
-        if clinic.hours
-        else None
-    )
+def _clinic(clinic: Clinic, spans: list[Span] | None) -> ClinicOnCard:
     return ClinicOnCard(
         id=clinic.pk,
         name=clinic.name,

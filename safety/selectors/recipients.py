@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 from safety.models import Incident
@@ -21,6 +22,11 @@ class Recipient:
     @property
     def tag(self) -> str:
         return f"user-{self.user.pk}" if self.user else f"person-{self.person.pk if self.person else 0}"
+
+    @property
+    def mark(self) -> str:
+        """The reader at this address, so that a corrected one is written to again; a digest, so that any length fits."""
+        return f"{self.tag}:{hashlib.sha256(self.email.encode()).hexdigest()[:24]}"
 
 
 def holders(site: Site, role: SiteRole.Role) -> list[Recipient]:

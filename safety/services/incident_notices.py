@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
@@ -59,10 +58,9 @@ def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
 
 
 def _row(incident: Incident, reader: Recipient, now: datetime) -> Notice:
-    address = hashlib.sha256(reader.email.encode()).hexdigest()[:24]
     day = incident.site.local_date(incident.reported_at)
     return new_notice(
-        key=f"report-{incident.pk}:{reader.tag}:{address}",
+        key=f"report-{incident.pk}:{reader.mark}",
         kind=NEW_REPORT,
         site=incident.site,
         reader=reader,

@@ -15,6 +15,7 @@ from django.utils.translation import gettext as _
 from safety.errors import Invalid, KeyReused
 from safety.models import Answer, Incident, PhoneLink, WashSpell, Wound
 from safety.models.choices import Animal, Cause, ContactKind, Kind, Task
+from safety.rules.contradictions import CLOCK_SLACK, LONGEST_SPELL
 from safety.selectors.cases import needs_clinic
 from safety.services.incident_notices import incident_notices_add
 from safety.services.references import new_reference
@@ -22,11 +23,6 @@ from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
 from staff.services.records import EARLIEST_DATE, hold_place
 from staff.services.transactions import retried
-
-# A phone's clock may be a little ahead of ours.
-CLOCK_SLACK = timedelta(minutes=10)
-LONGEST_SPELL = timedelta(hours=3)
-
 
 _ANY_CONTACT = tuple(value for value in ContactKind.values if value != ContactKind.NONE)
 # What may be said of the contact in a report of each kind; a kind that isn't named takes every answer.

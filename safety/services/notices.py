@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import logging
 from collections.abc import Iterable
 from datetime import datetime, timedelta
@@ -82,9 +81,7 @@ def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
 
 def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: datetime) -> Notice:
     incident = course.incident
-    # The address is part of it, so that a corrected one is written to; as a digest, so that any length fits.
-    address = hashlib.sha256(reader.email.encode()).hexdigest()[:24]
-    key = f"course-{course.pk}:{wanted.step}:{wanted.due_on}:{wanted.stage}:{wanted.send_on}:{reader.tag}:{address}"
+    key = f"course-{course.pk}:{wanted.step}:{wanted.due_on}:{wanted.stage}:{wanted.send_on}:{reader.mark}"
     return new_notice(
         key=key,
         kind=wanted.stage,

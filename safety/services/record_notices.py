@@ -6,7 +6,6 @@ on one date; the officer once a week about all that is late. So a site of any si
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
@@ -111,7 +110,7 @@ def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
         for reader in holders(site, SiteRole.Role.OFFICER):
             yield new_notice(
                 # The week names it, so that a date that changes within the week doesn't write twice.
-                key=f"late-{site.pk}:{monday}:{_reader(reader)}",
+                key=f"late-{site.pk}:{monday}:{reader.mark}",
                 kind=f"{TEAM_KIND}-{Stage.LATE}",
                 site=site,
                 reader=reader,
@@ -126,7 +125,7 @@ def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
 
 def _own(due: PersonDue, stage: str, send_on: date, reader: Recipient, now: datetime) -> Notice:
     return new_notice(
-        key=f"own-{due.person_id}:{due.kind}:{due.due_on}:{stage}:{send_on}:{_reader(reader)}",
+        key=f"own-{due.person_id}:{due.kind}:{due.due_on}:{stage}:{send_on}:{reader.mark}",
         kind=f"{due.kind}-{stage}",
         site=due.person.site,
         reader=reader,
@@ -149,7 +148,7 @@ def _team(
     now: datetime,
 ) -> Notice:
     return new_notice(
-        key=f"team-{site.pk}:{due_on}:{stage}:{send_on}:{_reader(reader)}",
+        key=f"team-{site.pk}:{due_on}:{stage}:{send_on}:{reader.mark}",
         kind=f"{TEAM_KIND}-{stage}",
         site=site,
         reader=reader,
@@ -165,8 +164,3 @@ def _team(
 
 def _board(site: Site, on: date) -> str:
     return f"/readiness/?site={site.pk}&on={on.isoformat()}"
-
-
-def _reader(reader: Recipient) -> str:
-    # As with a course: a corrected address is written to again, as a digest so that any length fits.
-    return f"{reader.tag}:{hashlib.sha256(reader.email.encode()).hexdigest()[:24]}"

@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Answer, Incident, WashSpell
-from safety.services.incidents import CLOCK_SLACK, LONGEST_SPELL
+from safety.rules.contradictions import CLOCK_SLACK, LONGEST_SPELL
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason

@@ -69,8 +69,9 @@ def regimen_approve(
 ) -> RegimenApproval:
     """Note the authority's approval of a version for a site, and mark its people to be recomputed.
 
-    `reason` says why it is done although somebody loses clearance by it; without one the document stands for it. The first approval of a submitted version lists it. Two people are needed: who drafted, last changed
-    or submitted the version can't approve it, at any site.
+    `reason` says why it is done although somebody loses clearance by it; without one the document stands for it.
+    The first approval of a submitted version lists it. Two people are needed: who drafted, last changed or
+    submitted the version can't approve it, at any site.
     """
     _check_approval(site, authority, approved_on, document, now)
     if not holds(actor, site, OFFICER):

@@ -10,22 +10,16 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict
 from safety.models import Kind, PhoneMessage
 from safety.services.phone.contents import PhoneReport, read_wash
-from safety.services.phone.keys import seal_open
+from safety.services.phone.opened import message_opened
 from safety.services.phone.outcome import Outcome, State, held_words
 from safety.services.phone.place import message_place
-from safety.services.phone.reading import Sent, read_message
+from safety.services.phone.reading import Sent
 from safety.services.phone.reports import report_place
 from safety.services.phone.sender import Sender
 from staff.models import Person, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
 from staff.services.transactions import retried
-
-
-def message_opened(message: PhoneMessage) -> Sent | None:
-    """What the message says, or None when it can't be opened or read here."""
-    opened = seal_open(key_id=message.key_id, sealed=message.sealed, key=message.key)
-    return read_message(opened) if opened is not None else None
 
 
 def _locked(message: PhoneMessage) -> PhoneMessage:

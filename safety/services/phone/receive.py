@@ -15,6 +15,7 @@ from safety.errors import KeyReused, TooMany
 from safety.models import Incident, PhoneMessage
 from safety.services.phone.keys import seal_open
 from safety.services.phone.links import LinkState, link_check, link_used
+from safety.services.phone.opened import message_opened
 from safety.services.phone.outcome import (
     ENDED_LINK,
     FAILED,
@@ -28,7 +29,7 @@ from safety.services.phone.outcome import (
     held,
 )
 from safety.services.phone.place import message_place
-from safety.services.phone.reading import Sent, read_message
+from safety.services.phone.reading import Sent
 from safety.services.phone.sender import Sender
 from staff.services.guesses import Limit, guess_take, seconds_left
 from staff.services.transactions import Crossed, retried
@@ -111,15 +112,14 @@ def _cap(message: PhoneMessage, now: datetime) -> None:
 
 
 @retried
-@sensitive_variables("opened", "sent")
+@sensitive_variables("sent")
 def message_settle(*, pk: int, now: datetime) -> PhoneMessage:
     """Place a message that waits, under its lock, so that of twenty copies one does it and the others read the end."""
     with transaction.atomic():
         message = PhoneMessage.objects.select_for_update(of=("self",)).get(pk=pk)
         if message.state not in (State.RECEIVED, State.WAITING):
             return message
-        opened = seal_open(key_id=message.key_id, sealed=message.sealed, key=message.key)
-        sent = read_message(opened) if opened is not None else None
+        sent = message_opened(message)
         if sent is None:
             outcome = held(UNREADABLE)
         else:
