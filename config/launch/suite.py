@@ -6,6 +6,7 @@ What this machine lacks is skipped and named at the end; with CI=true it is an e
 from __future__ import annotations
 
 import os
+import signal
 import tempfile
 from collections.abc import Sequence
 
@@ -17,6 +18,8 @@ from config.env import CHECKOUT
 def main(arguments: Sequence[str]) -> int:
     """Run pytest from the top of the checkout; returns its exit code (5: no test ran)."""
     os.chdir(CHECKOUT)
+    # A shell starts what it puts in the background deaf to Ctrl-C, and so would be all that the tests start.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     with tempfile.TemporaryDirectory(prefix="three-fifteen-test-") as folder:
         os.environ["DATA_DIR"] = folder
         # On another database the default would ask for a mail server; no mail may leave a test run.

@@ -69,7 +69,8 @@ def person_update(
         for field, value in changes.items():
             setattr(locked, field, value)
         _check_dates(locked.active_from, locked.active_until)
-        locked.save()
+        # Only what changes: an UPDATE that names a key column shuts out the foreign keys to the row (PostgreSQL).
+        locked.save(update_fields=list(changes))
         if crew_roles is not None:
             _set_crew_roles(locked, crew_roles)
         audit_write(
