@@ -24,4 +24,6 @@ def main(arguments: Sequence[str]) -> int:
         os.environ["DATA_DIR"] = folder
         # On another database the default would ask for a mail server; no mail may leave a test run.
         os.environ.setdefault("DEMO", "1")
-        return int(pytest.main(["-rs", "-p", "tests.needs", *arguments]))
+        # All of it on two processors at once; a chosen part isn't worth a second set-up.
+        beside = [] if arguments else ["-n", "2", "--dist", "loadgroup"]
+        return int(pytest.main(["-rs", "-p", "tests.needs", *beside, *arguments]))

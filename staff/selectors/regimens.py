@@ -72,8 +72,8 @@ def approvals_managed_by(user: User) -> QuerySet[RegimenApproval]:
 
 
 def approved_at(site: Site, *purposes: Purpose) -> QuerySet[Regimen]:
-    """Versions the site's authority has approved and not withdrawn."""
-    return regimens_all().filter(
+    """Versions the site's authority has approved and not withdrawn, with their steps."""
+    return Regimen.objects.prefetch_related("steps").filter(
         approvals__site=site, approvals__withdrawn_at__isnull=True, purpose__in=purposes
     )
 
@@ -85,7 +85,7 @@ def versioned_rule(regimen: Regimen) -> values.Regimen:
 
 def post_exposure_rules() -> list[values.Regimen]:
     """Every post-exposure version: a documented course counts under the version it was given by."""
-    rows = regimens_all().filter(
+    rows = Regimen.objects.prefetch_related("steps").filter(
         purpose__in=[Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED], state__in=KNOWN
     )
     return [versioned_rule(row) for row in rows]
