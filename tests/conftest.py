@@ -14,7 +14,6 @@ from staff import guards
 from staff.services.regimens import regimens_load
 from tests.factories import REGIMENS, Team, make_team
 
-
 # These start a service or a browser: one worker runs them all, so that there is one of each.
 PROCESSES = ("tests/browser/", "tests/faults/", "tests/config/", "tests/safety/pages/test_in_the_browser.py")
 
