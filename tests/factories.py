@@ -119,6 +119,13 @@ def make_person(site: Site, by: User, now: datetime, number: str = "1", name: st
     )
 
 
+def also_member(team: Team, user: User) -> Person:
+    """Link the team's person to `user`, who may hold a role at the site besides."""
+    team.person.user = user
+    team.person.save(update_fields=["user"])
+    return team.person
+
+
 def give_doses(person: Person, by: User, now: datetime, *days_ago: int) -> list[Dose]:
     """Pre-exposure doses so many days before the site's today."""
     today = person.site.local_date(now)

@@ -16,6 +16,7 @@ from staff.models import Dose, Evidence, Hold, Purpose, Regimen, User
 from staff.selectors.regimens import approved_at
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
+from staff.services.own_record import need_somebody_else
 from staff.services.records import check_past_date, dose_record, dose_void, hold_release
 from staff.services.transactions import retried
 
@@ -63,7 +64,10 @@ def visit_record(
     immunoglobulin: str = Answer.UNKNOWN,
     note: str = "",
 ) -> Visit:
-    """Record a visit and the clinician's decision; ends the hold the exposure placed, through the day of the visit."""
+    """Record a visit and the clinician's decision; ends the hold the exposure placed, through the day of the visit.
+
+    Hence nobody records their own: raises `NotAllowed`.
+    """
     _need_own_clinic(incident, clinic)
     _check_date(incident, "visited_on", visited_on, now)
     if decision not in Decision.values:
@@ -71,6 +75,7 @@ def visit_record(
     try:
         with transaction.atomic():
             hold_open(incident)
+            need_somebody_else(actor=actor, person=incident.person)
             visit = Visit.objects.create(
                 incident=incident,
                 clinic=clinic,
@@ -199,6 +204,7 @@ def course_dose_record(
         )
         if locked.ended_on is not None:
             raise Conflict(_("This course has ended; a dose can't be added to it."), code="course-ended")
+        need_somebody_else(actor=actor, person=locked.person)
         dose = dose_record(
             actor=actor,
             person=locked.person,

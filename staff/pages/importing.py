@@ -94,7 +94,7 @@ def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
             return redirect("import-draft", key=key)
         except Refused as refused:
             form.add_error(None, refused.message)
-    plan = draft_check(draft=row, now=timezone.now())
+    plan = draft_check(actor=user, draft=row, now=timezone.now())
     return render(request, "staff/import_draft.html", _shown(row, sheet, plan, form), status=_status(form))
 
 

@@ -15,6 +15,7 @@ from staff.selectors.access import OFFICER, holds
 from staff.selectors.records import RegimenBook, with_record
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, clearance_refresh_many, lock_people, lock_person
+from staff.services.own_record import need_somebody_else
 from staff.services.records import check_past_date
 from staff.services.transactions import retried
 
@@ -33,7 +34,8 @@ class Briefed:
 def briefing_record(
     *, actor: User, person: Person, held_on: date, now: datetime, held_by: str = ""
 ) -> Briefing:
-    """Note that the person took part in a safety briefing; the same day twice is one briefing."""
+    """Note that the person took part in a safety briefing; the same day twice is one briefing. Raises
+    `NotAllowed` for who records their own."""
     with transaction.atomic():
         locked = lock_person(person.pk)
         check_past_date("held_on", held_on, locked.site.local_date(now))
@@ -54,8 +56,8 @@ def briefings_record(
 ) -> Briefed:
     """Note one briefing for each of `people` (by key, all of `site`): all of them or nobody.
 
-    Sent again it changes nothing. Raises `NotAllowed` for anyone but the site's officer, `Invalid` for a date
-    that can't be, for nobody, and for somebody who isn't of the site.
+    Sent again it changes nothing. Raises `NotAllowed` for anyone but the site's officer and for an officer among
+    `people`, `Invalid` for a date that can't be, for nobody, and for somebody who isn't of the site.
     """
     if not holds(actor, site, OFFICER):
         raise NotAllowed(_("Only the safety officer of the site records a briefing of its people."))
@@ -68,17 +70,21 @@ def briefings_record(
                 {"people": _("Somebody ticked isn't of this site; nothing was recorded. Look again.")}
             )
         check_past_date("held_on", held_on, site.local_date(now))
-        made = _keep(actor, locked, held_on, held_by, now)
+        made = _keep(actor, locked, held_on, held_by, now, field="people")
         _refresh(site, made, now)
     return Briefed(recorded=len(made), standing=len(locked) - len(made))
 
 
-def _keep(actor: User, people: list[Person], held_on: date, held_by: str, now: datetime) -> list[int]:
+def _keep(
+    actor: User, people: list[Person], held_on: date, held_by: str, now: datetime, field: str = "person"
+) -> list[int]:
     """Add the briefing to each of `people` (locked) who hasn't got it; their keys."""
     standing = set(
         Briefing.objects.filter(person__in=people, held_on=held_on).values_list("person", flat=True)
     )
     new = [person for person in people if person.pk not in standing]
+    for person in new:
+        need_somebody_else(actor=actor, person=person, field=field)
     Briefing.objects.bulk_create(
         [
             Briefing(

@@ -15,6 +15,7 @@ from staff.models import Certificate, DocumentKind, Dose, DoseVerification, Evid
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person
 from staff.services.document_files import content_type_of, file_drop, file_keep
+from staff.services.own_record import need_somebody_else
 from staff.services.transactions import retried
 
 
@@ -98,8 +99,7 @@ def _check_second_person(actor: User, certificate: Certificate, person: Person) 
         raise NotAllowed(
             _("You sent this document; somebody else has to check it."), code="needs-a-second-person"
         )
-    if person.user_id == actor.pk:
-        raise NotAllowed(_("Nobody checks a document of their own record."), code="needs-a-second-person")
+    need_somebody_else(actor=actor, person=person)
 
 
 def _checked_dose(dose: Dose, person: Person, actor: User) -> Dose:

@@ -13,6 +13,7 @@ from staff.services.audit import audit_write
 from staff.services.certificates import certificate_add
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
 from staff.services.document_files import file_drop
+from staff.services.own_record import need_somebody_else
 from staff.services.records import check_past_date
 from staff.services.transactions import retried
 from staff.services.voiding import entry_void
@@ -23,12 +24,14 @@ def immunocompromised_set(
     *, actor: User, person: Person, immunocompromised: bool, reason: str, now: datetime
 ) -> Person:
     """Mark a person as immunocompromised, or take the mark away; clearance follows. Raises `Invalid` without a
-    reason, `Conflict` when it is so already."""
+    reason, `Conflict` when it is so already, `NotAllowed` for who takes away their own."""
     reason = need_reason(reason)
     with transaction.atomic():
         locked = lock_person(person.pk)
         if locked.immunocompromised == immunocompromised:
             raise Conflict(_("It is noted so already."), code="nothing-changes")
+        if not immunocompromised:
+            need_somebody_else(actor=actor, person=locked, field="immunocompromised")
         locked.immunocompromised = immunocompromised
         locked.save(update_fields=["immunocompromised"])
         audit_write(
@@ -62,6 +65,7 @@ def letter_record(
     """
     with transaction.atomic():
         locked = lock_person(person.pk)
+        need_somebody_else(actor=actor, person=locked)
         today = locked.site.local_date(now)
         check_past_date("signed_on", signed_on, today)
         if valid_until < signed_on:

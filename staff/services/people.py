@@ -12,6 +12,7 @@ from staff.errors import Conflict, Invalid
 from staff.models import CrewRole, Person, PersonCrewRole, Site, User
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person
+from staff.services.own_record import need_somebody_else
 from staff.services.recompute import rules_lock
 from staff.services.transactions import retried
 
@@ -60,15 +61,18 @@ def person_create(
 def person_update(
     *, actor: User, person: Person, now: datetime, crew_roles: Iterable[str] | None = None, **changes: object
 ) -> Person:
-    """Change contact data, active dates or crew roles; unknown fields are refused by name."""
+    """Change contact data, active dates or crew roles; unknown fields are refused by name. Raises `NotAllowed` for
+    who would be with the team longer by their own word."""
     if unknown := sorted(set(changes) - set(EDITABLE)):
         raise Invalid({field: _("This can't be changed here.") for field in unknown})
     with transaction.atomic():
         locked = lock_person(person.pk)
+        was = (locked.active_from, locked.active_until)
         old = {field: str(getattr(locked, field)) for field in changes}
         for field, value in changes.items():
             setattr(locked, field, value)
         _check_dates(locked.active_from, locked.active_until)
+        _check_own_dates(actor, locked, *was)
         # Only what changes: an UPDATE that names a key column shuts out the foreign keys to the row (PostgreSQL).
         locked.save(update_fields=list(changes))
         if crew_roles is not None:
@@ -88,6 +92,13 @@ def person_update(
 def _check_dates(active_from: date | None, active_until: date | None) -> None:
     if active_from and active_until and active_until < active_from:
         raise Invalid({"active_until": _("The last day with the team lies before the first.")})
+
+
+def _check_own_dates(actor: User, person: Person, was_from: date | None, was_until: date | None) -> None:
+    if (person.active_from or date.min) < (was_from or date.min):
+        need_somebody_else(actor=actor, person=person, field="active_from")
+    if (person.active_until or date.max) > (was_until or date.max):
+        need_somebody_else(actor=actor, person=person, field="active_until")
 
 
 def _set_crew_roles(person: Person, roles: Iterable[str]) -> None:

@@ -16,6 +16,7 @@ from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regim
 from staff.rules.dates import month_end
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
+from staff.services.own_record import need_somebody_else
 from staff.services.transactions import retried
 from staff.services.voiding import entry_void
 
@@ -64,7 +65,8 @@ def dose_record(
 
     `given_on` is a date of the site's calendar, today or earlier; when only the month is known, any day of it:
     the month's last day is kept, and the month must be over. Raises `Invalid` for a date that can't be,
-    `Conflict` when a dose stands on that date already.
+    `Conflict` when a dose stands on that date already, `NotAllowed` for an own dose with a document: its document is
+    a second person's to check (`certificate_verify`).
     """
     with transaction.atomic():
         locked = lock_person(person.pk)
@@ -88,10 +90,12 @@ def _dose_keep(
     actor: User, person: Person, given_on: date, date_known: str, now: datetime, details: DoseDetails
 ) -> Dose:
     """The row of a dose; refused when one stands on that day, by the database too."""
-    if person.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
-        raise _already(given_on)
     told: DoseDetails = {"purpose": Purpose.PRE_EXPOSURE, "evidence": Evidence.CERTIFICATE}
     told.update(details)
+    if told["evidence"] != Evidence.NONE:
+        need_somebody_else(actor=actor, person=person, field="evidence")
+    if person.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
+        raise _already(given_on)
     try:
         with transaction.atomic():
             return Dose.objects.create(
@@ -151,7 +155,9 @@ def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
 
 @retried
 def titre_void(*, actor: User, titre: Titre, reason: str, now: datetime) -> Titre:
-    """Mark a titre as entered in error; refuses as `dose_void` does. Voiding a low one may clear the person."""
+    """Mark a titre as entered in error; refuses as `dose_void` does. Voiding a low one may clear the person, so
+    that nobody voids their own."""
+    need_somebody_else(actor=actor, person=titre.person)
     refusal = Conflict(_("This titre is voided already."), code="titre-voided")
     entry_void(
         actor=actor,
@@ -174,6 +180,7 @@ def titre_record(
         raise Invalid({"iu_per_ml": _("Give the titre in IU/mL as a number from 0 to 10,000.")})
     with transaction.atomic():
         locked = lock_person(person.pk)
+        need_somebody_else(actor=actor, person=locked)
         today = locked.site.local_date(now)
         check_past_date("taken_on", taken_on, today)
         if locked.titres.filter(taken_on=taken_on, voided_at__isnull=True).exists():
@@ -230,6 +237,7 @@ def hold_release(*, actor: User | None, hold: Hold, last_day: date, note: str, n
     note = need_reason(note, "note")
     with transaction.atomic():
         person = lock_person(hold.person_id)
+        need_somebody_else(actor=actor, person=person)
         changed = Hold.objects.filter(pk=hold.pk, released_at__isnull=True).update(
             ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note[:300]
         )

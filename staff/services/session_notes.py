@@ -9,8 +9,9 @@ from datetime import date
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from staff.errors import Conflict, Invalid, Refused
+from staff.errors import Conflict, Invalid, NotAllowed, Refused
 from staff.models import Person, Session, SessionPlace
+from staff.services.own_record import OWN_RECORD
 
 Outcome = SessionPlace.Outcome
 RECORDABLE = (Outcome.EXPECTED, Outcome.GIVEN, Outcome.ABSENT, Outcome.REFUSED)
@@ -40,16 +41,18 @@ class Faults:
     fields: dict[str, str] = field(default_factory=dict)
     words: list[str] = field(default_factory=list)
     conflict: bool = False
+    own: bool = False
 
     def add(self, note: Note, person: Person | None, refused: Refused) -> None:
         name = _("Row %(row)s") % {"row": note.row}
         if person is not None:
             name = f"{person.name} ({person.number})"
         self.conflict = self.conflict or isinstance(refused, Conflict)
+        self.own = self.own or refused.code == OWN_RECORD
         for named, words in (refused.fields or {"outcome": refused.message}).items():
             # A planned row has no number to mend, a row for somebody who came unplanned no outcome.
             about_row = "outcome" if note.planned else "number"
-            one = about_row if named in ("outcome", "number") else named
+            one = about_row if named in ("outcome", "number", "evidence") else named
             if refused.code == "dose-on-record" and note.planned:
                 words += " " + _("If it is right, choose “not noted yet” in this row.")
             self.fields[f"{note.row}-{one}"] = words
@@ -59,6 +62,8 @@ class Faults:
         """Raises when anything is wrong, so that the whole list is undone."""
         if self.conflict:
             raise Conflict(" ".join(self.words), code="session-conflict", fields=self.fields)
+        if self.own:
+            raise NotAllowed(" ".join(self.words), code=OWN_RECORD, fields=self.fields)
         if self.fields:
             raise Invalid(self.fields, " ".join(self.words))
 

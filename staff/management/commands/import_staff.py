@@ -64,7 +64,8 @@ class Command(BaseCommand):
             choices = Choices(
                 guess_mapping(sheet.headers), DateFormat(options["date_format"]), options["evidence"] or ""
             )
-            plan = run(import_check(site=site, sheet=sheet, choices=choices, now=now), self._progress)
+            steps = import_check(actor=actor, site=site, sheet=sheet, choices=choices, now=now)
+            plan = run(steps, self._progress)
             self._report(sheet, choices, plan)
             if plan.problems:
                 raise CommandError(f"{len(plan.problems)} problem(s): nothing was written.", returncode=1)

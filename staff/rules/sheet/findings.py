@@ -40,6 +40,7 @@ class Problem(StrEnum):
     DATE_TOO_OLD = "date-too-old"
     DATE_MISSING = "date-missing"
     DOSE_TWICE = "dose-twice"
+    OWN_RECORD = "own-record"
 
 
 class Note(StrEnum):

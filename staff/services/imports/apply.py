@@ -54,7 +54,9 @@ def import_apply(*, what: Import, now: datetime, seen: str | None = None) -> Ste
     with transaction.atomic():
         rules_lock(what.site.pk)
         lock_people(what.site.people.all())
-        plan = yield from import_check(site=what.site, sheet=what.sheet, choices=what.choices, now=now)
+        plan = yield from import_check(
+            actor=what.actor, site=what.site, sheet=what.sheet, choices=what.choices, now=now
+        )
         _refuse(plan, seen, what.choices)
         yield from _write(what, plan, now)
         counts = plan.counts()

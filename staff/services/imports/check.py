@@ -9,7 +9,7 @@ from datetime import date, datetime
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 
-from staff.models import CrewRole, Dose, Evidence, Person, Site
+from staff.models import CrewRole, Dose, Evidence, Person, Site, User
 from staff.rules import values
 from staff.rules.series import DoseReason, evaluate_series
 from staff.rules.sheet.cells import Sheet
@@ -27,7 +27,9 @@ _CONTACT = {Field.EMAIL: "email", Field.PHONE: "phone"}
 _COMPARED = ("route", "product", "batch", "place")
 
 
-def import_check(*, site: Site, sheet: Sheet, choices: Choices, now: datetime) -> Steps[ImportPlan]:
+def import_check(
+    *, actor: User, site: Site, sheet: Sheet, choices: Choices, now: datetime
+) -> Steps[ImportPlan]:
     """Compare `sheet` with the record of `site`; yields progress, returns the plan with every finding.
 
     A finding that stops leaves the plan as a preview: it is never applied. Constant number of queries.
@@ -52,7 +54,7 @@ def import_check(*, site: Site, sheet: Sheet, choices: Choices, now: datetime) -
             yield Progress("read", done, len(sheet.body))
     reader.finish()
     plan.findings += reader.findings
-    comparison = _Comparison(site, choices, site.local_date(now))
+    comparison = _Comparison(actor, site, choices, site.local_date(now))
     for done, person in enumerate(reader.people.values(), start=1):
         plan.people.append(comparison.of(person))
         if done % ROWS_A_STEP == 0 or done == len(reader.people):
@@ -72,8 +74,9 @@ def _crew_role_words() -> dict[str, str]:
 class _Comparison:
     """The record of one site beside the people of a sheet."""
 
-    def __init__(self, site: Site, choices: Choices, today: date) -> None:
+    def __init__(self, actor: User, site: Site, choices: Choices, today: date) -> None:
         self.findings: list[Finding] = []
+        self._actor = actor
         self._choices = choices
         self._today = today
         self._regimens = pre_exposure_rules(site)
@@ -94,6 +97,7 @@ class _Comparison:
         briefed = {briefing.held_on for briefing in person.briefings.all()} if person else set()
         plan.new_briefings = sorted(sheet.briefings - briefed)
         plan.unchanged_briefings = len(sheet.briefings & briefed)
+        self._check_own(plan)
         return plan
 
     def _add(self, code: Problem | Note, row: int, name: Field | int, **params: str | int | date) -> None:
@@ -111,6 +115,13 @@ class _Comparison:
             self._add(Note.NAME_DIFFERS, sheet.row, Field.NAME, text=sheet.name, kept=person.name)
         if person is None and sheet.name:
             self._check_same_name(sheet)
+
+    def _check_own(self, plan: PersonPlan) -> None:
+        """Nobody clears themself by a list either: see staff.services.own_record."""
+        own = plan.person is not None and plan.person.user_id == self._actor.pk
+        proven = plan.new_doses and self._choices.evidence != Evidence.NONE
+        if own and (proven or plan.new_briefings):
+            self._add(Problem.OWN_RECORD, plan.sheet.row, Field.NUMBER)
 
     def _check_same_name(self, sheet: SheetPerson) -> None:
         numbers = self._by_name[sheet.name.casefold()]

@@ -76,12 +76,12 @@ def choices_of(draft: ImportDraft) -> Choices:
     return Choices(mapping_from(draft.mapping), DateFormat(draft.date_format), draft.evidence)
 
 
-def draft_check(*, draft: ImportDraft, now: datetime) -> ImportPlan:
-    """What the draft would do now."""
+def draft_check(*, actor: User, draft: ImportDraft, now: datetime) -> ImportPlan:
+    """What the draft would do now, confirmed by `actor`."""
     if draft.applied_at is not None:
         raise _done()
-    steps = import_check(site=draft.site, sheet=unpack(draft.sheet), choices=choices_of(draft), now=now)
-    return run(steps)
+    sheet, choices = unpack(draft.sheet), choices_of(draft)
+    return run(import_check(actor=actor, site=draft.site, sheet=sheet, choices=choices, now=now))
 
 
 def draft_apply(*, actor: User, key: uuid.UUID, seen: str, now: datetime) -> Steps[dict[str, int]]:

@@ -93,6 +93,10 @@ _WORDS: dict[Problem | Note, Words] = {
         "A dose without its date; add the date or clear the rest of the dose."
     ),
     Problem.DOSE_TWICE: gettext_lazy("The dose of %(day)s stands in row %(first)s already; remove one."),
+    Problem.OWN_RECORD: gettext_lazy(
+        "This row would clear you, and nobody clears themself; take it out and ask another officer or liaison of the "
+        "site to record it."
+    ),
     Note.COLUMN_NOT_READ: gettext_lazy("This column isn't read."),
     Note.NO_DOSE_COLUMN: gettext_lazy("No column holds dose dates: people are brought in without doses."),
     Note.NO_BRIEFING_COLUMN: gettext_lazy(

@@ -43,8 +43,13 @@ def choose(content: bytes, date_format: DateFormat = DateFormat.ISO, evidence: s
 
 
 def check(site: Site, now: datetime, content: bytes, date_format: DateFormat = DateFormat.ISO) -> ImportPlan:
-    choices = choose(content, date_format)
-    return run(import_check(site=site, sheet=sheet_read(content=content), choices=choices, now=now))
+    """What the site's officer would be shown."""
+    choices, officer = (
+        choose(content, date_format),
+        User.objects.get(site_roles__site=site, site_roles__role="officer"),
+    )
+    sheet = sheet_read(content=content)
+    return run(import_check(actor=officer, site=site, sheet=sheet, choices=choices, now=now))
 
 
 def bring_in(
