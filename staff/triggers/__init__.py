@@ -35,7 +35,15 @@ SET_ONCE = {
     "staff_certificate": "verified_at",
 }
 
-GUARDED_TABLES = ("staff_assignment", "staff_outing", "staff_crew", "staff_person", *APPEND_ONLY_TABLES)
+GUARDED_TABLES = (
+    "staff_assignment",
+    "staff_outing",
+    "staff_crew",
+    "staff_person",
+    "staff_briefing",
+    "staff_hold",
+    *APPEND_ONLY_TABLES,
+)
 # No trigger of their own, but the others read them.
 READ_TABLES = ("staff_clearancepending",)
 

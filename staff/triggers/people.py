@@ -15,20 +15,40 @@ _WELL_VERIFIED = """
     WHERE d.id = NEW.dose_id AND f.verified_by_id = NEW.verified_by_id
     AND d.recorded_by_id <> NEW.verified_by_id AND COALESCE(p.user_id, 0) <> NEW.verified_by_id
 """
-_OWN_DOCUMENT = "SELECT 1 FROM staff_person WHERE id = NEW.person_id AND user_id = NEW.verified_by_id"
+
+# Nobody clears themself (staff.services.own_record): an event on a table, who answers for the row, and what else must
+# hold for it to clear. A dose or titre recorded before an account was linked can still be voided by somebody else.
+_SOMEBODY_ELSES: tuple[tuple[str, str, str, str], ...] = (
+    ("INSERT", "staff_dose", "recorded_by_id", "NEW.evidence <> 'none'"),
+    ("INSERT", "staff_titre", "recorded_by_id", ""),
+    ("UPDATE", "staff_titre", "voided_by_id", ""),
+    ("INSERT", "staff_briefing", "recorded_by_id", ""),
+    ("UPDATE", "staff_briefing", "recorded_by_id", ""),
+    ("INSERT", "staff_clearanceletter", "recorded_by_id", ""),
+    ("INSERT", "staff_certificate", "verified_by_id", ""),
+    ("UPDATE", "staff_certificate", "verified_by_id", ""),
+    ("UPDATE", "staff_hold", "released_by_id", ""),
+)
+
+
+def _second_person_rules() -> dict[str, tuple[str, str]]:
+    """By trigger name: the event, and when it is refused."""
+    rules = {
+        "staff_doseverification_guard": ("INSERT ON staff_doseverification", f"NOT EXISTS ({_WELL_VERIFIED})")
+    }
+    for event, table, who, besides in _SOMEBODY_ELSES:
+        own = f"EXISTS (SELECT 1 FROM staff_person WHERE id = NEW.person_id AND user_id = NEW.{who})"
+        when = f"{besides} AND {own}" if besides else own
+        rules[f"{table}_guard_{event.lower()}"] = (f"{event} ON {table}", when)
+    return rules
 
 
 def sqlite_people_triggers() -> dict[str, str]:
     """Statements by trigger name."""
-    rows = {
-        "staff_doseverification_guard": ("INSERT ON staff_doseverification", f"NOT EXISTS ({_WELL_VERIFIED})")
+    refused = {
+        name: _sqlite(name, event, when, SECOND_PERSON)
+        for name, (event, when) in _second_person_rules().items()
     }
-    for event in ("update", "insert"):
-        rows[f"staff_certificate_guard_{event}"] = (
-            f"{event.upper()} ON staff_certificate",
-            f"EXISTS ({_OWN_DOCUMENT})",
-        )
-    refused = {name: _sqlite(name, *row, SECOND_PERSON) for name, row in rows.items()}
     for table in _SITE_KEPT_TABLES:
         # REPLACE deletes without firing delete triggers, so an existing row is looked at when one is inserted too.
         elsewhere = f"EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id AND site_id <> NEW.site_id)"
@@ -48,8 +68,7 @@ def postgres_people_functions() -> list[str]:
     """What the triggers call."""
     return [
         _function("staff_site_kept", f"RAISE EXCEPTION '{SITE_KEPT}' USING ERRCODE = 'check_violation';"),
-        _function("staff_doseverification_guard", _refusal(f"NOT EXISTS ({_WELL_VERIFIED})")),
-        _function("staff_certificate_guard", _refusal(f"EXISTS ({_OWN_DOCUMENT})")),
+        *(_function(name, _refusal(when)) for name, (_event, when) in _second_person_rules().items()),
     ]
 
 
@@ -63,14 +82,7 @@ def _function(name: str, body: str) -> str:
 
 def postgres_people_triggers() -> dict[str, str]:
     """Statements by trigger name; they call `postgres_people_functions`."""
-    rows = {
-        "staff_doseverification_guard": (
-            "INSERT ON staff_doseverification",
-            "",
-            "staff_doseverification_guard",
-        ),
-        "staff_certificate_guard": ("INSERT OR UPDATE ON staff_certificate", "", "staff_certificate_guard"),
-    }
+    rows = {name: (event, "", name) for name, (event, _when) in _second_person_rules().items()}
     for table in _SITE_KEPT_TABLES:
         moved = "WHEN (NEW.site_id IS DISTINCT FROM OLD.site_id)"
         rows[f"{table}_site_kept_update"] = (f"UPDATE ON {table}", moved, "staff_site_kept")
