@@ -10,7 +10,17 @@ from functools import partial
 
 from django.db.models import Count, F, Q
 
-from staff.models import Assignment, ClearancePending, Dose, Person, RulesChange, Site
+from staff.models import (
+    Assignment,
+    ClearanceLetter,
+    ClearancePending,
+    Dose,
+    Evidence,
+    Person,
+    RulesChange,
+    Site,
+    Titre,
+)
 from staff.rules.dose_standing import DoseJudgement
 from staff.rules.due import due_dates
 from staff.rules.values import Interval
@@ -44,11 +54,13 @@ def readable(row: str, find: Callable[[], Iterable[Difference]]) -> Iterator[Dif
 
 
 def differences(now: datetime) -> Iterator[Difference]:
-    """Every difference in the staff records: clearances, due dates, assignments, doses, unfinished recomputes."""
+    """Every difference in the staff records: clearances, due dates, assignments, doses, own entries, unfinished
+    recomputes."""
     yield from readable("records of people, regimens among them", _clearances)
     yield from _recomputes()
     yield from _assignments(now)
     yield from _doses()
+    yield from _own_entries()
 
 
 def _clearances() -> Iterator[Difference]:
@@ -161,3 +173,18 @@ def _doses() -> Iterator[Difference]:
         yield Difference(
             f"dose {dose.pk}", f"given {dose.given_on}", f"recorded {dose.recorded_on}, before it was given"
         )
+
+
+def _own_entries() -> Iterator[Difference]:
+    """What somebody put on their own record before the account was linked to it. Somebody else voids it and records
+    it anew."""
+    for rows in (
+        Dose.objects.exclude(evidence=Evidence.NONE),
+        Titre.objects.all(),
+        ClearanceLetter.objects.all(),
+    ):
+        for row in rows.filter(voided_at__isnull=True, recorded_by=F("person__user")):
+            name = row._meta.verbose_name
+            yield Difference(
+                f"{name} {row.pk}", "recorded by the person themself", "somebody else's to record"
+            )

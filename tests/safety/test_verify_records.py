@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from io import StringIO
 
 import pytest
@@ -16,9 +16,10 @@ from safety.services.notices import notices_reconcile
 from staff import guards
 from staff.models import Assignment, Clearance, Dose, DoseStanding, PersonDue, SiteRules
 from staff.services.recompute import recompute_catch_up
+from staff.services.records import dose_record, dose_void
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
-from tests.factories import Team, give_doses, make_outing, make_person
+from tests.factories import Team, also_member, give_doses, make_outing, make_person
 from tests.safety.outbox.samples import make_course
 
 pytestmark = pytest.mark.django_db
@@ -251,3 +252,18 @@ def test_a_notice_of_a_course_that_has_ended_is_named(healthy: Team) -> None:
         )
     )
     assert waiting and sum("the course has ended" in line for line in lines) == waiting
+
+
+def test_a_dose_of_who_turns_out_to_be_the_person_is_named_until_it_is_voided(
+    healthy: Team, now: datetime
+) -> None:
+    dose = give_doses(healthy.person, healthy.officer, now, 40)[0]
+    dose_record(
+        actor=healthy.officer, person=healthy.person, given_on=date(2026, 1, 5), evidence="none", now=now
+    )
+    also_member(healthy, healthy.officer)
+    assert said().splitlines() == [
+        f"dose {dose.pk}: stored recorded by the person themself, by the record somebody else's to record"
+    ]
+    dose_void(actor=healthy.liaison, dose=dose, reason="recorded anew", now=now)
+    assert said() == ""
