@@ -46,6 +46,8 @@ STEP_PAGES = {
     "course": "case-course",
     "close": "case-close",
 }
+# Steps nobody does in a case of their own: see staff.services.own_record.
+SOMEBODY_ELSES = frozenset({"visit", "dose"})
 PAGE_SIZE = 50
 
 
@@ -113,12 +115,13 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
     today = incident.site.local_date(now)
     suggestion = suggestion_of(incident)
     steps = next_steps(incident, now)
+    own = incident.person.user_id == user.pk
     told = [notice_row(row, now) for row in incident.notices.select_related("site")] if follows else []
     context = {
         "incident": incident,
         "site": incident.site,
         "follows": follows,
-        "own": incident.person.user_id == user.pk,
+        "own": own,
         "exposed": needs_clinic(incident),
         "category": category_word(suggestion),
         "category_reasons": category_reasons(suggestion),
@@ -128,7 +131,10 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "remarks": case_remarks(incident, now),
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
-        "steps": [StepLink(step, _step_url(incident, step)) for step in steps],
+        "steps": [
+            StepLink(step, "" if own and step.code in SOMEBODY_ELSES else _step_url(incident, step))
+            for step in steps
+        ],
         "wash": wash_clock(incident, now),
         "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
         "courses": [course_view(course, today, behind) for course in incident.courses.all()],

@@ -23,7 +23,7 @@ class Problem(serializers.Serializer[Any]):
 _MEANING = {
     400: "The request can't be taken; `fields` names what to mend.",
     401: "No valid key.",
-    403: "The account's roles don't open this door.",
+    403: "The account's roles don't open this door, or what would clear somebody is about the account's own person.",
     404: "Nothing here that the account may see.",
     409: "The state of things does not allow it; the message says why.",
     413: "The body is too large.",

@@ -12,7 +12,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField
-from staff.models import Person, Session, SessionPlace
+from staff.models import Person, Session, SessionPlace, User
 from staff.selectors.sessions import ListLine
 from staff.services.session_notes import Note
 
@@ -33,7 +33,8 @@ _OF_A_PLACE = re.compile(r"p(\d+)-\w+")
 class Row:
     """A row of the table: `line` of somebody expected, or None where somebody who came unplanned is named.
 
-    `done`: the dose is on record, so the row shows it and takes no more words.
+    `done`: the dose is on record, so the row shows it and takes no more words. Who fills in the table has no fields
+    in the own row.
     """
 
     name: str
@@ -61,13 +62,16 @@ class GivenForm(forms.Form):
     product = forms.CharField(label=_("Product"), max_length=120, required=False)
     batch = forms.CharField(label=_("Batch"), max_length=60, required=False)
 
-    def __init__(self, *args: Any, session: Session, lines: Sequence[ListLine], **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, session: Session, lines: Sequence[ListLine], by: User, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.session = session
         self.lines = {f"p{line.place.pk}": line for line in lines}
         for name, line in self.lines.items():
-            # A row whose dose is on record has fields only when they were sent: the service compares them.
-            if line.place.outcome != Outcome.GIVEN or f"{name}-outcome" in self.data:
+            closed = line.place.outcome == Outcome.GIVEN or line.place.person.user_id == by.pk
+            # A row whose dose is on record and one's own have fields only when they were sent: the service judges them.
+            if not closed or f"{name}-outcome" in self.data:
                 self._add_expected(name, line.place)
         self.unplanned = [f"new{number}" for number in range(UNPLANNED_ROWS)]
         for name in self.unplanned:

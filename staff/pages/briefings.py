@@ -36,13 +36,13 @@ def briefings_add(request: HttpRequest) -> HttpResponse:
     who = WhoForm({**usual, **asked.dict()}, sites=sites, outings=outings_to_brief(sites, now))
     if not who.is_valid():
         return render(request, "staff/briefings_add.html", {"who": who}, status=MENDABLE)
-    sheet = _Sheet(request, who.cleaned_data, now)
+    sheet = _Sheet(request, user, who.cleaned_data, now)
     if request.POST.get("do") != RECORD:
-        return sheet.shown(who, user, status=200)
+        return sheet.shown(who, status=200)
     done: list[Briefed] = []
-    status = attempt(sheet.form, lambda data: done.append(_record(user, sheet, data)))
+    status = attempt(sheet.form, lambda data: done.append(_record(sheet, data)))
     if not done:
-        return sheet.shown(who, user, status=status)
+        return sheet.shown(who, status=status)
     messages.success(request, _told(done[0]))
     return redirect(f"{reverse('readiness')}?{urlencode({'site': sheet.site.pk, 'on': sheet.today})}")
 
@@ -50,8 +50,8 @@ def briefings_add(request: HttpRequest) -> HttpResponse:
 class _Sheet:
     """The table of one site's people as asked for, with who is ticked."""
 
-    def __init__(self, request: HttpRequest, asked: dict[str, Any], now: datetime) -> None:
-        self.request, self.now = request, now
+    def __init__(self, request: HttpRequest, user: User, asked: dict[str, Any], now: datetime) -> None:
+        self.request, self.user, self.now = request, user, now
         self.site, self.today = asked["site"], asked["site"].local_date(now)
         people = team_to_brief(self.site, self.today)
         self.rows = briefing_rows(people, self.site, self.today)
@@ -72,7 +72,8 @@ class _Sheet:
             return set()
         sent = set(self.request.POST.getlist("people"))
         ticked = {row.person.pk for row in self.rows if str(row.person.pk) in sent}
-        return ticked | self.matching if do == TICK else ticked
+        own = {row.person.pk for row in self.rows if row.person.user_id == self.user.pk}
+        return (ticked | self.matching if do == TICK else ticked) - own
 
     def _form(self, people: Any) -> BriefingsForm:
         sent = self.request.POST
@@ -81,9 +82,9 @@ class _Sheet:
         first = {"held_on": sent.get("held_on", self.today), "held_by": sent.get("held_by", "")}
         return BriefingsForm(people=people, initial=first)
 
-    def shown(self, who: WhoForm, user: User, *, status: int) -> HttpResponse:
+    def shown(self, who: WhoForm, *, status: int) -> HttpResponse:
         rows = [row for row in self.rows if row.person.pk in self.matching | self.ticked]
-        audit_write(actor=user, action="briefings.seen", now=self.now, site=self.site)
+        audit_write(actor=self.user, action="briefings.seen", now=self.now, site=self.site)
         context = {
             "who": who,
             "form": self.form,
@@ -96,9 +97,9 @@ class _Sheet:
         return render(self.request, "staff/briefings_add.html", context, status=status)
 
 
-def _record(user: User, sheet: _Sheet, data: dict[str, Any]) -> Briefed:
+def _record(sheet: _Sheet, data: dict[str, Any]) -> Briefed:
     return briefings_record(
-        actor=user,
+        actor=sheet.user,
         site=sheet.site,
         people=[person.pk for person in data["people"]],
         held_on=data["held_on"],

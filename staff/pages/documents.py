@@ -82,7 +82,13 @@ def certificate_check(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
             messages.success(request, _("The document is checked; clearance follows it."))
             return redirect("person", row.person_id)
     audit_look(viewer=user, person=row.person, now=now, target=f"certificate:{row.pk}")
-    context = {"form": form, "row": row, "person": row.person, "own": row.uploaded_by_id == user.pk}
+    context = {
+        "form": form,
+        "row": row,
+        "person": row.person,
+        "sent": row.uploaded_by_id == user.pk,
+        "own": row.person.user_id == user.pk,
+    }
     return render(request, "staff/certificate_check.html", context, status=status)
 
 

@@ -41,15 +41,19 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def record_context(user: User, shown: Standing) -> dict[str, Any]:
-    """What the record's templates read; who may add to it and who may change the person."""
+    """What the record's templates read; who may add to it, who may clear by it and who may change the person."""
     site = shown.person.site
+    keeps, manages = holds(user, site, OFFICER, LIAISON), holds(user, site, OFFICER)
+    own = shown.person.user_id == user.pk
     return {
         "shown": shown,
         "person": shown.person,
         "site": site,
         "drawings": [draw(shown, WIDE), draw(shown, NARROW)],
-        "may_keep": holds(user, site, OFFICER, LIAISON),
-        "may_manage": holds(user, site, OFFICER),
+        "may_keep": keeps,
+        "may_clear": keeps and not own,
+        "may_manage": manages,
+        "may_release": manages and not own,
     }
 
 

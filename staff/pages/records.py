@@ -14,7 +14,7 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
 from staff.forms.record import BriefingForm, DoseForm, HoldForm, ReleaseForm, TitreForm, VoidForm
-from staff.models import Dose, Hold, Person, Titre
+from staff.models import Dose, Evidence, Hold, Person, Titre
 from staff.pages.answers import form_page
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
@@ -40,9 +40,10 @@ def _named(words: str, person: Person) -> str:
 @page(OFFICER, LIAISON)
 def dose_add(request: HttpRequest, pk: int) -> HttpResponse:
     user, now, person = signed_in(request), timezone.now(), _kept(request, pk)
+    own = person.user_id == user.pk
     return form_page(
         request,
-        DoseForm(request.POST or None),
+        DoseForm(request.POST or None, initial={"evidence": Evidence.NONE} if own else None),
         lambda data: dose_record(
             actor=user, person=person, now=now, **{name: value for name, value in data.items() if value}
         ),
@@ -50,6 +51,11 @@ def dose_add(request: HttpRequest, pk: int) -> HttpResponse:
         submit=_("Add the dose"),
         back=reverse("person", args=[pk]),
         done=_("The dose is on record; clearance follows it."),
+        intro=_(
+            "This is your own record: a dose you add yourself counts once a second person has checked its document."
+        )
+        if own
+        else "",
         caution_site=person.site,
     )
 

@@ -45,7 +45,7 @@ def session_given(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(sessions_kept_by(user), pk=pk)
     if request.method != "POST":
         audit_write(actor=user, action="session.seen", now=now, site=row.site, target=f"session:{pk} given")
-    form = GivenForm(request.POST or None, session=row, lines=session_lines(row))
+    form = GivenForm(request.POST or None, session=row, lines=session_lines(row), by=user)
     done: list[Recorded] = []
 
     def record(_data: dict[str, Any]) -> None:
@@ -62,7 +62,7 @@ def session_given(request: HttpRequest, pk: int) -> HttpResponse:
         "form": form,
         "session": row,
         "site": row.site,
-        "team": row.site.people.exclude(session_places__session=row),
+        "team": row.site.people.exclude(session_places__session=row).exclude(user=user),
     }
     return render(request, "staff/session_given.html", context, status=status)
 

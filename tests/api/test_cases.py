@@ -11,7 +11,7 @@ from safety.models import Clinic, Course, Incident, Referral, Visit
 from safety.services.plan import course_plan
 from staff.models import Dose, Hold
 from tests.api.conftest import Clients
-from tests.factories import Team
+from tests.factories import Team, also_member
 
 pytestmark = pytest.mark.django_db
 
@@ -207,3 +207,25 @@ def test_a_first_dose_planned_a_year_ahead_is_a_slip_of_the_pen(
     answer = client.post(case(bitten, "course"), asked, format="json")
     assert (answer.status_code, list(answer.json()["fields"])) == (400, ["starts_on"])
     assert not Course.objects.exists()
+
+
+def test_ones_own_visit_and_dose_are_somebody_elses_to_record(
+    team: Team, keyed: Clients, bitten: Incident, now: datetime
+) -> None:
+    also_member(team, team.liaison)
+    own, colleague = keyed(team.liaison), keyed(team.officer)
+
+    def recorded(address: str, body: dict[str, Any]) -> dict[str, Any]:
+        refused = own.post(address, body, format="json")
+        assert (refused.status_code, refused.json()["code"]) == (403, "own-record")
+        assert list(refused.json()["fields"]) == ["person"]
+        answer = colleague.post(address, body, format="json")
+        assert answer.status_code == 201
+        return dict(answer.json())
+
+    recorded(case(bitten, "visit"), visit(team))
+    assert Hold.objects.get().released_by == team.officer
+    ordered = {"regimen": team.post_exposure.code, "starts_on": "2026-03-02"}
+    course = own.post(case(bitten, "course"), ordered, format="json").json()
+    recorded(f"/api/v1/courses/{course['id']}/doses/", {"given_on": "2026-03-02"})
+    assert Dose.objects.get().recorded_by == team.officer
