@@ -14,18 +14,6 @@ from staff import guards
 from staff.services.regimens import regimens_load
 from tests.factories import REGIMENS, Team, make_team
 
-# These start a service or a browser: one worker runs them all, so that there is one of each.
-PROCESSES = ("tests/browser/", "tests/faults/", "tests/config/", "tests/safety/pages/test_in_the_browser.py")
-
-
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Workers take a module at a time, for what its tests share."""
-    for item in items:
-        module = item.nodeid.partition("::")[0]
-        group = "processes" if module.startswith(PROCESSES) else module
-        item.add_marker(pytest.mark.xdist_group(group))
-
 
 @pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:

@@ -25,5 +25,5 @@ def main(arguments: Sequence[str]) -> int:
         # On another database the default would ask for a mail server; no mail may leave a test run.
         os.environ.setdefault("DEMO", "1")
         # All of it on two processors at once; a chosen part isn't worth a second set-up.
-        beside = [] if arguments else ["-n", "2", "--dist", "loadgroup"]
+        beside = [] if arguments else ["-n", "2", "-p", "tests.workers"]
         return int(pytest.main(["-rs", "-p", "tests.needs", *beside, *arguments]))
