@@ -67,6 +67,7 @@ NOTICE_KINDS = {
     "invitation-off": gettext_lazy("no longer invited to a session"),
     "undelivered": gettext_lazy("a notice could not be delivered"),
     "new-report": gettext_lazy("a new report needs somebody today"),
+    "held-report": gettext_lazy("a report from a phone waits for a name"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),

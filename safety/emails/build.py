@@ -20,6 +20,7 @@ TEMPLATES = {
     "roster-change": "roster_change",
     "undelivered": "undelivered",
     "new-report": "new_report",
+    "held-report": "new_report",
     INVITATION: "invitation",
     INVITATION_OFF: "invitation",
 }

@@ -89,6 +89,7 @@ class PhoneMessage(models.Model):
     incident = models.ForeignKey(
         Incident, on_delete=models.PROTECT, null=True, blank=True, related_name="phone_messages"
     )
+    held_at = models.DateTimeField(_("held"), null=True, blank=True)
     settled_at = models.DateTimeField(null=True, blank=True)
     settled_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"

@@ -31,6 +31,7 @@ from safety.services.phone.outcome import (
 from safety.services.phone.place import message_place
 from safety.services.phone.reading import Sent
 from safety.services.phone.sender import Sender
+from staff.bell import ring
 from staff.services.guesses import Limit, guess_take, seconds_left
 from staff.services.transactions import Crossed, retried
 
@@ -169,7 +170,10 @@ def _sender(message: PhoneMessage, sent: Sent, now: datetime) -> Sender | Outcom
 def _note(message: PhoneMessage, outcome: Outcome, now: datetime) -> None:
     message.state, message.reason, message.incident = outcome.state, outcome.reason, outcome.incident
     message.settled_at = now if outcome.state == State.PLACED else None
+    message.held_at = now if outcome.state == State.HELD else None
     message.save()
+    if outcome.state == State.HELD:
+        ring("safety.tick")
 
 
 def _place_waiting(message: PhoneMessage, now: datetime) -> None:
@@ -193,5 +197,5 @@ def messages_sweep(*, now: datetime) -> None:
         except Exception:
             logger.exception("Phone message %s can't be settled; it is tried again at the next tick", pk)
     PhoneMessage.objects.filter(state=State.WAITING, received_at__lt=now - WAITS_FOR_ITS_REPORT).update(
-        state=State.HELD, reason=NO_REPORT
+        state=State.HELD, reason=NO_REPORT, held_at=now
     )
