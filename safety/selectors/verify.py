@@ -10,6 +10,7 @@ from safety.models import Course, Notice
 from safety.rules.local_time import due_at
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
+from safety.words import NOTICE_KINDS
 from staff.selectors.verify import Difference, readable
 
 
@@ -51,6 +52,12 @@ def _notices() -> Iterator[Difference]:
     ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
     for notice in ended:
         yield Difference(f"notice {notice.pk}", "waiting", "none: the course has ended")
+    for notice in Notice.objects.exclude(state__in=Notice.State.values):
+        yield Difference(
+            f"notice {notice.pk}", f"state {notice.state}", "a state of the outbox; it is never sent"
+        )
+    for notice in Notice.objects.exclude(kind__in=NOTICE_KINDS):
+        yield Difference(f"notice {notice.pk}", f"kind {notice.kind}", "a kind of the plan")
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
 

@@ -83,6 +83,11 @@ class Regimen(models.Model):
     def __str__(self) -> str:
         return f"{self.name} (v{self.version})"
 
+    @property
+    def target(self) -> str:
+        """How the audit trail names this version."""
+        return f"regimen:{self.code}@{self.version}"
+
     def as_rule(self) -> values.Regimen:
         """This version as the value the pure rules work on; uses prefetched steps when there are any."""
         steps = sorted(self.steps.all(), key=lambda step: step.number)

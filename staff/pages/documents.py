@@ -20,10 +20,15 @@ from staff.models import ClearanceLetter, Person
 from staff.pages.answers import attempt, form_page
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import records_kept_by
-from staff.selectors.documents import certificates_kept_by, certificates_visible_to, doses_without_document
+from staff.selectors.documents import (
+    certificates_kept_by,
+    certificates_visible_to,
+    doses_without_document,
+    path_of,
+)
 from staff.services.audit import audit_look
 from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.document_files import ENDINGS, path_of
+from staff.services.document_files import ENDINGS
 from staff.services.letters import immunocompromised_set, letter_add, letter_void
 
 

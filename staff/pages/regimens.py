@@ -18,7 +18,13 @@ from staff.rules.schedule import plan_schedule
 from staff.rules.series import evaluate_series
 from staff.rules.values import DoseFact, LateRule, Route, RuleError
 from staff.selectors.access import Role, sites_as, sites_of
-from staff.selectors.regimens import drafted_near, may_retire, regimen_version, regimens_visible_to
+from staff.selectors.regimens import (
+    drafted_near,
+    had_a_hand_in,
+    may_retire,
+    regimen_version,
+    regimens_visible_to,
+)
 from staff.words import dose_words
 
 
@@ -46,7 +52,7 @@ def regimen(request: HttpRequest, code: str) -> HttpResponse:
     form = TryForm(
         {**usual, **request.GET.dict()} if tried else None, steps=len(row.steps.all()), initial=usual
     )
-    had_a_hand = user.pk in (row.drafted_by_id, row.changed_by_id, row.submitted_by_id)
+    had_a_hand = had_a_hand_in(user, row)
     context: dict[str, Any] = {
         "regimen": row,
         "versions": regimens_visible_to(user).filter(code=code).order_by("version"),

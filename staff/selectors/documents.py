@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+import uuid
+from pathlib import Path
+
+from django.conf import settings
 from django.db.models import QuerySet
 
 from staff.models import Certificate, Dose, Evidence, Person, User
 from staff.selectors.access import records_kept_by, records_visible_to
+
+
+def path_of(key: uuid.UUID) -> Path:
+    """Where the file of a document is kept; nothing of its name comes from whoever sent it."""
+    return Path(settings.CERTIFICATE_DIR) / key.hex
 
 
 def certificates_visible_to(user: User) -> QuerySet[Certificate]:

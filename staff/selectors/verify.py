@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import logging
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from django.db.models import Count, F, Q
 
 from staff.models import (
     Assignment,
+    Certificate,
     ClearanceLetter,
     ClearancePending,
     Dose,
@@ -24,6 +26,7 @@ from staff.models import (
 from staff.rules.dose_standing import DoseJudgement
 from staff.rules.due import due_dates
 from staff.rules.values import Interval
+from staff.selectors.documents import path_of
 from staff.selectors.records import RegimenBook, with_record
 
 logger = logging.getLogger(__name__)
@@ -54,13 +57,14 @@ def readable(row: str, find: Callable[[], Iterable[Difference]]) -> Iterator[Dif
 
 
 def differences(now: datetime) -> Iterator[Difference]:
-    """Every difference in the staff records: clearances, due dates, assignments, doses, own entries, unfinished
-    recomputes."""
+    """Every difference in the staff records: clearances, due dates, assignments, doses, own entries, documents,
+    unfinished recomputes."""
     yield from readable("records of people, regimens among them", _clearances)
     yield from _recomputes()
     yield from _assignments(now)
     yield from _doses()
     yield from _own_entries()
+    yield from _documents()
 
 
 def _clearances() -> Iterator[Difference]:
@@ -173,6 +177,20 @@ def _doses() -> Iterator[Difference]:
         yield Difference(
             f"dose {dose.pk}", f"given {dose.given_on}", f"recorded {dose.recorded_on}, before it was given"
         )
+
+
+def _documents() -> Iterator[Difference]:
+    """Files that are gone or aren't what was sent: what was checked by them can't be shown any more."""
+    for row in Certificate.objects.order_by("pk").iterator(chunk_size=CHUNK):
+        yield from readable(f"document {row.pk}", partial(_document, row))
+
+
+def _document(row: Certificate) -> Iterator[Difference]:
+    path = path_of(row.key)
+    if not path.is_file():
+        yield Difference(f"document {row.pk}", "no file", f"a file of {row.size} bytes")
+    elif hashlib.sha256(path.read_bytes()).hexdigest() != row.sha256:
+        yield Difference(f"document {row.pk}", "another file than was sent", f"sha256 {row.sha256}")
 
 
 def _own_entries() -> Iterator[Difference]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import uuid
-from pathlib import Path
 
 from django.conf import settings
 from django.utils.translation import gettext as _
@@ -14,6 +13,7 @@ from pypdf import PdfReader
 from pypdf.errors import PyPdfError
 
 from staff.errors import Invalid
+from staff.selectors.documents import path_of
 
 PDF = "application/pdf"
 # What Pillow calls the picture, and the type it is served under.
@@ -66,11 +66,6 @@ def _as_picture(content: bytes) -> str | None:
     except (OSError, SyntaxError, ValueError, Image.DecompressionBombError):
         return None
     return PICTURES[kind] if kind else None
-
-
-def path_of(key: uuid.UUID) -> Path:
-    """Where the file of a document is kept; nothing of its name comes from whoever sent it."""
-    return Path(settings.CERTIFICATE_DIR) / key.hex
 
 
 def file_keep(key: uuid.UUID, content: bytes) -> None:

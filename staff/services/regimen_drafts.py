@@ -25,7 +25,6 @@ from staff.services.regimen_moves import (
     regimen_born,
     regimen_lock,
     regimen_move,
-    regimen_target,
 )
 from staff.services.regimen_words import fault_words
 from staff.services.transactions import retried
@@ -70,7 +69,7 @@ def regimen_draft(
         )
         _steps_write(regimen, facts.steps)
         regimen_born(actor=actor, regimen=regimen, now=now, why=why)
-        audit_write(actor=actor, action="regimen.drafted", now=now, target=regimen_target(regimen))
+        audit_write(actor=actor, action="regimen.drafted", now=now, target=regimen.target)
     return regimen
 
 
@@ -146,7 +145,7 @@ def regimen_edit(*, actor: User, regimen: Regimen, facts: RegimenFacts, now: dat
             actor=actor,
             action="regimen.edited",
             now=now,
-            target=regimen_target(locked),
+            target=locked.target,
             old=asdict(old),
             new=asdict(facts),
         )

@@ -80,12 +80,8 @@ def regimen_move(
         actor=actor,
         action=f"regimen.{to}",
         now=now,
-        target=regimen_target(regimen),
+        target=regimen.target,
         old=old.value,
         new=to.value,
         reason=why,
     )
-
-
-def regimen_target(regimen: Regimen) -> str:
-    return f"regimen:{regimen.code}@{regimen.version}"

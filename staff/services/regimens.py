@@ -16,12 +16,13 @@ from staff.errors import Conflict, Invalid, NotAllowed
 from staff.models import Purpose, Regimen, RegimenApproval, RulesChange, Site, User
 from staff.rules.regimen_states import RegimenState
 from staff.selectors.access import OFFICER, holds
+from staff.selectors.regimens import had_a_hand_in
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
 from staff.services.recompute import recompute_start, rules_lock
 from staff.services.regimen_drafts import refuse_faults, regimen_draft
 from staff.services.regimen_file import file_read
-from staff.services.regimen_moves import need_state, regimen_lock, regimen_move, regimen_target
+from staff.services.regimen_moves import need_state, regimen_lock, regimen_move
 from staff.services.transactions import retried
 
 
@@ -70,7 +71,7 @@ def regimen_approve(
     """Note the authority's approval of a version for a site, and mark its people to be recomputed.
 
     `reason` says why it is done although somebody loses clearance by it; without one the document stands for it.
-    The first approval of a submitted version lists it. Two people are needed: who drafted, last changed or
+    The first approval of a submitted version lists it. Two people are needed: who drafted, changed or
     submitted the version can't approve it, at any site.
     """
     _check_approval(site, authority, approved_on, document, now)
@@ -80,7 +81,7 @@ def regimen_approve(
         locked = regimen_lock(regimen)
         rules_lock(site.pk)
         need_state(locked, RegimenState.SUBMITTED, RegimenState.LISTED)
-        if actor.pk in (locked.drafted_by_id, locked.changed_by_id, locked.submitted_by_id):
+        if had_a_hand_in(actor, locked):
             raise NotAllowed(
                 _("You drafted, changed or submitted this version; another officer has to approve it."),
                 code="second-person-needed",
@@ -102,7 +103,7 @@ def regimen_approve(
             action="regimen.approved",
             now=now,
             site=site,
-            target=regimen_target(locked),
+            target=locked.target,
             reason=reason.strip() or document,
         )
         _recompute(site, locked, reason.strip() or document, actor, now, approved=True)
@@ -155,7 +156,7 @@ def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: d
             action="regimen.approval-withdrawn",
             now=now,
             site=approval.site,
-            target=regimen_target(approval.regimen),
+            target=approval.regimen.target,
             reason=why,
         )
         _recompute(approval.site, approval.regimen, why, actor, now, approved=False)

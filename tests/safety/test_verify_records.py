@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from io import StringIO
+from pathlib import Path
 
 import pytest
 from django.core.management import CommandError, call_command
@@ -15,10 +17,13 @@ from safety.models import Course, Notice, PlannedDose
 from safety.services.notices import notices_reconcile
 from staff import guards
 from staff.models import Assignment, Clearance, Dose, DoseStanding, PersonDue, SiteRules
+from staff.selectors.documents import path_of
+from staff.services.certificates import certificate_add
 from staff.services.recompute import recompute_catch_up
 from staff.services.records import dose_record, dose_void
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
+from tests.documents import picture
 from tests.factories import Team, also_member, give_doses, make_outing, make_person
 from tests.safety.outbox.samples import make_course
 
@@ -252,6 +257,33 @@ def test_a_notice_of_a_course_that_has_ended_is_named(healthy: Team) -> None:
         )
     )
     assert waiting and sum("the course has ended" in line for line in lines) == waiting
+
+
+@pytest.mark.parametrize(("column", "word"), [("state", "sideways"), ("kind", "pigeon")])
+def test_a_notice_in_no_known_state_or_of_no_known_kind_is_named(
+    healthy: Team, column: str, word: str
+) -> None:
+    row = Notice.objects.filter(state="waiting").order_by("pk")[0]
+    lines = broken(lambda: sql(f"UPDATE safety_notice SET {column} = %s WHERE id = %s", word, row.pk))
+    assert any(line.startswith(f"notice {row.pk}: stored {column} {word}") for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("damage", "told"),
+    [
+        (lambda path: path.unlink(), "no file"),
+        (lambda path: os.truncate(path, 1), "another file than was sent"),
+    ],
+)
+def test_a_document_whose_file_is_gone_or_another_is_named(
+    healthy: Team, now: datetime, damage: Callable[[Path], None], told: str
+) -> None:
+    row = certificate_add(
+        actor=healthy.officer, person=healthy.person, kind="certificate", content=picture(), now=now
+    )
+    assert said() == ""
+    lines = broken(lambda: damage(path_of(row.key)))
+    assert [line.partition(",")[0] for line in lines] == [f"document {row.pk}: stored {told}"]
 
 
 def test_a_dose_of_who_turns_out_to_be_the_person_is_named_until_it_is_voided(

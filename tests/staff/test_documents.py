@@ -13,10 +13,11 @@ from django.utils import timezone
 
 from staff.errors import Conflict, Invalid, NotAllowed
 from staff.models import Certificate, DocumentKind, Dose, DoseStanding, Person
+from staff.selectors.documents import path_of
 from staff.selectors.readiness import readiness_of
 from staff.selectors.records import clearance_of
 from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.document_files import content_type_of, path_of
+from staff.services.document_files import content_type_of
 from staff.services.letters import immunocompromised_set, letter_add, letter_void
 from staff.services.records import dose_record
 from tests.documents import pdf, picture

@@ -96,6 +96,18 @@ def test_who_drafted_submitted_or_last_changed_a_version_can_not_approve_it(
     assert not draft.approvals.exists()
 
 
+def test_who_changed_a_version_before_somebody_elses_last_word_can_not_approve_it(
+    team: Team, now: datetime
+) -> None:
+    draft = draft_of(team, now)
+    editor = _editor(team, draft, now)
+    facts = replace(RegimenFacts.of(draft), name="Mended again")
+    regimen_edit(actor=team.officer, regimen=draft, facts=facts, now=now)
+    regimen_submit(actor=team.officer, regimen=draft, now=now)
+    with pytest.raises(NotAllowed, match="another officer has to approve"):
+        approve_by(editor, team, draft, now)
+
+
 def test_an_officer_of_another_site_or_a_liaison_can_not_approve(team: Team, now: datetime) -> None:
     submitted = submitted_of(team, now)
     for actor in (team.stranger, team.liaison, team.member):
