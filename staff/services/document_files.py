@@ -20,7 +20,7 @@ PDF = "application/pdf"
 PICTURES = {"JPEG": "image/jpeg", "PNG": "image/png", "WEBP": "image/webp"}
 ENDINGS = {PDF: "pdf", "image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 # A phone's picture has some 12 to 50 million pixels; far beyond that it is made to exhaust the memory.
-MOST_PIXELS = 100_000_000
+MOST_PIXELS = 60_000_000
 
 # What pypdf raises on a broken file: its own errors, those of the standard library, and for a lock it doesn't know.
 _BROKEN = (

@@ -16,6 +16,7 @@ from staff.models import Certificate, DocumentKind, Dose, DoseStanding, Person
 from staff.selectors.documents import path_of
 from staff.selectors.readiness import readiness_of
 from staff.selectors.records import clearance_of
+from staff.services import document_files
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.document_files import content_type_of
 from staff.services.letters import immunocompromised_set, letter_add, letter_void
@@ -57,6 +58,17 @@ def clear_today(team: Team, now: datetime) -> bool:
 )
 def test_a_document_is_what_its_content_says(content: bytes, found: str) -> None:
     assert content_type_of(content) == found
+
+
+def test_a_picture_with_more_pixels_than_are_looked_at_is_refused_before_it_is_decoded(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(document_files, "MOST_PIXELS", 16 * 16)
+    assert content_type_of(picture()) == "image/png"
+    monkeypatch.setattr(document_files, "MOST_PIXELS", 16 * 16 - 1)
+    with pytest.raises(Invalid) as refused:
+        content_type_of(picture())
+    assert "too many pixels" in refused.value.fields["content"]
 
 
 @pytest.mark.parametrize(
