@@ -63,6 +63,15 @@ def kill(profile: Path) -> None:
     raise AssertionError(f"no browser runs on {profile}")
 
 
+def holding(folder: Path, words: tuple[bytes, ...]) -> list[str]:
+    """Files below `folder` that hold one of `words`."""
+    return [
+        str(path.relative_to(folder))
+        for path in folder.rglob("*")
+        if path.is_file() and any(word in path.read_bytes() for word in words)
+    ]
+
+
 def open_phone(context: BrowserContext, code: str = "") -> Page:
     """The phone's page in a new tab, ready for a tap; with `code` opened as the card's link."""
     page = context.new_page()

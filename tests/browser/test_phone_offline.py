@@ -17,6 +17,7 @@ from tests.browser.phone_scene import (
     answer,
     arrived,
     case_text,
+    holding,
     kept_offline,
     kept_phone,
     kill,
@@ -48,15 +49,6 @@ def phone(browser: Browser, service: Service) -> Iterator[BrowserContext]:
     context = browser.new_context(viewport=PHONE, base_url=service.url)
     yield context
     context.close()
-
-
-def holding(profile: Path, words: tuple[bytes, ...]) -> list[str]:
-    """Files below `profile` that hold one of `words`."""
-    return [
-        str(path.relative_to(profile))
-        for path in profile.rglob("*")
-        if path.is_file() and any(word in path.read_bytes() for word in words)
-    ]
 
 
 def write_report(page: Page, words: str) -> None:

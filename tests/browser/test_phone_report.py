@@ -17,6 +17,7 @@ from tests.browser.phone_scene import (
     answer,
     arrived,
     case_text,
+    holding,
     officer,
     open_phone,
     outbox,
@@ -70,6 +71,20 @@ def test_a_whole_report_takes_twelve_taps_and_one_typed_field(
     text = case_text(officer, arrived(page))
     for fact in ("Bitten; hand or fingers", "bled: yes", "Roaming dog", "Collaring", "Hand near the mouth", "It turned its head in the net."):  # fmt: skip
         assert fact in text, fact
+
+
+def test_the_code_of_a_card_that_was_opened_and_used_stands_in_no_file_of_the_service(
+    phone: BrowserContext, code: str, service: Service
+) -> None:
+    page = open_phone(phone, code)
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    arrived(page)
+    # Logs, and on the embedded default the database and the broker; the selector in front is no secret.
+    secret = code[8:].encode()
+    assert holding(service.data_dir, (code[:8].encode(), b"Booting worker"))
+    assert holding(service.data_dir, (secret, secret.lower())) == []
 
 
 def test_the_clock_comes_from_its_start_and_survives_a_reload(phone: BrowserContext) -> None:
