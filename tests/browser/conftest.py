@@ -80,6 +80,8 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
+    # Playwright keeps an event loop in this thread, which Django takes for async code: other tests follow in it.
+    os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium_path(), args=QUIET)
         yield browser
