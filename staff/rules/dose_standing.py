@@ -10,7 +10,7 @@ from staff.rules.series import DoseReason, DoseResult, evaluate_series
 from staff.rules.series_reasons import choose_regimen
 from staff.rules.values import DoseFact, Purpose, Regimen
 
-_COURSES = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
+COURSES = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
 
 
 @dataclass(frozen=True)
@@ -76,7 +76,7 @@ def _courses(doses: Sequence[DoseFact]) -> list[tuple[str, list[DoseFact]]]:
     """Every course with each regimen named in it; without a course key the regimen ties the doses together."""
     courses: dict[tuple[Purpose, str], list[DoseFact]] = {}
     for dose in doses:
-        if dose.purpose in _COURSES and (tied_by := dose.course_key or dose.regimen_code):
+        if dose.purpose in COURSES and (tied_by := dose.course_key or dose.regimen_code):
             courses.setdefault((dose.purpose, tied_by), []).append(dose)
     return [
         (code, course)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from django.db.models import Prefetch, QuerySet
@@ -12,7 +13,7 @@ from staff.models import Clearance, ClearanceLetter, Dose, Person, Site
 from staff.rules import values
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.clearance import PersonFacts, evaluate_clearance
-from staff.rules.dose_standing import DoseJudgement, judge_doses
+from staff.rules.dose_standing import COURSES, DoseJudgement, judge_doses
 from staff.selectors.regimens import post_exposure_rules, pre_exposure_rules
 
 
@@ -99,31 +100,37 @@ def _letters_of(person: Person) -> Iterable[ClearanceLetter]:
 class RegimenBook:
     """The regimens clearance is judged by, read once for many people."""
 
-    post_exposure: Sequence[values.Regimen]
     pre_exposure: dict[int, Sequence[values.Regimen]]
 
     @classmethod
     def for_sites(cls, sites: Iterable[Site]) -> RegimenBook:
-        return cls(
-            post_exposure=post_exposure_rules(),
-            pre_exposure={site.pk: pre_exposure_rules(site) for site in sites},
-        )
+        return cls(pre_exposure={site.pk: pre_exposure_rules(site) for site in sites})
+
+    @cached_property
+    def post_exposure(self) -> Sequence[values.Regimen]:
+        """Read when somebody with a course comes: few people have one."""
+        return post_exposure_rules()
+
+    def _of_courses(self, facts: PersonFacts) -> Sequence[values.Regimen]:
+        return self.post_exposure if any(dose.purpose in COURSES for dose in facts.doses) else ()
 
     def judge_doses(self, person: Person, facts: PersonFacts | None = None) -> tuple[DoseJudgement, ...]:
         """What became of each dose, for the stored standings. `facts` where they are read already."""
+        facts = facts or facts_of(person)
         return judge_doses(
-            facts=facts or facts_of(person),
+            facts=facts,
             rules=person.site.rules.for_clearance(),
             pre_exposure=self.pre_exposure[person.site_id],
-            post_exposure=self.post_exposure,
+            post_exposure=self._of_courses(facts),
         )
 
     def judge(self, person: Person, facts: PersonFacts | None = None) -> ClearanceRule:
+        facts = facts or facts_of(person)
         return evaluate_clearance(
-            facts=facts or facts_of(person),
+            facts=facts,
             rules=person.site.rules.for_clearance(),
             pre_exposure=self.pre_exposure[person.site_id],
-            post_exposure=self.post_exposure,
+            post_exposure=self._of_courses(facts),
         )
 
 
