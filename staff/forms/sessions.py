@@ -163,8 +163,9 @@ class GivenForm(forms.Form):
         return found
 
     def _outcome(self, name: str, data: dict[str, Any]) -> str:
-        own = data.get(f"{name}-outcome")
-        return str(own or data.get("rest") or Outcome.EXPECTED)
+        """The answer for all leaves out whoever has the dose from elsewhere."""
+        for_all = Outcome.EXPECTED if self.lines[name].had_on else data.get("rest")
+        return str(data.get(f"{name}-outcome") or for_all or Outcome.EXPECTED)
 
     def notes(self) -> list[Note]:
         """What the valid form says, for the service; rows that say nothing are left out."""

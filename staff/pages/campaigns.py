@@ -174,5 +174,6 @@ def campaign_lists(request: HttpRequest, pk: int) -> HttpResponse:
 def sheet_of(session: Session) -> dict[str, Any]:
     """What the list of one session shows."""
     lines = session_lines(session)
-    vials, alone = vials_of(session, [line.place for line in lines])
-    return {"session": session, "lines": lines, "vials": vials, "alone": alone}
+    places = [line.place for line in lines if line.had_on is None]
+    vials, alone = vials_of(session, places)
+    return {"session": session, "lines": lines, "people": len(places), "vials": vials, "alone": alone}

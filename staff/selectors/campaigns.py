@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from staff.models import Campaign, Person
+from staff.models import Campaign, Person, Session, SessionPlace
 from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions
 from staff.rules import values
 from staff.rules.outlook import Way
@@ -90,8 +90,11 @@ def candidate_days(campaign: Campaign, first: date, weekdays: Iterable[int]) -> 
 
 @dataclass(frozen=True)
 class Proposal:
+    """`elsewhere`: places that people of the plan have on other campaigns' lists."""
+
     plan: Plan
     members: Sequence[MemberOutlook]
+    elsewhere: Sequence[SessionPlace]
 
     def names(self, keys: Iterable[int]) -> list[Person]:
         by_key = {row.person.pk: row.person for row in self.members}
@@ -127,7 +130,20 @@ def propose(
         injections_per_vial=campaign.injections_per_vial,
         people_at_most=people_at_most,
     )
-    return Proposal(plan, members)
+    return Proposal(plan, members, _elsewhere(campaign, plan, today))
+
+
+def _elsewhere(campaign: Campaign, plan: Plan, today: date) -> list[SessionPlace]:
+    """Somebody on two lists would be asked twice for one dose."""
+    places = SessionPlace.objects.filter(
+        outcome=SessionPlace.Outcome.EXPECTED,
+        person__in={visit.key for visit in plan.visits},
+        session__held_on__gte=today,
+    ).exclude(session__campaign=campaign)
+    ordered = places.exclude(session__state=Session.State.CANCELLED).order_by(
+        "person__name", "session__held_on"
+    )
+    return list(ordered.select_related("person", "session__campaign"))
 
 
 def _need(row: MemberOutlook, last: date) -> Need:

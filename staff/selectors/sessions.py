@@ -9,21 +9,26 @@ from datetime import date
 from staff.models import Campaign, Person, Purpose, Session, SessionPlace
 from staff.rules import values
 from staff.rules.facts import ClearanceRules, PersonFacts
-from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
+from staff.rules.immunity import Completion, find_completions, qualifying_regimens, series_routes
 from staff.rules.missing import missing_doses
+from staff.rules.series import evaluate_series
 from staff.selectors.records import RegimenBook, facts_of, with_record
 from staff.selectors.regimens import versioned_rule
 from staff.words import dose_words
+
+Outcome = SessionPlace.Outcome
 
 
 @dataclass(frozen=True)
 class ListLine:
     """A line of a session's list. `too_early_until`: the dose counts from that day only, as the record now stands.
 
-    `uncounted` says why the dose that was given doesn't count.
+    `had_on`: since when the record has what is still expected here. `uncounted` says why the dose that was given
+    doesn't count.
     """
 
     place: SessionPlace
+    had_on: date | None
     too_early_until: date | None
     uncounted: str = ""
 
@@ -38,17 +43,12 @@ class DoseToTake:
 
 
 def session_lines(session: Session) -> list[ListLine]:
-    """Who is expected or came, with a warning for each whose dose would not count on the session's day."""
-    places = list(
-        session.places.exclude(outcome=SessionPlace.Outcome.MOVED).select_related("person", "dose__standing")
-    )
+    """Who is expected or came, with a word about each whose dose is on record or would not count that day."""
+    places = list(session.places.exclude(outcome=Outcome.MOVED).select_related("person", "dose__standing"))
     reader = _Reader(session.campaign)
     people = with_record(Person.objects.filter(pk__in=[place.person_id for place in places]))
     facts = {person.pk: facts_of(person) for person in people}
-    return [
-        ListLine(place, reader.too_early(facts[place.person_id], session.held_on, place), _uncounted(place))
-        for place in places
-    ]
+    return [reader.line(place, facts[place.person_id], session.held_on) for place in places]
 
 
 def dose_to_take(campaign: Campaign, person: Person, on: date) -> DoseToTake:
@@ -67,22 +67,42 @@ class _Reader:
         self.post_exposure = book.post_exposure
         self.others = series_routes(self.regimen, self.pre_exposure, self.rules)
 
-    def too_early(self, facts: PersonFacts, held_on: date, place: SessionPlace) -> date | None:
+    def line(self, place: SessionPlace, facts: PersonFacts, held_on: date) -> ListLine:
         if place.dose_id is not None:
-            return None
+            return ListLine(place, None, None, _uncounted(place))
+        had_on = self.had(facts, held_on, place.number) if place.outcome == Outcome.EXPECTED else None
+        return ListLine(place, had_on, None if had_on else self.too_early(facts, held_on))
+
+    def had(self, facts: PersonFacts, held_on: date, number: int) -> date | None:
+        """Since when step `number` is on record from elsewhere, or another series is complete. A dose that stands
+        on the session's day is the whole day's: the record keeps one a person and day."""
+        if any(dose.given_on == held_on and not dose.voided for dose in facts.doses):
+            return held_on
+        if complete := self.completions(facts.doses):
+            return complete[0].complete_on
+        taken = [dose for dose in facts.doses if dose.purpose is values.Purpose.PRE_EXPOSURE]
+        series = evaluate_series(regimen=self.regimen, doses=taken, on=date.max, other_routes=self.others)
+        counted = [result.dose.given_on for result in series.doses if result.counts]
+        return counted[number - 1] if len(counted) >= number else None
+
+    def completions(self, doses: Sequence[values.DoseFact]) -> tuple[Completion, ...]:
+        return find_completions(
+            doses=doses,
+            qualifying=qualifying_regimens(self.pre_exposure, self.rules.doses_required),
+            post_exposure=self.post_exposure,
+            rules=self.rules,
+        )
+
+    def too_early(self, facts: PersonFacts, held_on: date) -> date | None:
         taken = [dose for dose in facts.doses if dose.given_on <= held_on]
         missing = missing_doses(taken, self.regimen, held_on, other_routes=self.others)
         earliest = missing[0].earliest_on if missing else None
         return earliest if earliest is not None and earliest > held_on else None
 
     def to_take(self, facts: PersonFacts, on: date) -> DoseToTake:
-        qualifying = qualifying_regimens(self.pre_exposure, self.rules.doses_required)
         taken = [dose for dose in facts.doses if dose.given_on <= on]
-        complete = find_completions(
-            doses=taken, qualifying=qualifying, post_exposure=self.post_exposure, rules=self.rules
-        )
         missing = missing_doses(taken, self.regimen, on, other_routes=self.others)
-        if complete or not missing:
+        if self.completions(taken) or not missing:
             return DoseToTake(len(self.regimen.primary_steps) + 1, 1, Purpose.BOOSTER)
         return DoseToTake(missing[0].number or 1, missing[0].injections, Purpose.PRE_EXPOSURE)
 
