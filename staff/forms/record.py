@@ -6,7 +6,7 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField
-from staff.models import DateKnown, Evidence, Purpose, Regimen, Route
+from staff.models import DateKnown, Evidence, Purpose, Regimen, Route, TitreEvidence
 from staff.selectors.regimens import regimens_known
 
 
@@ -67,6 +67,10 @@ class TitreForm(forms.Form):
         min_value=0,
         help_text=_("0.5 IU/mL and above is adequate."),
     )
+    as_reported = forms.BooleanField(
+        label=_("It is above 100 IU/mL, and the laboratory's report says so"), required=False
+    )
+    evidence = forms.ChoiceField(label=_("Evidence"), choices=TitreEvidence.choices, widget=forms.RadioSelect)
     laboratory = forms.CharField(label=_("Laboratory"), required=False, max_length=160)
 
 
