@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+
+from django.utils.translation import gettext as _
 
 from staff.models import Campaign, Person, Purpose, Session, SessionPlace
 from staff.rules import values
 from staff.rules.facts import ClearanceRules, PersonFacts
-from staff.rules.immunity import Completion, find_completions, qualifying_regimens, series_routes
+from staff.rules.immunity import (
+    Completion,
+    find_completions,
+    low_titre_days,
+    qualifying_regimens,
+    series_routes,
+)
+from staff.rules.intervals import covers
 from staff.rules.missing import missing_doses
 from staff.rules.series import evaluate_series
+from staff.selectors.readiness import readiness_of
 from staff.selectors.records import RegimenBook, facts_of, with_record
 from staff.selectors.regimens import versioned_rule
 from staff.words import dose_words
@@ -35,11 +45,25 @@ class ListLine:
 
 @dataclass(frozen=True)
 class DoseToTake:
-    """What a dose given now would be: step `number` of the campaign's regimen, or a booster of a complete series."""
+    """What a dose given now would be: step `number` of the campaign's regimen, or a booster of a complete series.
+
+    `doubt` says why the program proposes no dose at all.
+    """
 
     number: int
     injections: int
     purpose: Purpose
+    doubt: str = ""
+
+
+@dataclass(frozen=True)
+class Unplanned:
+    """Somebody who came without being expected: what the dose would be and what the record says of them that day."""
+
+    row: str
+    person: Person
+    take: DoseToTake
+    words: tuple[str, ...]
 
 
 def session_lines(session: Session) -> list[ListLine]:
@@ -54,6 +78,17 @@ def session_lines(session: Session) -> list[ListLine]:
 def dose_to_take(campaign: Campaign, person: Person, on: date) -> DoseToTake:
     """For somebody who comes on `on` without being expected, by the record as it stands."""
     return _Reader(campaign).to_take(facts_of(person), on)
+
+
+def unplanned_people(session: Session, came: Mapping[str, tuple[Person, date]]) -> list[Unplanned]:
+    """Whoever of `came` (person and day by row) has no dose noted at this session yet."""
+    noted = set(session.places.filter(outcome=Outcome.GIVEN).values_list("person", flat=True))
+    reader = _Reader(session.campaign)
+    return [
+        Unplanned(row, person, reader.to_take(facts_of(person), on), readiness_of(person, on).words)
+        for row, (person, on) in came.items()
+        if person.pk not in noted
+    ]
 
 
 class _Reader:
@@ -102,9 +137,25 @@ class _Reader:
     def to_take(self, facts: PersonFacts, on: date) -> DoseToTake:
         taken = [dose for dose in facts.doses if dose.given_on <= on]
         missing = missing_doses(taken, self.regimen, on, other_routes=self.others)
+        doubt = _doubt(facts, taken, on)
         if self.completions(taken) or not missing:
-            return DoseToTake(len(self.regimen.primary_steps) + 1, 1, Purpose.BOOSTER)
-        return DoseToTake(missing[0].number or 1, missing[0].injections, Purpose.PRE_EXPOSURE)
+            return DoseToTake(len(self.regimen.primary_steps) + 1, 1, Purpose.BOOSTER, doubt)
+        return DoseToTake(missing[0].number or 1, missing[0].injections, Purpose.PRE_EXPOSURE, doubt)
+
+
+def _doubt(facts: PersonFacts, taken: Sequence[values.DoseFact], on: date) -> str:
+    """Why a dose is the clinician's to order: whether it is the right one no list of doses can tell."""
+    low = any(covers(low_titre_days(titre, taken), on) for titre in facts.titres)
+    if not facts.immunocompromised and not low:
+        return ""
+    why = _("Immunocompromised.") if facts.immunocompromised else _("Low titre.")
+    return (
+        why
+        + " "
+        + _(
+            "The program proposes no dose: ask the clinician. A dose that was ordered is entered on the person's own page."
+        )
+    )
 
 
 def _uncounted(place: SessionPlace) -> str:
