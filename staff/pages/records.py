@@ -51,7 +51,9 @@ def dose_add(request: HttpRequest, pk: int) -> HttpResponse:
 
     return form_page(
         request,
-        DoseForm(request.POST or None, initial={"evidence": Evidence.NONE} if own else None),
+        DoseForm(
+            request.POST or None, site=person.site, initial={"evidence": Evidence.NONE} if own else None
+        ),
         record,
         title=_named(_("Add a dose for %(person)s"), person),
         submit=_("Add the dose"),

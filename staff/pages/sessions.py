@@ -79,7 +79,9 @@ def session_given(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _tell(request: HttpRequest, session: Session, done: Recorded) -> None:
-    words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done.doses)
+    words = _("Kept. No new dose was noted.")
+    if done.doses:
+        words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done.doses)
     messages.success(request, words % {"n": done.doses})
     given = {place.pk for place in done.given}
     for line in session_lines(session):

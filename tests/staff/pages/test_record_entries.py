@@ -9,9 +9,9 @@ import pytest
 from django.urls import reverse
 from django.utils.formats import date_format
 
-from staff.models import Dose, SiteRules
+from staff.models import Dose, Regimen, SiteRules
 from staff.selectors.readiness import readiness_of
-from tests.factories import Team, give_doses, make_outing
+from tests.factories import PRE_EXPOSURE, Team, give_doses, make_outing
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 
 
@@ -140,6 +140,26 @@ def test_the_answer_says_at_once_that_a_dose_doesnt_count(team: Team, days: int,
         "The dose is on record; clearance follows it."
         if counts
         else f"On record, but it doesn't count: 1 day too early. Dose 2 counts from {tomorrow}."
+    )
+
+
+def test_the_regimens_of_the_sites_authority_are_offered_first(team: Team) -> None:
+    page = signed_in_as(team.officer).get(reverse("dose-add", args=[team.person.pk]))
+    _none, (_approved, own), (_others, rest) = page.context["form"].fields["regimen"].choices
+    assert {words for _pk, words in own} == {
+        str(row) for row in Regimen.objects.filter(approvals__site=team.site)
+    }
+    assert len(own) + len(rest) == Regimen.objects.filter(state="listed").count()
+    other = Regimen.objects.get(pk=rest[0][0])
+    said = _dose(team, regimen=other.pk, purpose=other.purpose)
+    assert _post(team, "dose-add", team.person.pk, said).status_code == 302
+
+
+def test_a_record_names_the_regimen_its_doses_are_judged_by(team: Team) -> None:
+    html = signed_in_as(team.officer).get(reverse("person", args=[clear_person(team).pk])).content.decode()
+    regimen = Regimen.objects.get(code=PRE_EXPOSURE, version=1)
+    assert f"judged by the regimen “{regimen.name}”. <small>{regimen.code}</small>" in html.replace(
+        "&#x27;", "'"
     )
 
 

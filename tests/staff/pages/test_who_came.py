@@ -86,6 +86,10 @@ def test_not_noted_yet_leaves_a_row_out_of_all_given(team: Team) -> None:
     session = planned(team)[0]
     send(signed_in_as(team.liaison), session, rest="given", **{f"{names(session)[0]}-outcome": "expected"})
     assert outcomes(session) == ["expected", "given", "given"]
+    page = signed_in_as(team.liaison).post(
+        reverse("session-given", args=[session.pk]), {"rest": "expected"}, follow=True
+    )
+    assert "Kept. No new dose was noted." in page.content.decode()
 
 
 def test_who_came_unplanned_is_added_by_name(team: Team) -> None:
