@@ -33,7 +33,8 @@ Outcome = SessionPlace.Outcome
 class ListLine:
     """A line of a session's list. `too_early_until`: the dose counts from that day only, as the record now stands.
 
-    `had_on`: since when the record has what is still expected here. `uncounted` says why the dose that was given
+    `had_on`: since when the record has what is still expected here. `ask_first`: by now the dose is the clinician's to
+    order. `uncounted` says why the dose that was given
     doesn't count.
     """
 
@@ -41,6 +42,7 @@ class ListLine:
     had_on: date | None
     too_early_until: date | None
     uncounted: str = ""
+    ask_first: bool = False
 
 
 @dataclass(frozen=True)
@@ -105,8 +107,12 @@ class _Reader:
     def line(self, place: SessionPlace, facts: PersonFacts, held_on: date) -> ListLine:
         if place.dose_id is not None:
             return ListLine(place, None, None, _uncounted(place))
-        had_on = self.had(facts, held_on, place.number) if place.outcome == Outcome.EXPECTED else None
-        return ListLine(place, had_on, None if had_on else self.too_early(facts, held_on))
+        expected = place.outcome == Outcome.EXPECTED
+        if had_on := self.had(facts, held_on, place.number) if expected else None:
+            return ListLine(place, had_on, None)
+        taken = [dose for dose in facts.doses if dose.given_on <= held_on]
+        ask_first = expected and bool(_doubt(facts, taken, held_on))
+        return ListLine(place, None, self.too_early(facts, held_on), ask_first=ask_first)
 
     def had(self, facts: PersonFacts, held_on: date, number: int) -> date | None:
         """Since when step `number` is on record from elsewhere, or another series is complete. A dose that stands

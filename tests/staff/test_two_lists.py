@@ -10,6 +10,7 @@ from django.urls import reverse
 from staff.models import Dose, Session
 from staff.selectors.campaigns import candidate_days, propose
 from staff.selectors.sessions import session_lines
+from staff.services.letters import immunocompromised_set
 from staff.services.records import dose_record
 from staff.services.sessions import session_record
 from tests.factories import Team, give_doses
@@ -75,6 +76,16 @@ def test_a_complete_series_of_another_route_strikes_out_what_was_expected(team: 
     give_doses(campaign.members.get().person, team.officer, now, 40, 33, 12)
     done = team.site.local_date(now) - timedelta(days=12)
     assert session_lines(first)[0].had_on == done
+
+
+def test_a_list_says_that_the_clinician_has_to_be_asked_and_not_why(team: Team) -> None:
+    now = real_now()
+    session = two_first_sessions(team, now)[0]
+    immunocompromised_set(
+        actor=team.officer, person=session.places.all()[0].person, immunocompromised=True, reason="x", now=now
+    )
+    html = signed_in_as(team.liaison).get(reverse("session", args=[session.pk])).content.decode()
+    assert html.count("ask the clinician first") == 1 and "mmunocompromised" not in html
 
 
 def test_a_proposal_names_who_stands_on_another_campaigns_list(team: Team) -> None:
