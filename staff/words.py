@@ -42,6 +42,16 @@ def _next_dose(reason: Reason) -> str:
     return " " + words % {"number": reason.params["number"], "due": _day(due), "earliest": _day(earliest)}
 
 
+def next_dose_words(reason: Reason) -> str:
+    """From when the next dose counts; empty for a reason that names none."""
+    if "earliest_on" not in reason.params:
+        return ""
+    return _("Dose %(number)s counts from %(earliest)s.") % {
+        "number": reason.params["number"],
+        "earliest": _day(reason.params["earliest_on"]),
+    }
+
+
 def _no_doses(reason: Reason) -> str:
     return _("No dose on record; %(required)s are needed before field work.") % {
         "required": reason.params.get("required", "?")

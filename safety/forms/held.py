@@ -14,7 +14,9 @@ from staff.models import Person
 
 
 class PlaceForm(ReasonForm):
-    person = PersonChoice(label=_("whose report is it?"), queryset=Person.objects.none())
+    person = PersonChoice(
+        label=_("whose report is it?"), queryset=Person.objects.none(), empty_label=_("choose a person")
+    )
     field_order = ("person", "reason")
 
     def __init__(self, *args: Any, people: QuerySet[Person], **kwargs: Any) -> None:

@@ -30,7 +30,7 @@ class LetterFacts:
 
 
 def letter_facts(incident: Incident, clinic: Clinic | None, now: datetime) -> LetterFacts:
-    """Voided doses and titres stay out: the letter holds what the record stands by."""
+    """Voided doses and titres and an unproven titre stay out: the letter holds what the record stands by."""
     person, exposed_on = incident.person, incident.site.local_date(incident.happened_at)
     record = immunisation_before(person, exposed_on)
     standing = standing_of(
@@ -45,7 +45,7 @@ def letter_facts(incident: Incident, clinic: Clinic | None, now: datetime) -> Le
         clinic=clinic,
         liaison=_liaison_of(incident),
         doses=tuple(person.doses.filter(voided_at__isnull=True).select_related("standing")),
-        titre=person.titres.filter(voided_at__isnull=True).last(),
+        titre=next((titre for titre in person.titres.order_by("-taken_on") if titre.counts), None),
         record=record,
         standing=standing,
         exposed=exposed,

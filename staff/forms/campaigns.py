@@ -36,7 +36,9 @@ class CampaignForm(forms.Form):
         empty_label=None,
         help_text=_("Only regimens the health authority approved are offered."),
     )
-    route = forms.ChoiceField(label=_("Route"), choices=Route.choices)
+    route = forms.ChoiceField(
+        label=_("Route"), choices=[("", _("as the regimen has it")), *Route.choices], required=False
+    )
     vial_ml = forms.DecimalField(
         label=_("mL in one vial"),
         min_value=Decimal("0.1"),
@@ -75,8 +77,9 @@ class CampaignForm(forms.Form):
         ).distinct()
 
     def clean(self) -> dict[str, Any]:
-        """`people`: those meant, found by number at the site."""
+        """`people`: those meant, found by number at the site. `route`: the regimen's, where it has only one."""
         data = super().clean() or {}
+        self._take_route(data)
         site, starts_on = data.get("site"), data.get("starts_on")
         if not isinstance(site, Site) or starts_on is None:
             return data
@@ -87,6 +90,15 @@ class CampaignForm(forms.Form):
             words = _("Nobody with the team then has the number %(numbers)s.")
             self.add_error("numbers", words % {"numbers": ", ".join(unknown[:5])})
         return data
+
+    def _take_route(self, data: dict[str, Any]) -> None:
+        regimen = data.get("regimen")
+        if data.get("route") or not isinstance(regimen, Regimen):
+            return
+        if len(regimen.routes) == 1:
+            data["route"] = regimen.routes[0]
+        else:
+            self.add_error("route", _("This regimen accepts more than one route; choose the campaign's."))
 
 
 class CampaignPeopleForm(forms.Form):

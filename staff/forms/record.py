@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField
-from staff.models import DateKnown, Evidence, Purpose, Regimen, Route
-from staff.selectors.regimens import regimens_known
+from staff.models import DateKnown, Evidence, Purpose, Regimen, Route, Site, TitreEvidence
+from staff.selectors.regimens import approved_at, regimens_known
 
 
 class DoseForm(forms.Form):
@@ -43,6 +45,22 @@ class DoseForm(forms.Form):
     batch = forms.CharField(label=_("Batch"), required=False, max_length=60)
     place = forms.CharField(label=_("Where"), required=False, max_length=160)
 
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        """The regimens the site's authority approved come first; a dose given elsewhere may follow another."""
+        super().__init__(*args, **kwargs)
+        field, others = self.fields["regimen"], regimens_known()
+        assert isinstance(field, forms.ModelChoiceField)
+        own = approved_at(site, *Purpose).order_by("purpose", "code", "version").distinct()
+        rest = others.exclude(pk__in=own)
+        field.choices = [
+            ("", field.empty_label),
+            (_("approved for the site"), [(row.pk, field.label_from_instance(row)) for row in own]),
+            (
+                _("another, not approved for the site"),
+                [(row.pk, field.label_from_instance(row)) for row in rest],
+            ),
+        ]
+
     def clean(self) -> dict[str, object]:
         data = super().clean() or {}
         regimen, purpose = data.get("regimen"), data.get("purpose")
@@ -67,6 +85,10 @@ class TitreForm(forms.Form):
         min_value=0,
         help_text=_("0.5 IU/mL and above is adequate."),
     )
+    as_reported = forms.BooleanField(
+        label=_("It is above 100 IU/mL, and the laboratory's report says so"), required=False
+    )
+    evidence = forms.ChoiceField(label=_("Evidence"), choices=TitreEvidence.choices, widget=forms.RadioSelect)
     laboratory = forms.CharField(label=_("Laboratory"), required=False, max_length=160)
 
 

@@ -47,6 +47,11 @@ class Row:
         return [str(error) for bound in self.fields.values() for error in bound.errors]
 
 
+def name_of(person: Person) -> str:
+    """How somebody is chosen: a number alone is easily another's."""
+    return f"{person.name} · {person.number}"
+
+
 class GivenForm(forms.Form):
     """What became of everybody: one answer for all, and a row each for whoever it doesn't fit."""
 
@@ -97,8 +102,8 @@ class GivenForm(forms.Form):
     def _add_unplanned(self, name: str) -> None:
         who = _("row %(row)d of those who came unplanned") % {"row": int(name.removeprefix("new")) + 1}
         self.fields[f"{name}-number"] = forms.CharField(
-            label=_("Staff number, %(person)s") % {"person": who},
-            max_length=30,
+            label=_("Person, %(person)s") % {"person": who},
+            max_length=200,
             required=False,
             widget=forms.TextInput(attrs={"list": "team", "autocomplete": "off"}),
         )
@@ -149,22 +154,24 @@ class GivenForm(forms.Form):
             self.add_error(f"{name}-reason", _("Choose “didn't come” or “not given”, or empty this."))
 
     def _find_people(self, data: dict[str, Any]) -> dict[str, Person]:
-        """Who came unplanned, by row: people of the session's site, found by staff number."""
+        """Who came unplanned, by row: people of the session's site, as the list names them or by staff number."""
         numbers = {name: data.get(f"{name}-number", "") for name in self.unplanned}
-        known = {one.number: one for one in self.session.site.people.filter(number__in=numbers.values())}
+        team = self.session.site.people.all() if any(numbers.values()) else ()
+        known = {one.number: one for one in team} | {name_of(one): one for one in team}
         found: dict[str, Person] = {}
         for name, number in numbers.items():
             if number in known:
                 found[name] = known[number]
             elif number:
-                self.add_error(f"{name}-number", _("Nobody at this site has this staff number."))
+                self.add_error(f"{name}-number", _("Nobody of this site is called so; choose from the list."))
             elif any(data.get(f"{name}-{one}") for one in ("given_on", "product", "batch")):
-                self.add_error(f"{name}-number", _("Give the staff number of the person, or empty the row."))
+                self.add_error(f"{name}-number", _("Choose the person, or empty the row."))
         return found
 
     def _outcome(self, name: str, data: dict[str, Any]) -> str:
-        own = data.get(f"{name}-outcome")
-        return str(own or data.get("rest") or Outcome.EXPECTED)
+        """The answer for all leaves out whoever has the dose from elsewhere."""
+        for_all = Outcome.EXPECTED if self.lines[name].had_on else data.get("rest")
+        return str(data.get(f"{name}-outcome") or for_all or Outcome.EXPECTED)
 
     def notes(self) -> list[Note]:
         """What the valid form says, for the service; rows that say nothing are left out."""
@@ -178,6 +185,13 @@ class GivenForm(forms.Form):
                 said.append(self._note(name, line.place.person_id, outcome, data))
         said += [self._note(name, person.pk, Outcome.GIVEN, data) for name, person in self.people.items()]
         return said
+
+    def came_unplanned(self) -> dict[str, tuple[Person, date]]:
+        """Person and day by row, from the valid form."""
+        return {
+            name: (person, self.cleaned_data[f"{name}-given_on"] or self.session.held_on)
+            for name, person in self.people.items()
+        }
 
     def _note(self, name: str, person_id: int, outcome: str, data: dict[str, Any]) -> Note:
         day: date | None = data[f"{name}-given_on"]

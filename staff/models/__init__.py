@@ -7,7 +7,7 @@ from staff.models.guess import GuessCounter
 from staff.models.importing import DateFormatChoice, ImportDraft
 from staff.models.outing import Assignment, Crew, Outing, Withdrawal
 from staff.models.person import CrewRole, Person, PersonCrewRole
-from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre
+from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
 from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
@@ -54,6 +54,7 @@ __all__ = [
     "SiteRole",
     "SiteRules",
     "Titre",
+    "TitreEvidence",
     "User",
     "Withdrawal",
 ]

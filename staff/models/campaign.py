@@ -19,6 +19,7 @@ from staff.models.site import Site
 
 # The dose into the skin in mL, as WHO 2018 has it for each injection; a campaign may state another.
 SKIN_DOSE_ML = Decimal("0.10")
+OPENS_AT = time(9)
 
 
 class Campaign(models.Model):
@@ -89,7 +90,7 @@ class Session(models.Model):
     campaign = models.ForeignKey(Campaign, on_delete=models.PROTECT, related_name="sessions")
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="sessions")
     held_on = models.DateField(_("date"))
-    opens_at = models.TimeField(_("opens at"), default=time(9))
+    opens_at = models.TimeField(_("opens at"), default=OPENS_AT)
     place = models.CharField(_("where"), max_length=160)
     state = models.CharField(_("state"), max_length=10, choices=State, default=State.PLANNED)
     planned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

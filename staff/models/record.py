@@ -22,6 +22,11 @@ class Evidence(models.TextChoices):
     NONE = "none", _("no document seen yet: does not clear anyone")
 
 
+class TitreEvidence(models.TextChoices):
+    REPORT = "report-seen", _("the laboratory's report seen")
+    NONE = "none", _("no report seen yet: does not clear anyone")
+
+
 class DateKnown(models.TextChoices):
     """How much of a dose's date the document gives."""
 
@@ -114,6 +119,9 @@ class Titre(models.Model):
         _("IU/mL"), max_digits=7, decimal_places=2, validators=[MinValueValidator(0)]
     )
     laboratory = models.CharField(_("laboratory"), max_length=160, blank=True)
+    evidence = models.CharField(
+        _("evidence"), max_length=20, choices=TitreEvidence, default=TitreEvidence.REPORT
+    )
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     recorded_on = models.DateField(_("recorded on, site's date"))
@@ -144,6 +152,12 @@ class Titre(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person}: {self.iu_per_ml} IU/mL"
+
+    @property
+    def counts(self) -> bool:
+        """A low titre takes away whatever it was read from; an adequate one gives nothing before its report is seen."""
+        proven = self.evidence == TitreEvidence.REPORT or not self.as_fact().adequate
+        return self.voided_at is None and proven
 
     def as_fact(self) -> TitreFact:
         return TitreFact(taken_on=self.taken_on, iu_per_ml=self.iu_per_ml)

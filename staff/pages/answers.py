@@ -46,15 +46,17 @@ def form_page(
     title: str,
     submit: str,
     back: str,
-    done: str,
+    done: str | Callable[[], tuple[int, str]],
     **context: Any,
 ) -> HttpResponse:
-    """A page that is one form. After success the reader is sent to `back` and told `done`."""
+    """A page that is one form. After success the reader is sent to `back` and told `done`: words, or what gives the
+    level of the message and its words once it was kept."""
     status = 200
     if request.method == "POST":
         status = attempt(form, act)
         if not status:
-            messages.success(request, done)
+            level, words = (messages.SUCCESS, done) if isinstance(done, str) else done()
+            messages.add_message(request, level, words)
             return redirect(back)
     context |= {"form": form, "title": title, "submit": submit, "back": back}
     return render(request, "staff/form_page.html", context, status=status)

@@ -27,6 +27,7 @@ from staff.selectors.campaigns import (
     Proposal,
     Prospect,
     candidate_days,
+    first_day,
     members_outlook,
     propose,
 )
@@ -79,8 +80,9 @@ def campaign(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(campaigns_visible_to(user), pk=pk)
     today = row.site.local_date(now)
     asked = "first" in request.GET
-    form = SessionDaysForm(request.GET if asked else None, initial={"first": today, "weekdays": ["1", "4"]})
-    proposal = _proposal(row, form, today) if asked and form.is_valid() else None
+    first = first_day(row, now)
+    form = SessionDaysForm(request.GET if asked else None, initial={"first": first, "weekdays": ["1", "4"]})
+    proposal = _proposal(row, form, today, first) if asked and form.is_valid() else None
     members = proposal.members if proposal else members_outlook(row, today)
     audit_write(actor=user, action="campaign.seen", now=now, site=row.site, target=f"campaign:{pk}")
     context = {
@@ -108,9 +110,9 @@ def _counts(members: Iterable[MemberOutlook]) -> list[tuple[int, str]]:
     return [(found[prospect], label) for prospect, label in words.items()]
 
 
-def _proposal(row: Campaign, form: SessionDaysForm, today: date) -> Proposal:
+def _proposal(row: Campaign, form: SessionDaysForm, today: date, first: date) -> Proposal:
     asked = form.cleaned_data
-    days = candidate_days(row, max(asked["first"], today), map(int, asked["weekdays"]))
+    days = candidate_days(row, max(asked["first"], first), map(int, asked["weekdays"]))
     return propose(row, today=today, days=days, people_at_most=asked["people_at_most"])
 
 
@@ -124,7 +126,7 @@ def campaign_plan(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, _("Choose the days of the sessions first."))
         return redirect("campaign", pk=pk)
     asked = form.cleaned_data
-    first = max(asked["first"], row.site.local_date(now))
+    first = max(asked["first"], first_day(row, now))
     try:
         sessions_plan(
             actor=user,
@@ -174,5 +176,6 @@ def campaign_lists(request: HttpRequest, pk: int) -> HttpResponse:
 def sheet_of(session: Session) -> dict[str, Any]:
     """What the list of one session shows."""
     lines = session_lines(session)
-    vials, alone = vials_of(session, [line.place for line in lines])
-    return {"session": session, "lines": lines, "vials": vials, "alone": alone}
+    places = [line.place for line in lines if line.had_on is None]
+    vials, alone = vials_of(session, places)
+    return {"session": session, "lines": lines, "people": len(places), "vials": vials, "alone": alone}

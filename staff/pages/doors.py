@@ -6,9 +6,12 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any, cast
 
+from django.contrib import messages
+from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponseBase
+from django.http import HttpRequest, HttpResponseBase, HttpResponseRedirect
 from django.utils.cache import add_never_cache_headers
+from django.utils.translation import gettext as _
 
 from staff.models import User
 from staff.selectors.access import roles_of
@@ -17,6 +20,18 @@ View = Callable[..., HttpResponseBase]
 
 OFFICER, LIAISON, LEAD, MEMBER = "officer", "liaison", "lead", "member"
 ANYONE = "signed-in"
+
+
+class SignInFirst(LoginRequiredMiddleware):
+    """Sends whoever isn't signed in to the sign-in page, and says so when a form was lost by it."""
+
+    def handle_no_permission(self, request: HttpRequest, view_func: View) -> HttpResponseRedirect:
+        if request.method == "POST":
+            messages.warning(
+                request,
+                _("You were signed out; what you had typed was not kept. Sign in and enter it again."),
+            )
+        return super().handle_no_permission(request, view_func)
 
 
 def page(*roles: str) -> Callable[[View], View]:
@@ -42,5 +57,5 @@ def page(*roles: str) -> Callable[[View], View]:
 
 
 def signed_in(request: HttpRequest) -> User:
-    """The account behind the request; LoginRequiredMiddleware has made sure there is one."""
+    """The account behind the request; SignInFirst has made sure there is one."""
     return cast(User, request.user)

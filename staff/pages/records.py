@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
+from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -14,10 +15,11 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
 from staff.forms.record import BriefingForm, DoseForm, HoldForm, ReleaseForm, TitreForm, VoidForm
-from staff.models import Dose, Evidence, Hold, Person, Titre
+from staff.models import Dose, Evidence, Hold, Person, Purpose, Titre
 from staff.pages.answers import form_page
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
+from staff.selectors.standing import standing
 from staff.services.briefings import briefing_record
 from staff.services.records import (
     dose_record,
@@ -27,6 +29,7 @@ from staff.services.records import (
     titre_record,
     titre_void,
 )
+from staff.words import next_dose_words
 
 
 def _kept(request: HttpRequest, pk: int) -> Person:
@@ -40,17 +43,22 @@ def _named(words: str, person: Person) -> str:
 @page(OFFICER, LIAISON)
 def dose_add(request: HttpRequest, pk: int) -> HttpResponse:
     user, now, person = signed_in(request), timezone.now(), _kept(request, pk)
-    own = person.user_id == user.pk
+    own, made = person.user_id == user.pk, list[Dose]()
+
+    def record(data: dict[str, Any]) -> None:
+        said = {name: value for name, value in data.items() if value}
+        made.append(dose_record(actor=user, person=person, now=now, **said))
+
     return form_page(
         request,
-        DoseForm(request.POST or None, initial={"evidence": Evidence.NONE} if own else None),
-        lambda data: dose_record(
-            actor=user, person=person, now=now, **{name: value for name, value in data.items() if value}
+        DoseForm(
+            request.POST or None, site=person.site, initial={"evidence": Evidence.NONE} if own else None
         ),
+        record,
         title=_named(_("Add a dose for %(person)s"), person),
         submit=_("Add the dose"),
         back=reverse("person", args=[pk]),
-        done=_("The dose is on record; clearance follows it."),
+        done=lambda: _dose_told(made[0], person.site.local_date(now)),
         intro=_(
             "This is your own record: a dose you add yourself counts once a second person has checked its document."
         )
@@ -58,6 +66,17 @@ def dose_add(request: HttpRequest, pk: int) -> HttpResponse:
         else "",
         caution_site=person.site,
     )
+
+
+def _dose_told(dose: Dose, today: date) -> tuple[int, str]:
+    """That it is on record; and where it doesn't count, why, and when the next would."""
+    shown = standing(dose.person, today)
+    line = next(line for line in shown.lines if line.dose.pk == dose.pk)
+    if line.counts or dose.purpose == Purpose.BOOSTER:
+        return messages.SUCCESS, _("The dose is on record; clearance follows it.")
+    words = _("On record, but it doesn't count: %(why)s") % {"why": line.words[:1].lower() + line.words[1:]}
+    following = map(next_dose_words, shown.readiness.reasons) if dose.verified else ()
+    return messages.WARNING, " ".join([words, *following]).strip()
 
 
 @page(OFFICER, LIAISON)
@@ -81,16 +100,23 @@ def dose_end(request: HttpRequest, pk: int) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def titre_add(request: HttpRequest, pk: int) -> HttpResponse:
     user, now, person = signed_in(request), timezone.now(), _kept(request, pk)
+    made: list[Titre] = []
     return form_page(
         request,
         TitreForm(request.POST or None),
-        lambda data: titre_record(actor=user, person=person, now=now, **data),
+        lambda data: made.append(titre_record(actor=user, person=person, now=now, **data)),
         title=_named(_("Add a titre for %(person)s"), person),
         submit=_("Add the titre"),
         back=reverse("person", args=[pk]),
-        done=_("The titre is on record; clearance follows it."),
+        done=lambda: _titre_told(made[0]),
         caution_site=person.site,
     )
+
+
+def _titre_told(titre: Titre) -> tuple[int, str]:
+    if titre.counts:
+        return messages.SUCCESS, _("The titre is on record; clearance follows it.")
+    return messages.WARNING, _("On record, but it counts for nothing until the laboratory's report is seen.")
 
 
 @page(OFFICER, LIAISON)

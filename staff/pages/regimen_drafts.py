@@ -29,6 +29,7 @@ from staff.models import Regimen, User
 from staff.pages.answers import MENDABLE, attempt, form_page, refused_into
 from staff.pages.doors import OFFICER, page, signed_in
 from staff.pages.regimens import version_seen_by
+from staff.rules.regimen_check import regimen_faults
 from staff.rules.regimen_states import RegimenState
 from staff.selectors.regimens import drafted_near, may_retire
 from staff.services.regimen_drafts import (
@@ -40,6 +41,7 @@ from staff.services.regimen_drafts import (
     regimen_start,
     regimen_submit,
 )
+from staff.services.regimen_words import fault_words
 
 
 @page(OFFICER)
@@ -90,8 +92,7 @@ def add(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         status = _save(form, steps, keep)
         if not status:
-            messages.success(request, _("The draft is there; edit it, then submit it for approval."))
-            return redirect(_address(made[0]))
+            return _kept(request, made[0], _("The draft is there; edit it, then submit it for approval."))
     context = {"form": form, "steps": steps, "title": _("Draft a new regimen"), "back": reverse("regimens")}
     return render(request, "staff/regimen_edit.html", context, status=status)
 
@@ -116,11 +117,29 @@ def edit(request: HttpRequest, code: str, version: int) -> HttpResponse:
             ),
         )
         if not status:
-            messages.success(request, _("The draft is saved."))
-            return redirect(_address(row))
+            return _kept(request, row, _("The draft is saved."))
+    faults = _faults(row) if request.method != "POST" else []
     title = _("Edit the draft %(regimen)s") % {"regimen": row}
-    context = {"form": form, "steps": steps, "title": title, "back": _address(row)}
+    context = {"form": form, "steps": steps, "title": title, "back": _address(row), "faults": faults}
     return render(request, "staff/regimen_edit.html", context, status=status)
+
+
+def _kept(request: HttpRequest, row: Regimen, words: str) -> HttpResponse:
+    """To the version's page; back to the form, which names them, while the steps contradict each other."""
+    if not _faults(row):
+        messages.success(request, words)
+        return redirect(_address(row))
+    messages.warning(request, _("The draft is saved, and can't be submitted before the steps are mended."))
+    return redirect("regimen-edit", row.code, row.version)
+
+
+def _faults(row: Regimen) -> list[tuple[int, str, str]]:
+    """What is wrong with a draft as it is kept: the step, the id of the field to mend, a sentence."""
+    facts = RegimenFacts.of(Regimen.objects.get(pk=row.pk))
+    return [
+        (fault.step, f"id_steps-{fault.step - 1}-{fault.field}" if fault.step else "", fault_words(fault))
+        for fault in regimen_faults(routes=facts.routes, steps=facts.steps)
+    ]
 
 
 def _save(form: RegimenForm, steps: StepForms, keep: Callable[[RegimenFacts], object]) -> int:

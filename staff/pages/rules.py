@@ -16,7 +16,12 @@ from staff.models import RulesChange, Site, SiteRules, User
 from staff.pages.answers import attempt
 from staff.pages.doors import OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
-from staff.selectors.rules_preview import progress_of, rules_changes_visible_to, rules_preview
+from staff.selectors.rules_preview import (
+    progress_of,
+    rules_changes_visible_to,
+    rules_consequences,
+    rules_preview,
+)
 from staff.services.site_rules import NOT_CLEARANCE, site_rules_change
 
 # Seconds until the page of a change that is under way looks again.
@@ -81,6 +86,7 @@ def _preview(site: Site, form: RulesForm) -> dict[str, Any]:
     return {
         "asked": [(form.fields[name].label, form.initial[name], value) for name, value in changes.items()],
         "touched": touched,
+        "consequences": rules_consequences(site, changes),
         "mark": _mark(form),
         "days": rules_preview(site, changes, site.local_date(timezone.now())) if touched else [],
     }

@@ -12,14 +12,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from staff.forms.sessions import GivenForm, SessionCancelForm
+from staff.forms.sessions import GivenForm, SessionCancelForm, name_of
 from staff.models import Session
 from staff.pages.answers import attempt, form_page
 from staff.pages.campaigns import sheet_of
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import sessions_kept_by
-from staff.selectors.sessions import session_lines
-from staff.services.audit import audit_write
+from staff.selectors.sessions import session_lines, unplanned_people
+from staff.services.audit import audit_look, audit_write
 from staff.services.campaigns import session_cancel
 from staff.services.sessions import Recorded, session_record
 
@@ -51,7 +51,16 @@ def session_given(request: HttpRequest, pk: int) -> HttpResponse:
     def record(_data: dict[str, Any]) -> None:
         done.append(session_record(actor=user, session=row, notes=form.notes(), now=now))
 
-    status = attempt(form, record) if request.method == "POST" else 200
+    named = unplanned_people(row, form.came_unplanned()) if form.is_valid() else []
+    for one in named:
+        if one.take.doubt:
+            form.add_error(f"{one.row}-number", one.take.doubt)
+    mark = " ".join(f"{one.row}={one.person.pk}={one.take.number}" for one in named)
+    # Nothing is kept before whoever came unplanned was shown by name.
+    unseen = bool(named) and form.is_valid() and request.POST.get("named") != mark
+    for one in named if unseen else ():
+        audit_look(viewer=user, person=one.person, now=now, target=f"session:{pk} given")
+    status = attempt(form, record) if request.method == "POST" and not unseen else 200
     if done:
         _tell(request, row, done[0])
         return redirect("session", pk=pk)
@@ -62,13 +71,17 @@ def session_given(request: HttpRequest, pk: int) -> HttpResponse:
         "form": form,
         "session": row,
         "site": row.site,
-        "team": row.site.people.exclude(session_places__session=row).exclude(user=user),
+        "team": map(name_of, row.site.people.exclude(session_places__session=row).exclude(user=user)),
+        "named": named if unseen else [],
+        "mark": mark,
     }
     return render(request, "staff/session_given.html", context, status=status)
 
 
 def _tell(request: HttpRequest, session: Session, done: Recorded) -> None:
-    words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done.doses)
+    words = _("Kept. No new dose was noted.")
+    if done.doses:
+        words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done.doses)
     messages.success(request, words % {"n": done.doses})
     given = {place.pk for place in done.given}
     for line in session_lines(session):

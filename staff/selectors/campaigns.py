@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from staff.models import Campaign, Person
+from staff.models import Campaign, Person, Session, SessionPlace
+from staff.models.campaign import OPENS_AT
 from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions
 from staff.rules import values
 from staff.rules.outlook import Way
@@ -80,6 +81,12 @@ def _prospect(way: Way, starts_on: date) -> Prospect:
     return Prospect.IN_TIME if way.actions else Prospect.READY
 
 
+def first_day(campaign: Campaign, now: datetime) -> date:
+    """The first day on which a session can still be planned: not today once it would have opened."""
+    local = now.astimezone(campaign.site.zone)
+    return local.date() + timedelta(days=local.time() >= OPENS_AT)
+
+
 def candidate_days(campaign: Campaign, first: date, weekdays: Iterable[int]) -> list[date]:
     """The days of the chosen weekdays (Monday 0) from `first` to the last that can still help."""
     last = campaign.starts_on - timedelta(days=campaign.site.rules.settling_days)
@@ -90,8 +97,13 @@ def candidate_days(campaign: Campaign, first: date, weekdays: Iterable[int]) -> 
 
 @dataclass(frozen=True)
 class Proposal:
+    """`elsewhere`: places that people of the plan have on other campaigns' lists. `could_come`: by person, the first
+    of the chosen days on which the next dose counts."""
+
     plan: Plan
     members: Sequence[MemberOutlook]
+    elsewhere: Sequence[SessionPlace]
+    could_come: Mapping[int, date]
 
     def names(self, keys: Iterable[int]) -> list[Person]:
         by_key = {row.person.pk: row.person for row in self.members}
@@ -103,6 +115,19 @@ class Proposal:
         return [
             (day, sorted(((by_key[v.key], v) for v in self.plan.on(day)), key=lambda pair: pair[0].name))
             for day in self.plan.days
+        ]
+
+    @property
+    def put_off(self) -> list[tuple[Person, date]]:
+        """Whoever gets the next dose later than the chosen days allow, and the day that was possible."""
+        planned: dict[int, date] = {}
+        for visit in self.plan.visits:
+            planned[visit.key] = min(visit.on, planned.get(visit.key, visit.on))
+        late = [row.person for row in self.members if row.person.pk in planned]
+        return [
+            (person, self.could_come[person.pk])
+            for person in late
+            if planned[person.pk] > self.could_come[person.pk]
         ]
 
     @property
@@ -121,13 +146,28 @@ def propose(
     members = members_outlook(campaign, today)
     last = campaign.starts_on - timedelta(days=campaign.site.rules.settling_days)
     needs = [_need(row, last) for row in members if row.prospect is Prospect.IN_TIME and row.way.doses]
+    days = sorted(day for day in days if day >= today)
     plan = plan_sessions(
         needs=needs,
-        days=[day for day in days if day >= today],
+        days=days,
         injections_per_vial=campaign.injections_per_vial,
         people_at_most=people_at_most,
     )
-    return Proposal(plan, members)
+    firsts = {need.key: next((day for day in days if day >= need.first_from), last) for need in needs}
+    return Proposal(plan, members, _elsewhere(campaign, plan, today), firsts)
+
+
+def _elsewhere(campaign: Campaign, plan: Plan, today: date) -> list[SessionPlace]:
+    """Somebody on two lists would be asked twice for one dose."""
+    places = SessionPlace.objects.filter(
+        outcome=SessionPlace.Outcome.EXPECTED,
+        person__in={visit.key for visit in plan.visits},
+        session__held_on__gte=today,
+    ).exclude(session__campaign=campaign)
+    ordered = places.exclude(session__state=Session.State.CANCELLED).order_by(
+        "person__name", "session__held_on"
+    )
+    return list(ordered.select_related("person", "session__campaign"))
 
 
 def _need(row: MemberOutlook, last: date) -> Need:

@@ -56,10 +56,10 @@ def with_record(people: QuerySet[Person]) -> QuerySet[Person]:
 
 
 def facts_of(person: Person) -> PersonFacts:
-    """What the rules are judged on; voided titres and letters are no facts, doses carry their own state."""
+    """What the rules are judged on; voided titres and letters are no facts nor is an unproven titre, doses carry their own state."""
     return PersonFacts(
         doses=tuple(dose.as_fact() for dose in _doses_of(person)),
-        titres=tuple(titre.as_fact() for titre in rows_of(person, "titres") if titre.voided_at is None),
+        titres=tuple(titre.as_fact() for titre in rows_of(person, "titres") if titre.counts),
         briefings=tuple(briefing.as_fact() for briefing in rows_of(person, "briefings")),
         holds=tuple(hold.as_fact() for hold in rows_of(person, "holds")),
         letters=tuple(letter.as_fact() for letter in _letters_of(person) if letter.voided_at is None),

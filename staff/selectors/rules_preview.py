@@ -9,6 +9,7 @@ from datetime import date
 from typing import Any
 
 from django.db.models import QuerySet
+from django.utils.translation import gettext as _
 
 from staff.models import (
     Assignment,
@@ -21,9 +22,11 @@ from staff.models import (
     Site,
     User,
 )
+from staff.models.site import WASH_MINUTES
+from staff.rules.immunity import qualifying_regimens
 from staff.selectors.access import OFFICER, sites_as
 from staff.selectors.records import RegimenBook, with_record
-from staff.selectors.regimens import versioned_rule
+from staff.selectors.regimens import pre_exposure_rules, versioned_rule
 
 # Coming outings a preview looks at, soonest first.
 OUTINGS_SHOWN = 10
@@ -50,6 +53,41 @@ def rules_preview(site: Site, changes: Mapping[str, Any], today: date) -> list[D
     then = _with_rules(site, changes)
     book = RegimenBook.for_sites([site])
     return _preview((site, book), (then, book), today)
+
+
+def rules_consequences(site: Site, changes: Mapping[str, Any]) -> list[str]:
+    """What a change does, or doesn't, that the table of who gains and loses clearance can't show."""
+    words = []
+    if (minutes := changes.get("wash_minutes")) is not None:
+        words.append(
+            _("Wash clocks, cards and letters ask for %(n)d minutes from now on, for open cases too.")
+            % {"n": minutes}
+        )
+        if minutes < WASH_MINUTES:
+            words.append(
+                _(
+                    "Caution: WHO asks for %(n)d minutes with soap and running water. Go below only where the "
+                    "health authority says so in writing."
+                )
+                % {"n": WASH_MINUTES}
+            )
+    if (days := changes.get("observation_days")) is not None:
+        words.append(
+            _("A dog or cat is to be watched for %(n)d days. No reminder is reckoned from this figure yet.")
+            % {"n": days}
+        )
+    if (required := changes.get("doses_required")) is not None:
+        approved = pre_exposure_rules(site)
+        before = qualifying_regimens(approved, site.rules.doses_required)
+        if before and qualifying_regimens(approved, required) == before:
+            words.append(
+                _(
+                    "Nobody's clearance changes by this: a series is complete only with all its doses, and the "
+                    "shortest approved regimen that counts has %(n)d. A shorter one has to be approved first."
+                )
+                % {"n": min(len(regimen.primary_steps) for regimen in before)}
+            )
+    return words
 
 
 def approval_preview(site: Site, regimen: Regimen, today: date, *, approved: bool) -> list[DayPreview]:

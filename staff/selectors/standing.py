@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from staff.models import Dose, Person
+from staff.models import Regimen as RegimenRow
 from staff.rules.immunity import qualifying_regimens
 from staff.rules.intervals import Intervals
 from staff.rules.series_reasons import choose_regimen
@@ -42,6 +43,14 @@ class Standing:
     def regimen_code(self) -> str:
         """The code without the version, as addresses of the regimen's page have it."""
         return self.regimen.code.split("@")[0] if self.regimen else ""
+
+    @property
+    def regimen_name(self) -> str:
+        """What people call the regimen; one query."""
+        if self.regimen is None:
+            return ""
+        code, version = self.regimen.code.split("@")
+        return str(RegimenRow.objects.values_list("name", flat=True).get(code=code, version=version))
 
 
 def standing(person: Person, today: date) -> Standing:

@@ -12,7 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, User
+from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, TitreEvidence, User
 from staff.rules.dates import month_end
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
@@ -22,6 +22,8 @@ from staff.services.voiding import entry_void
 
 # Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
 EARLIEST_DATE = date(1970, 1, 1)
+# IU/mL. Above this a slipped decimal point is likelier than the value, so the report is looked at again (decided here).
+TITRE_DOUBTED = 100
 
 
 def check_past_date(field: str, value: date, today: date) -> None:
@@ -173,11 +175,25 @@ def titre_void(*, actor: User, titre: Titre, reason: str, now: datetime) -> Titr
 
 @retried
 def titre_record(
-    *, actor: User, person: Person, taken_on: date, iu_per_ml: Decimal, now: datetime, laboratory: str = ""
+    *,
+    actor: User,
+    person: Person,
+    taken_on: date,
+    iu_per_ml: Decimal,
+    now: datetime,
+    laboratory: str = "",
+    evidence: str = TitreEvidence.REPORT,
+    as_reported: bool = False,
 ) -> Titre:
-    """Add a titre in IU/mL; raises `Invalid` for an impossible date or value, `Conflict` for a second on one day."""
+    """Add a titre in IU/mL; raises `Invalid` for an impossible date or value, `Conflict` for a second on one day.
+
+    Above `TITRE_DOUBTED` it is refused unless told that the report says so.
+    """
     if not (iu_per_ml.is_finite() and 0 <= iu_per_ml <= 10_000):
         raise Invalid({"iu_per_ml": _("Give the titre in IU/mL as a number from 0 to 10,000.")})
+    if iu_per_ml > TITRE_DOUBTED and not as_reported:
+        words = _("More than %(n)d IU/mL is rare: look at the report again, and tick this if it says so.")
+        raise Invalid({"as_reported": words % {"n": TITRE_DOUBTED}})
     with transaction.atomic():
         locked = lock_person(person.pk)
         need_somebody_else(actor=actor, person=locked)
@@ -191,6 +207,7 @@ def titre_record(
             taken_on=taken_on,
             iu_per_ml=iu_per_ml,
             laboratory=laboratory,
+            evidence=evidence,
             recorded_by=actor,
             recorded_at=now,
             recorded_on=today,

@@ -37,7 +37,8 @@ def session_record(*, actor: User, session: Session, notes: Sequence[Note], now:
 
     Sent again it changes nothing. A dose that was given stays: another word about it is refused, and what is wrong
     is voided on the person's own page. Raises `Conflict` for a cancelled session, one that lies ahead, or a dose
-    that stands already; `NotAllowed` for who would note their own dose; `Invalid` for what can't be. Each names every
+    that stands already; `NotAllowed` for who would note their own dose; `Invalid` for what can't
+    be, and for somebody unplanned to whom the program proposes no dose. Each names every
     row that is wrong, by person and field.
     """
     with transaction.atomic():
@@ -95,6 +96,8 @@ def _give(actor: User, table: Table, note: Note, now: datetime) -> SessionPlace:
     place, given_on = table.places.get(person.pk), note.given_on or table.session.held_on
     if place is None or not note.planned:
         take = dose_to_take(session.campaign, person, given_on)
+        if take.doubt:
+            raise Invalid({"number": take.doubt})
         place = place or SessionPlace(session=session, person=person)
         place.planned, place.number, place.injections = False, take.number, take.injections
     else:

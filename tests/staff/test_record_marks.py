@@ -60,8 +60,8 @@ def insert(roster: Roster, person: Person) -> None:
 
 
 CHANGES = {
-    "a titre added": "INSERT INTO staff_titre (person_id, taken_on, iu_per_ml, laboratory, recorded_by_id,"
-    " recorded_at, recorded_on, void_reason) SELECT person_id, '2026-02-01', 0.1, laboratory, recorded_by_id,"
+    "a titre added": "INSERT INTO staff_titre (person_id, taken_on, iu_per_ml, laboratory, evidence, recorded_by_id,"
+    " recorded_at, recorded_on, void_reason) SELECT person_id, '2026-02-01', 0.1, laboratory, evidence, recorded_by_id,"
     " recorded_at, recorded_on, '' FROM staff_titre WHERE person_id = {person}",
     "a titre voided": "UPDATE staff_titre SET voided_at = recorded_at, voided_by_id = recorded_by_id,"
     " void_reason = 'x' WHERE person_id = {person}",

@@ -48,6 +48,8 @@ def test_an_officer_says_whose_report_it_is_and_the_case_is_made(team: Team, now
     phone_of(mate, team.officer, now).report(uuid.uuid4(), person=team.person.pk)
     kept = PhoneMessage.objects.get()
     said = {"person": team.person.pk, "reason": "mate called"}
+    asked = browser(team.officer).get(reverse("held-place", args=[kept.key])).content.decode()
+    assert "choose a person" in asked and "---------" not in asked
     assert step(team.officer, "held-place", kept.key, **said).status_code == 302
     incident = Incident.objects.get()
     assert (incident.person, incident.reported_by) == (team.person, team.officer)

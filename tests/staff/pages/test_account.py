@@ -54,6 +54,21 @@ def test_signing_out_takes_a_post_and_ends_the_session(officer: User) -> None:
     assert client.get(reverse("account")).status_code == 302
 
 
+def test_a_form_lost_by_a_session_that_ended_is_said_on_the_sign_in_page(
+    officer: User, client: Client
+) -> None:
+    lost = "what you had typed was not kept"
+    assert lost not in client.get(reverse("outing-add"), follow=True).content.decode()
+    shown = client.post(reverse("outing-add"), {"area": "North"}, follow=True)
+    assert shown.redirect_chain[-1][0] == f"{reverse('sign-in')}?next={reverse('outing-add')}"
+    assert lost in shown.content.decode()
+    assert lost not in client.get(reverse("sign-in")).content.decode()
+
+
+def test_a_choice_of_one_language_is_no_choice(officer: User) -> None:
+    assert "language-title" not in signed_in_as(officer).get(reverse("account")).content.decode()
+
+
 def test_a_changed_password_keeps_this_device_and_signs_out_the_others(officer: User) -> None:
     here, elsewhere = signed_in_as(officer), signed_in_as(officer)
     data = {"old_password": OLD, "new_password1": NEW, "new_password2": NEW}

@@ -5,9 +5,12 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
+import pytest
 from django.urls import reverse
 
 from staff.models import Campaign, Regimen, Session
+from staff.selectors.campaigns import first_day
+from staff.services.records import dose_record
 from tests.factories import Team, approve, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 from tests.staff.planning.scenes import SKIN, make_campaign, newcomers, skin_campaign
@@ -59,6 +62,45 @@ def test_without_numbers_everybody_with_the_team_on_the_first_day_is_on_the_list
     leaver.save()
     signed_in_as(team.officer).post(reverse("campaign-add"), wanted(team, now, numbers=""))
     assert [row.person for row in Campaign.objects.get().members.all()] == [team.person]
+
+
+def test_the_route_follows_the_regimen_unless_told_otherwise(team: Team) -> None:
+    officer, said = signed_in_as(team.officer), wanted(team, real_now(), route="", numbers="")
+    assert officer.get(reverse("campaign-add")).context["form"]["route"].value() is None
+    assert officer.post(reverse("campaign-add"), said).status_code == 302
+    assert Campaign.objects.get().route == "ID"
+
+
+@pytest.mark.parametrize(("at", "days"), [((8, 59), 0), ((9, 0), 1), ((22, 50), 1)])
+def test_no_session_is_planned_for_a_day_on_which_it_has_opened(
+    team: Team, now: datetime, at: tuple[int, int], days: int
+) -> None:
+    """A session opens at 9 by the site's clock."""
+    campaign = make_campaign(team, now, days_ahead=30, people=newcomers(team, now, 1))
+    clock = now.astimezone(team.site.zone).replace(hour=at[0], minute=at[1])
+    assert first_day(campaign, clock) == clock.date() + timedelta(days=days)
+
+
+def test_the_page_proposes_from_the_first_day_that_is_left(team: Team) -> None:
+    now = real_now()
+    campaign = skin_campaign(team, now, days_ahead=30, people=newcomers(team, now, 1))
+    asked = {"first": team.site.local_date(now).isoformat(), "weekdays": EVERY_DAY}
+    answer = signed_in_as(team.officer).get(reverse("campaign", args=[campaign.pk]), asked)
+    assert answer.context["proposal"].plan.days[0] == first_day(campaign, now)
+
+
+def test_a_proposal_says_who_could_come_sooner(team: Team) -> None:
+    """Two share a vial on the day on which the second's next dose counts; the first could come before."""
+    now = real_now()
+    sooner, later = newcomers(team, now, 2)
+    for person, ago in ((sooner, 9), (later, 3)):
+        given_on = team.site.local_date(now) - timedelta(days=ago)
+        dose_record(actor=team.officer, person=person, given_on=given_on, route="ID", now=now)
+    campaign = skin_campaign(team, now, days_ahead=30, people=[sooner, later])
+    asked = {"first": team.site.local_date(now).isoformat(), "weekdays": EVERY_DAY}
+    answer = signed_in_as(team.officer).get(reverse("campaign", args=[campaign.pk]), asked)
+    assert answer.context["proposal"].put_off == [(sooner, first_day(campaign, now))]
+    assert "1 person could come sooner" in answer.content.decode()
 
 
 def test_a_number_nobody_has_is_named_at_the_field(team: Team) -> None:

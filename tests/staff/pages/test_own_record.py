@@ -67,7 +67,7 @@ def sent_anyway(team: Team) -> dict[str, dict[str, Any]]:
     letter = SimpleUploadedFile("letter.png", picture(), "image/png")
     return {
         "dose-add": {"given_on": day, "purpose": "pre-exposure", "evidence": "certificate-seen"},
-        "titre-add": {"taken_on": day, "iu_per_ml": "0.9"},
+        "titre-add": {"taken_on": day, "iu_per_ml": "0.9", "evidence": "report-seen"},
         "briefing-add": {"held_on": day},
         "letter-add": {"clinician": "x", "signed_on": day, "valid_until": day, "content": letter},
     }

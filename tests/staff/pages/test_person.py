@@ -20,7 +20,7 @@ def _page(team: Team, person: Person) -> tuple[object, str]:
 
 def test_titres_become_cards_on_a_phone_and_unknown_dates_of_the_team_are_said_in_words(team: Team) -> None:
     now = real_now()
-    facts = {"taken_on": team.site.local_date(now), "iu_per_ml": "0.70", "laboratory": ""}
+    facts = {"taken_on": team.site.local_date(now), "iu_per_ml": "0.70", "evidence": "report-seen"}
     signed_in_as(team.officer).post(reverse("titre-add", args=[team.person.pk]), facts)
     Person.objects.filter(pk=team.person.pk).update(active_from=None, active_until=None)
     _shown, html = _page(team, team.person)

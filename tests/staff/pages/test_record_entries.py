@@ -7,9 +7,11 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
+from django.utils.formats import date_format
 
-from staff.models import Dose
-from tests.factories import Team, give_doses, make_outing
+from staff.models import Dose, Regimen, SiteRules
+from staff.selectors.readiness import readiness_of
+from tests.factories import PRE_EXPOSURE, Team, give_doses, make_outing
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 
 
@@ -88,11 +90,77 @@ def test_voiding_asks_why_and_happens_once(team: Team) -> None:
 
 
 def test_titres_are_kept_to_two_decimals_and_never_below_zero(team: Team) -> None:
-    data = {"taken_on": _today(team), "iu_per_ml": "0.49"}
+    data = {"taken_on": _today(team), "iu_per_ml": "0.49", "evidence": "report-seen"}
     assert _post(team, "titre-add", team.person.pk, data).status_code == 302
     assert str(team.person.titres.get().iu_per_ml) == "0.49"
     assert _post(team, "titre-add", team.person.pk, data | {"iu_per_ml": "-1"}).status_code == 400
     assert _post(team, "titre-add", team.person.pk, data).status_code == 409
+
+
+@pytest.mark.parametrize(("value", "asked"), [("100.00", False), ("100.01", True), ("500", True)])
+def test_a_titre_that_may_be_a_slip_is_asked_about(team: Team, value: str, asked: bool) -> None:
+    data = {"taken_on": _today(team), "iu_per_ml": value, "evidence": "report-seen"}
+    answer = _post(team, "titre-add", team.person.pk, data)
+    assert answer.status_code == (400 if asked else 302)
+    if asked:
+        assert "look at the report again" in str(answer.context["form"].errors["as_reported"])
+        assert not team.person.titres.exists()
+        assert _post(team, "titre-add", team.person.pk, data | {"as_reported": "on"}).status_code == 302
+
+
+@pytest.mark.parametrize(("evidence", "clear"), [("report-seen", True), ("none", False)])
+def test_a_titre_clears_only_once_its_report_was_seen(team: Team, evidence: str, clear: bool) -> None:
+    """The re-check is overdue: an adequate titre renews it, a titre without a report doesn't."""
+    SiteRules.objects.filter(site=team.site).update(recheck_months=12)
+    give_doses(team.person, team.officer, real_now(), 900, 893, 879)
+    data = {"taken_on": _today(team), "iu_per_ml": "2.5"}
+    assert _post(team, "titre-add", team.person.pk, data).status_code == 400, "the evidence is asked for"
+    officer = signed_in_as(team.officer)
+    url = reverse("titre-add", args=[team.person.pk])
+    html = officer.post(url, data | {"evidence": evidence}, follow=True).content.decode()
+    assert readiness_of(team.person, _today(team)).clear == clear
+    assert ("counts for nothing until" in html) == ("no report seen" in html) == (not clear)
+
+
+def test_a_low_titre_takes_away_without_a_report_too(team: Team) -> None:
+    person = clear_person(team)
+    data = {"taken_on": _today(team), "iu_per_ml": "0.49", "evidence": "none"}
+    assert _post(team, "titre-add", person.pk, data).status_code == 302
+    assert readiness_of(person, _today(team)).codes == ["titre-low"]
+
+
+@pytest.mark.parametrize(("days", "counts"), [(6, False), (7, True)])
+def test_the_answer_says_at_once_that_a_dose_doesnt_count(team: Team, days: int, counts: bool) -> None:
+    give_doses(team.person, team.officer, real_now(), days)
+    url = reverse("dose-add", args=[team.person.pk])
+    answer = signed_in_as(team.officer).post(url, _dose(team, route="IM"), follow=True)
+    told = str(next(iter(answer.context["messages"])))
+    tomorrow = date_format(_today(team) + timedelta(days=1))
+    assert told == (
+        "The dose is on record; clearance follows it."
+        if counts
+        else f"On record, but it doesn't count: 1 day too early. Dose 2 counts from {tomorrow}."
+    )
+
+
+def test_the_regimens_of_the_sites_authority_are_offered_first(team: Team) -> None:
+    page = signed_in_as(team.officer).get(reverse("dose-add", args=[team.person.pk]))
+    _none, (_approved, own), (_others, rest) = page.context["form"].fields["regimen"].choices
+    assert {words for _pk, words in own} == {
+        str(row) for row in Regimen.objects.filter(approvals__site=team.site)
+    }
+    assert len(own) + len(rest) == Regimen.objects.filter(state="listed").count()
+    other = Regimen.objects.get(pk=rest[0][0])
+    said = _dose(team, regimen=other.pk, purpose=other.purpose)
+    assert _post(team, "dose-add", team.person.pk, said).status_code == 302
+
+
+def test_a_record_names_the_regimen_its_doses_are_judged_by(team: Team) -> None:
+    html = signed_in_as(team.officer).get(reverse("person", args=[clear_person(team).pk])).content.decode()
+    regimen = Regimen.objects.get(code=PRE_EXPOSURE, version=1)
+    assert f"judged by the regimen “{regimen.name}”. <small>{regimen.code}</small>" in html.replace(
+        "&#x27;", "'"
+    )
 
 
 def test_a_briefing_is_kept(team: Team) -> None:

@@ -71,6 +71,22 @@ def test_a_step_emptied_is_dropped_and_a_half_filled_one_is_asked_about(team: Te
     assert draft.steps.count() == 2
 
 
+def test_a_draft_that_contradicts_itself_is_kept_and_its_faults_are_named_at_once(
+    team: Team, now: datetime
+) -> None:
+    draft, officer = draft_of(team, now), signed_in_as(team.officer)
+    url = reverse("regimen-edit", args=[draft.code, draft.version])
+    answer = officer.post(url, _form([*FIRST[:2], ("5", "28", "0")]), follow=True)
+    assert answer.redirect_chain[-1][0] == url
+    assert draft.steps.get(number=3).day == 5
+    html = answer.content.decode()
+    told = "Step 3, day: must lie after the day of the step before."
+    assert f'<a href="#id_steps-2-day">{told}</a>' in html and html.count(told) == 2
+    assert "The draft is saved, and can" in html and 'id="id_steps-2-day"' in html
+    mended = officer.post(url, _form(FIRST), follow=True).content.decode()
+    assert "The draft is saved." in mended and "To mend before" not in mended
+
+
 def test_what_is_no_draft_has_no_page_to_edit_it(team: Team, now: datetime) -> None:
     submitted = submitted_of(team, now)
     officer = signed_in_as(team.officer)

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.db import IntegrityError, transaction
 from django.forms import model_to_dict
 from django.urls import reverse
 
@@ -102,3 +103,33 @@ def test_figures_clearance_never_reads_recompute_nobody(team: Team) -> None:
     assert confirm(team, notice_hour=9).status_code == 302
     change = RulesChange.objects.get()
     assert change.finished_at is not None and change.total == 0
+
+
+@pytest.mark.parametrize("name", ["wash_minutes", "observation_days"])
+def test_less_than_any_published_text_asks_for_is_refused(team: Team, name: str) -> None:
+    """Older WHO texts wash for at least 10 minutes; WHO 2018 watches a dog or cat for 10 days."""
+    officer = signed_in_as(team.officer)
+    answer = officer.post(url(team), figures(team, **{name: 9}))
+    assert answer.status_code == 400 and f'href="#id_{name}"' in answer.content.decode()
+    assert 'min="10"' in str(answer.context["form"][name])
+    with pytest.raises(IntegrityError), transaction.atomic():
+        SiteRules.objects.filter(site=team.site).update(**{name: 9})
+
+
+@pytest.mark.parametrize(("minutes", "cautious"), [(10, True), (14, True), (15, False), (16, False)])
+def test_a_preview_cautions_against_washing_less_than_who_asks_for(
+    team: Team, minutes: int, cautious: bool
+) -> None:
+    """15 minutes with soap and running water: WHO 2018."""
+    SiteRules.objects.filter(site=team.site).update(wash_minutes=20)
+    html = signed_in_as(team.officer).post(url(team), figures(team, wash_minutes=minutes)).content.decode()
+    assert f"ask for {minutes} minutes from now on" in html
+    assert ("Caution: WHO asks for 15 minutes" in html) == cautious
+
+
+@pytest.mark.parametrize(("required", "nothing"), [(1, True), (2, True), (4, False)])
+def test_a_preview_says_that_fewer_doses_need_a_shorter_regimen(
+    team: Team, required: int, nothing: bool
+) -> None:
+    html = signed_in_as(team.officer).post(url(team), figures(team, doses_required=required)).content.decode()
+    assert ("the shortest approved regimen that counts has 3" in html) == nothing

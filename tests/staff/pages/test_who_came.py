@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
+from staff.errors import Invalid
 from staff.models import AuditEntry, Dose, Session
-from staff.services.records import dose_record
-from tests.factories import Team, make_person
+from staff.services.letters import immunocompromised_set
+from staff.services.records import dose_record, titre_record
+from staff.services.session_notes import Note
+from staff.services.sessions import session_record
+from tests.factories import Team, give_doses, make_person
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.planning.scenes import keep_proposal, newcomers, skin_campaign
 
@@ -26,11 +31,15 @@ def names(session: Session) -> list[str]:
 
 
 def send(client: Client, session: Session, **data: Any) -> Any:
+    """What is said, and that the people who came unplanned are those that are then shown."""
     said = {name.replace("__", "-"): value for name, value in data.items()}
-    return client.post(
-        reverse("session-given", args=[session.pk]),
-        {"rest": "expected", "product": "", "batch": "", **said},
-    )
+    told = {"rest": "expected", "product": "", "batch": "", **said}
+    url = reverse("session-given", args=[session.pk])
+    answer = client.post(url, told)
+    if answer.status_code != 200:
+        return answer
+    assert answer.context["named"]
+    return client.post(url, told | {"named": answer.context["mark"]})
 
 
 def errors(answer: Any) -> dict[str, str]:
@@ -77,14 +86,24 @@ def test_not_noted_yet_leaves_a_row_out_of_all_given(team: Team) -> None:
     session = planned(team)[0]
     send(signed_in_as(team.liaison), session, rest="given", **{f"{names(session)[0]}-outcome": "expected"})
     assert outcomes(session) == ["expected", "given", "given"]
+    page = signed_in_as(team.liaison).post(
+        reverse("session-given", args=[session.pk]), {"rest": "expected"}, follow=True
+    )
+    assert "Kept. No new dose was noted." in page.content.decode()
 
 
-def test_who_came_unplanned_is_added_by_staff_number(team: Team) -> None:
+def test_who_came_unplanned_is_added_by_name(team: Team) -> None:
     session = planned(team)[0]
     page = signed_in_as(team.liaison).get(reverse("session-given", args=[session.pk])).content.decode()
-    assert '<option value="7">Test Member</option>' in page and '<option value="N0">' not in page
+    assert '<option value="Test Member · 7">' in page and "Newcomer 00 · N0" not in page
     for _time in range(2):
-        send(signed_in_as(team.liaison), session, batch="B7", new0__number=" 7 ", new0__product="Other")
+        send(
+            signed_in_as(team.liaison),
+            session,
+            batch="B7",
+            new0__number=" Test Member · 7 ",
+            new0__product="Other",
+        )
         dose = Dose.objects.get()
         assert (dose.person, dose.batch, dose.product) == (team.person, "B7", "Other")
     assert outcomes(session) == ["expected", "expected", "expected", "given"]
@@ -106,8 +125,12 @@ def test_a_number_of_another_site_or_nobody_is_refused_in_the_same_words(team: T
     )
     assert answer.status_code == 400
     found = errors(answer)
-    assert found["new0-number"] == found["new1-number"] == "Nobody at this site has this staff number."
-    assert "Give the staff number" in found["new2-number"]
+    assert (
+        found["new0-number"]
+        == found["new1-number"]
+        == "Nobody of this site is called so; choose from the list."
+    )
+    assert "Choose the person" in found["new2-number"]
     assert b"Foreign" not in answer.content
     assert not Dose.objects.exists() and outcomes(session) == ["expected"] * 3
 
@@ -198,11 +221,47 @@ def test_the_answer_says_which_dose_doesnt_count(team: Team) -> None:
     early = make_person(team.site, team.officer, now, number="E1", name="Early Person")
     yesterday = session.held_on - timedelta(days=1)
     dose_record(actor=team.officer, person=early, given_on=yesterday, route="ID", now=now)
-    answer = signed_in_as(team.liaison).post(
-        reverse("session-given", args=[session.pk]), {"rest": "expected", "new0-number": "E1"}, follow=True
-    )
-    html = answer.content.decode().replace("&#x27;", "'")
+    liaison = signed_in_as(team.liaison)
+    answer = send(liaison, session, new0__number="E1")
+    html = liaison.get(answer["Location"]).content.decode().replace("&#x27;", "'")
     assert "The dose of Early Person is on record and doesn't count: 6 days too early." in html
+
+
+def test_nothing_is_kept_before_who_came_unplanned_was_shown_by_name(team: Team) -> None:
+    session, liaison = planned(team)[0], signed_in_as(team.liaison)
+    other = make_person(team.site, team.officer, real_now(), number="8", name="Other Person")
+    url, said = reverse("session-given", args=[session.pk]), {"rest": "given", "new0-number": "7"}
+    shown = liaison.post(url, said)
+    html = shown.content.decode()
+    assert "<strong>Test Member</strong>" in html and "would be noted as dose 1." in html
+    assert "No dose on record" in html and not Dose.objects.exists()
+    assert AuditEntry.objects.filter(action="record.seen", person=team.person, actor=team.liaison).exists()
+    swapped = liaison.post(url, said | {"new0-number": "8", "named": shown.context["mark"]})
+    assert "<strong>Other Person</strong>" in swapped.content.decode() and not Dose.objects.exists()
+    emptied = {"rest": "expected", "new0-number": "", "named": shown.context["mark"]}
+    assert liaison.post(url, emptied).status_code == 302 and not Dose.objects.exists()
+    assert liaison.post(url, said | {"named": shown.context["mark"]}).status_code == 302
+    assert team.person.doses.exists() and not other.doses.exists()
+
+
+@pytest.mark.parametrize("why", ["Low titre.", "Immunocompromised."])
+def test_nobody_gets_a_dose_on_record_here_that_the_clinician_has_to_order(team: Team, why: str) -> None:
+    session, now = planned(team)[0], real_now()
+    give_doses(team.person, team.officer, now, 900, 893, 879)
+    if why == "Low titre.":
+        day = team.site.local_date(now) - timedelta(days=3)
+        titre_record(actor=team.officer, person=team.person, taken_on=day, iu_per_ml=Decimal("0.49"), now=now)
+    else:
+        immunocompromised_set(
+            actor=team.officer, person=team.person, immunocompromised=True, reason="letter", now=now
+        )
+    answer = send(signed_in_as(team.liaison), session, rest="given", new0__number="7")
+    assert answer.status_code == 400
+    assert errors(answer)["new0-number"].startswith(f"{why} The program proposes no dose: ask the clinician.")
+    assert Dose.objects.count() == 3 and set(outcomes(session)) == {"expected"}
+    note = Note("new0", team.person.pk, "given", planned=False)
+    with pytest.raises(Invalid, match=why):
+        session_record(actor=team.liaison, session=session, notes=[note], now=now)
 
 
 def test_a_dose_on_record_for_that_day_is_no_second_one(team: Team) -> None:
