@@ -30,13 +30,13 @@ from safety.selectors.cases import (
     next_steps,
     suggestion_of,
 )
-from safety.selectors.phone import messages_held_for, messages_of
+from safety.selectors.phone import messages_of
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
-from staff.models import Dose, User
+from staff.models import Dose
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import OFFICER as OFFICER_ROLE
-from staff.selectors.access import holds, roles_of
+from staff.selectors.access import holds
 from staff.services.audit import audit_look, audit_write
 
 # Where each next step is done: the name of an address that takes the case's reference.
@@ -174,14 +174,7 @@ def cases(request: HttpRequest) -> HttpResponse:
     rows = [_row(incident, now) for incident in leaf]
     for site in {row.incident.site for row in rows}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
-    return render(
-        request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show, "held": _held_for(user)}
-    )
-
-
-def _held_for(user: User) -> int:
-    """How many reports wait for a name; nothing for who is no officer."""
-    return messages_held_for(user).count() if OFFICER in roles_of(user) else 0
+    return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
 
 
 def _row(incident: Incident, now: datetime) -> CaseRow:
