@@ -12,12 +12,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
+from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
-from safety.pages.remarks import case_remarks, reporter_words
+from safety.pages.remarks import case_remarks, record_words, reporter_words
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     NextStep,
@@ -25,6 +26,7 @@ from safety.selectors.cases import (
     doses_of,
     incidents_followed_by,
     incidents_listed_for,
+    incidents_of_same_day,
     incidents_visible_to,
     needs_clinic,
     next_steps,
@@ -129,6 +131,8 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "causes": cause_words(incident),
         "reporter": reporter_words(incident),
         "remarks": case_remarks(incident, now),
+        "record": record_words(letter_facts(incident, None, now)),
+        "same_day": incidents_of_same_day(user, incident),
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [

@@ -40,6 +40,13 @@ def incidents_listed_for(user: User) -> QuerySet[Incident]:
     return incidents_followed_by(user).prefetch_related("courses__planned_doses")
 
 
+def incidents_of_same_day(user: User, incident: Incident) -> list[Incident]:
+    """Other open cases of the person that `user` may see, of the same day at the site."""
+    day = incident.site.local_date(incident.happened_at)
+    others = incidents_visible_to(user).filter(person=incident.person, closed_at__isnull=True)
+    return [one for one in others.exclude(pk=incident.pk) if one.site.local_date(one.happened_at) == day]
+
+
 def _reported_by(user: User) -> Q:
     """Reported with the account, or by the phone link of its holder."""
     return Q(reported_by=user) | Q(reported_through__person__user=user)

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from safety.models import Clinic, Course, Incident, PlannedDose
 from safety.selectors.cases import doses_due, incidents_visible_to, needs_clinic
 from safety.selectors.phone import messages_held_for
-from staff.models import Person, User
+from staff.models import Hold, Person, User
 from staff.selectors.access import LIAISON, OFFICER, sites_as
 
 
@@ -55,6 +55,12 @@ def _rest_of(course: Course, today: date) -> list[DoseToCome]:
         for dose in course.planned_doses.all()
         if dose.given_on is None
     ]
+
+
+def hold_case(user: User, hold: Hold) -> Incident | None:
+    """The case that placed `hold`, where `user` may see it."""
+    kind, _colon, key = hold.source.partition(":")
+    return incidents_visible_to(user).filter(key=key).first() if kind == "incident" else None
 
 
 def doses_overdue(user: User, now: datetime) -> list[PlannedDose]:
