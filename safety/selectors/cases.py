@@ -8,9 +8,11 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.models import Course, Decision, Incident, Kind, PlannedDose, Visit
+from safety.rules.answer_doubts import date_disagrees
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
 from staff.models import Dose, Person, Site, User
@@ -170,7 +172,7 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
         steps += _clinic_steps(incident, today)
     for course in incident.courses.all():
         if course.ended_on is None:
-            steps += _dose_steps(course, today)
+            steps += _date_steps(incident, course, today) + _dose_steps(course, today)
     return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
 
 
@@ -222,6 +224,24 @@ def _clinic_steps(incident: Incident, today: date) -> list[NextStep]:
             NextStep("course", _("Record the course the clinician ordered."), visits[-1].visited_on, True)
         ]
     return []
+
+
+def _date_steps(incident: Incident, course: Course, today: date) -> list[NextStep]:
+    """The clinic's own next date where the plan says another, until a dose after that visit is given."""
+    stated = [visit for visit in incident.visits.all() if visit.next_on is not None]
+    planned = list(course.planned_doses.all())
+    following = next((dose for dose in planned if dose.given_on is None), None)
+    if not stated or following is None:
+        return []
+    visited_on, said = stated[-1].visited_on, stated[-1].next_on
+    settled = any(dose.given_on is not None and dose.given_on > visited_on for dose in planned)
+    if said is None or settled or not date_disagrees(said, following.due_on, following.latest_on):
+        return []
+    words = _("The dates differ: the clinic wrote %(said)s, the regimen gives %(due)s. Ring the clinic.") % {
+        "said": date_format(said, "DATE_FORMAT"),
+        "due": date_format(following.due_on, "DATE_FORMAT"),
+    }
+    return [NextStep("dates-differ", words, today)]
 
 
 def _dose_steps(course: Course, today: date) -> list[NextStep]:
