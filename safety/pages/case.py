@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.core.paginator import Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -172,13 +173,28 @@ def cases(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     show = request.GET.get("show", "open")
     listed = incidents_listed_for(user)
-    if show in {"open", "closed"}:
-        listed = listed.filter(closed_at__isnull=show == "open")
-    leaf = Paginator(listed, PAGE_SIZE).get_page(request.GET.get("page"))
-    rows = [_row(incident, now) for incident in leaf]
+    leaf = Paginator(_in_order(listed, show, now), PAGE_SIZE).get_page(request.GET.get("page"))
+    found = listed.in_bulk(leaf.object_list)
+    rows = [_row(found[pk], now) for pk in leaf]
     for site in {row.incident.site for row in rows}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
     return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
+
+
+def _in_order(listed: QuerySet[Incident], show: str, now: datetime) -> list[int]:
+    """The ids: what is late first, then what needs somebody today, the rest, and what is closed last."""
+    running, closed = (listed.filter(closed_at__isnull=is_open) for is_open in (True, False))
+    by_haste = [] if show == "closed" else sorted(running, key=lambda incident: _haste(incident, now))
+    return [one.pk for one in by_haste] + (
+        [] if show == "open" else list(closed.values_list("pk", flat=True))
+    )
+
+
+def _haste(incident: Incident, now: datetime) -> tuple[int, date]:
+    """A key to sort by: smaller is more urgent; among equals the newest stays first."""
+    steps, today = next_steps(incident, now), incident.site.local_date(now)
+    soonest = min((step.due_on for step in steps if step.due_on), default=date.max)
+    return (0 if any(step.overdue for step in steps) else 1 if soonest <= today else 2), soonest
 
 
 def _row(incident: Incident, now: datetime) -> CaseRow:
