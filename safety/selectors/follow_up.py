@@ -24,11 +24,15 @@ class DoseToCome:
 
 @dataclass(frozen=True)
 class NeedsNow:
-    """How many cases have no clinic visit, follow-up doses are overdue, and reports wait for a name."""
+    """How many cases have no clinic visit, which follow-up doses are overdue, how many reports wait for a name."""
 
     unseen: int
-    overdue: int
+    overdue: list[PlannedDose]
     held: int
+
+    @property
+    def people_overdue(self) -> frozenset[int]:
+        return frozenset(dose.course.person_id for dose in self.overdue)
 
     def __bool__(self) -> bool:
         return bool(self.unseen or self.overdue or self.held)
@@ -63,16 +67,11 @@ def hold_case(user: User, hold: Hold) -> Incident | None:
     return incidents_visible_to(user).filter(key=key).first() if kind == "incident" else None
 
 
-def doses_overdue(user: User, now: datetime) -> list[PlannedDose]:
+def _overdue(user: User, now: datetime) -> list[PlannedDose]:
     """Late doses of running courses at the sites as officer or liaison, each by its own site's calendar."""
     # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
     around = doses_due(sites_as(user, OFFICER, LIAISON)).filter(due_on__lte=now.date() + timedelta(days=1))
     return [dose for dose in around if dose.due_on < dose.course.incident.site.local_date(now)]
-
-
-def people_overdue(user: User, now: datetime) -> frozenset[int]:
-    """The ids of those with an overdue follow-up dose."""
-    return frozenset(dose.course.person_id for dose in doses_overdue(user, now))
 
 
 def needs_now(user: User, now: datetime) -> NeedsNow:
@@ -82,6 +81,6 @@ def needs_now(user: User, now: datetime) -> NeedsNow:
     ).prefetch_related("wounds")
     return NeedsNow(
         unseen=sum(needs_clinic(incident) for incident in unseen),
-        overdue=len(doses_overdue(user, now)),
+        overdue=_overdue(user, now),
         held=messages_held_for(user).count() if sites_as(user, OFFICER).exists() else 0,
     )
