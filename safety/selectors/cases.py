@@ -172,7 +172,7 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
         steps += _clinic_steps(incident, today)
     for course in incident.courses.all():
         if course.ended_on is None:
-            steps += _date_steps(incident, course, today) + _dose_steps(course, today)
+            steps += _dose_steps(course, today)
     return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
 
 
@@ -226,9 +226,9 @@ def _clinic_steps(incident: Incident, today: date) -> list[NextStep]:
     return []
 
 
-def _date_steps(incident: Incident, course: Course, today: date) -> list[NextStep]:
+def _date_steps(course: Course, today: date) -> list[NextStep]:
     """The clinic's own next date where the plan says another, until a dose after that visit is given."""
-    stated = [visit for visit in incident.visits.all() if visit.next_on is not None]
+    stated = [visit for visit in course.incident.visits.all() if visit.next_on is not None]
     planned = list(course.planned_doses.all())
     following = next((dose for dose in planned if dose.given_on is None), None)
     if not stated or following is None:
@@ -247,16 +247,19 @@ def _date_steps(incident: Incident, course: Course, today: date) -> list[NextSte
 def _dose_steps(course: Course, today: date) -> list[NextStep]:
     if course.planned_recorded is None:
         return [NextStep("plan", _("The dates of the doses are being computed."))]
-    return [
-        NextStep(
-            "dose",
-            _("Dose %(number)s of the course.") % {"number": dose.number},
-            dose.due_on,
-            dose.due_on < today,
-        )
-        for dose in course.planned_doses.all()
-        if dose.given_on is None
-    ][:1]
+    return (
+        _date_steps(course, today)
+        + [
+            NextStep(
+                "dose",
+                _("Dose %(number)s of the course.") % {"number": dose.number},
+                dose.due_on,
+                dose.due_on < today,
+            )
+            for dose in course.planned_doses.all()
+            if dose.given_on is None
+        ][:1]
+    )
 
 
 def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
