@@ -12,6 +12,7 @@ from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext_lazy as _
 
 from safety.selectors.cases import incidents_to_return_to
+from safety.selectors.follow_up import needs_now
 from staff.models import User
 from staff.selectors.access import roles_of, sites_of
 
@@ -67,12 +68,15 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "nav": [],
         "my_sites": [],
         "ways_back": [],
+        "needs_now": None,
     }
     if user is not None and user.is_authenticated:
         roles = roles_of(user)
         context["roles"] = roles
         if context["mail_held"] and roles & OFFICE:
             context["mailbox_url"] = reverse("mailbox")
+        if roles & OFFICE:
+            context["needs_now"] = SimpleLazyObject(lambda: needs_now(user, timezone.now()))
         context["nav"] = [
             _entry(request, name, label) for name, label, seen_by in NAV if seen_by is None or roles & seen_by
         ]

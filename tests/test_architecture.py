@@ -28,7 +28,7 @@ LAYERS = (
     {"bell"},
     {"services"},
     {"forms", "api", "tasks", "demo"},
-    {"pages", "admin", "management"},
+    {"pages", "admin", "management", "templatetags"},
     {"urls"},
 )
 # `apps` wires the package to Django and may see all of it; `migrations` are Django's.

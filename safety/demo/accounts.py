@@ -7,6 +7,7 @@ from collections.abc import Sequence
 PASSWORD = "three-fifteen-demo"
 ACCOUNTS: Sequence[tuple[str, str, str]] = (
     ("officer", PASSWORD, "safety officer of Lantern Valley and Quarry Heights"),
+    ("deputy", PASSWORD, "second safety officer of Lantern Valley: what two people must do"),
     ("lead", PASSWORD, "crew lead, Lantern Valley"),
     ("member", PASSWORD, "team member, Lantern Valley"),
     ("liaison", PASSWORD, "clinic liaison, Lantern Valley"),

@@ -141,12 +141,27 @@ class AnswerForm(ClinicForm):
     immunoglobulin = answer_field(_("immunoglobulin"))
     next_on = date_field(_("next date"), _("As the clinic wrote it. Empty: none is stated."))
     clinician = forms.CharField(label=_("signed by"), required=False, max_length=120)
+    confirmed = forms.BooleanField(
+        label=_("the clinic's paper says so"),
+        required=False,
+        help_text=_(
+            "The clinician decides. Differing dates stay a step of the case until the dose is given."
+        ),
+    )
 
     def __init__(self, *args: Any, regimens: QuerySet[Regimen], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
         for name in ("given_on", "next_on"):
             self.fields[name].required = False
+
+    def visible_fields(self) -> list[forms.BoundField]:
+        """The tick only once something was asked back."""
+        return [
+            field
+            for field in super().visible_fields()
+            if field.name != "confirmed" or field.errors or field.value()
+        ]
 
 
 class DoseForm(forms.Form):

@@ -24,3 +24,7 @@ class PlaceForm(ReasonForm):
         field = self.fields["person"]
         assert isinstance(field, forms.ModelChoiceField)
         field.queryset = people
+        by_site: dict[str, list[tuple[int, str]]] = {}
+        for person in people.order_by("site__name", "name"):
+            by_site.setdefault(person.site.name, []).append((person.pk, field.label_from_instance(person)))
+        field.choices = [("", field.empty_label), *by_site.items()]

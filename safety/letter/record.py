@@ -10,7 +10,7 @@ from safety.letter.facts import LetterFacts
 from safety.letter.shape import DoseLine, Row, Section
 from safety.letter.words import NOTHING_LISTED, STANDINGS, more_words
 from safety.rules.exposed_person import Standing
-from staff.models import Dose, Purpose, Regimen
+from staff.models import Dose, Purpose, Regimen, Titre
 from staff.words import dose_words
 
 
@@ -21,18 +21,23 @@ def day_words(dose: Dose) -> str:
 
 def record_section(facts: LetterFacts) -> Section:
     """What the record says of the person as of the exposure, and the newest titre."""
-    complete_on, titre = facts.record.complete_on, facts.titre
+    complete_on = facts.record.complete_on
     since = date_format(complete_on, "DATE_FORMAT") if complete_on else ""
     notes = [str(STANDINGS[facts.standing]) % {"day": since}]
     if facts.standing is not Standing.IMMUNISED and since:
         notes.append(str(STANDINGS[Standing.IMMUNISED]) % {"day": since})
-    measured = _("none on record")
-    if titre:
-        measured = _("%(value)s IU/mL on %(day)s") % {
-            "value": titre.iu_per_ml,
-            "day": date_format(titre.taken_on, "DATE_FORMAT"),
-        }
-    return Section(_("Immunisation record"), (Row(_("Newest titre"), measured),), tuple(notes))
+    return Section(
+        _("Immunisation record"), (Row(_("Newest titre"), titre_words(facts.titre)),), tuple(notes)
+    )
+
+
+def titre_words(titre: Titre | None) -> str:
+    if titre is None:
+        return _("none on record")
+    return _("%(value)s IU/mL on %(day)s") % {
+        "value": titre.iu_per_ml,
+        "day": date_format(titre.taken_on, "DATE_FORMAT"),
+    }
 
 
 def dose_lines(doses: list[Dose]) -> tuple[DoseLine, ...]:

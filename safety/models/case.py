@@ -47,6 +47,8 @@ class Visit(models.Model):
         _("immunoglobulin given"), max_length=8, choices=Answer, default=Answer.UNKNOWN
     )
     note = models.CharField(_("note"), max_length=500, blank=True)
+    # As the clinic wrote it; the dates that are reminded of follow from the regimen.
+    next_on = models.DateField(_("next date"), null=True, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
 

@@ -9,9 +9,13 @@ from django.utils import timezone
 from django.utils.safestring import SafeString, mark_safe
 from django.views.decorators.debug import sensitive_variables
 
+from safety.selectors.clinics import clinics_with_vaccine
 from safety.selectors.phone import live_link, people_with_cards
 from safety.services.phone.links import link_make
 from staff.pages.doors import MEMBER, OFFICER, page, signed_in
+
+# What a card has room for.
+MOST_CLINICS = 4
 
 
 @page(OFFICER, MEMBER)
@@ -24,7 +28,11 @@ def phone_card(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method != "POST":
         return render(request, "safety/phone_card_ask.html", context | {"link": live_link(person)})
     made = link_make(actor=user, person=person, now=timezone.now())
-    context |= {"made": made, "picture": _picture(made.address)}
+    context |= {
+        "made": made,
+        "picture": _picture(made.address),
+        "clinics": clinics_with_vaccine(person.site)[:MOST_CLINICS],
+    }
     return render(request, "safety/phone_card.html", context, status=201)
 
 

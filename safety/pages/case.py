@@ -6,18 +6,20 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.core.paginator import Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
+from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
-from safety.pages.remarks import case_remarks, reporter_words
+from safety.pages.remarks import case_remarks, record_words, reporter_words
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     NextStep,
@@ -25,18 +27,19 @@ from safety.selectors.cases import (
     doses_of,
     incidents_followed_by,
     incidents_listed_for,
+    incidents_of_same_day,
     incidents_visible_to,
     needs_clinic,
     next_steps,
     suggestion_of,
 )
-from safety.selectors.phone import messages_held_for, messages_of
+from safety.selectors.phone import messages_of
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
-from staff.models import Dose, User
+from staff.models import Dose
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import OFFICER as OFFICER_ROLE
-from staff.selectors.access import holds, roles_of
+from staff.selectors.access import holds
 from staff.services.audit import audit_look, audit_write
 
 # Where each next step is done: the name of an address that takes the case's reference.
@@ -129,6 +132,8 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "causes": cause_words(incident),
         "reporter": reporter_words(incident),
         "remarks": case_remarks(incident, now),
+        "record": record_words(letter_facts(incident, None, now)),
+        "same_day": incidents_of_same_day(user, incident),
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
         "steps": [
@@ -168,20 +173,28 @@ def cases(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     show = request.GET.get("show", "open")
     listed = incidents_listed_for(user)
-    if show in {"open", "closed"}:
-        listed = listed.filter(closed_at__isnull=show == "open")
-    leaf = Paginator(listed, PAGE_SIZE).get_page(request.GET.get("page"))
-    rows = [_row(incident, now) for incident in leaf]
+    leaf = Paginator(_in_order(listed, show, now), PAGE_SIZE).get_page(request.GET.get("page"))
+    found = listed.in_bulk(leaf.object_list)
+    rows = [_row(found[pk], now) for pk in leaf]
     for site in {row.incident.site for row in rows}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
-    return render(
-        request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show, "held": _held_for(user)}
+    return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
+
+
+def _in_order(listed: QuerySet[Incident], show: str, now: datetime) -> list[int]:
+    """The ids: what is late first, then what needs somebody today, the rest, and what is closed last."""
+    running, closed = (listed.filter(closed_at__isnull=is_open) for is_open in (True, False))
+    by_haste = [] if show == "closed" else sorted(running, key=lambda incident: _haste(incident, now))
+    return [one.pk for one in by_haste] + (
+        [] if show == "open" else list(closed.values_list("pk", flat=True))
     )
 
 
-def _held_for(user: User) -> int:
-    """How many reports wait for a name; nothing for who is no officer."""
-    return messages_held_for(user).count() if OFFICER in roles_of(user) else 0
+def _haste(incident: Incident, now: datetime) -> tuple[int, date]:
+    """A key to sort by: smaller is more urgent; among equals the newest stays first."""
+    steps, today = next_steps(incident, now), incident.site.local_date(now)
+    soonest = min((step.due_on for step in steps if step.due_on), default=date.max)
+    return (0 if any(step.overdue for step in steps) else 1 if soonest <= today else 2), soonest
 
 
 def _row(incident: Incident, now: datetime) -> CaseRow:

@@ -60,7 +60,7 @@ def clinic_advice(incident: Incident, now: datetime, *, by_record: bool) -> Clin
         why=_why(found, first) if first else [],
         none="" if first else none_words(choice),
         others=[_line(found, one, site) for one in choice.order if one is not first],
-        say=say_words(choice.immunoglobulin_wanted),
+        say=say_words(),
     )
 
 
@@ -77,17 +77,9 @@ def none_words(choice: Choice) -> str:
     )
 
 
-def say_words(immunoglobulin_wanted: bool) -> str:
-    """What to say on the telephone, one breath."""
-    if immunoglobulin_wanted:
-        return _(
-            "“I was hurt by an animal and may have been exposed to rabies. Do you have rabies vaccine and "
-            "immunoglobulin now, and are you open when I get there?”"
-        )
-    return _(
-        "“I was hurt by an animal and may have been exposed to rabies. Do you have rabies vaccine now, "
-        "and are you open when I get there?”"
-    )
+def say_words() -> str:
+    """What to say on the telephone, one breath: the phone's page, which knows no record, says the same."""
+    return _("“Possible rabies exposure. When can we come, and do you have vaccine and immunoglobulin?”")
 
 
 def _why(found: ClinicChoice, one: Judged) -> list[str]:

@@ -13,7 +13,7 @@ from safety.forms.case import AnswerForm, CourseForm, DecisionForm, ReasonForm, 
 from safety.models import Incident
 from safety.pages.clinic_choice import ClinicAdvice, clinic_advice
 from safety.pages.steps import Step, run_step
-from safety.selectors.cases import incidents_followed_by
+from safety.selectors.cases import incidents_followed_by, needs_clinic
 from safety.selectors.clinics import clinics_in_order, clinics_of
 from safety.services.answers import Strip, answer_record
 from safety.services.case import POST_EXPOSURE, course_start, referral_make, visit_decide, visit_record
@@ -174,6 +174,7 @@ def close(request: HttpRequest, reference: str) -> HttpResponse:
         _("Close it"),
         _("The case is closed."),
         _("Say what came of it and what the team learns from it."),
+        *_in_the_way(incident),
     )
     return run_step(
         request,
@@ -181,6 +182,16 @@ def close(request: HttpRequest, reference: str) -> HttpResponse:
         act=lambda said: incident_close(actor=user, incident=incident, reason=said["reason"], now=now),
         step=step,
     )
+
+
+def _in_the_way(incident: Incident) -> list[str]:
+    """What closing would be refused for, said before a reason is typed."""
+    words = []
+    if needs_clinic(incident) and not incident.visits.all():
+        words.append(_("No clinic visit is recorded: the case can't be closed before there is one."))
+    if any(course.ended_on is None for course in incident.courses.all()):
+        words.append(_("A course is running: the case can't be closed before it has ended."))
+    return words
 
 
 @never_cache

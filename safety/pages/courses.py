@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
@@ -48,9 +49,10 @@ def _step(course: Course, title: str, submit: str, done: str, *before: str) -> S
 @page(OFFICER, LIAISON)
 def dose(request: HttpRequest, pk: int) -> HttpResponse:
     user, course, now = signed_in(request), _course(request, pk), timezone.now()
+    planned = course.planned_doses.filter(given_on__isnull=True).first()
     step = _step(
         course,
-        _("Record a dose for %(name)s") % {"name": course.person},
+        _dose_title(course, planned),
         _("Record the dose"),
         _("The dose is recorded; the dates that follow are computed within seconds."),
         _("Regimen: %(name)s. Record what was given, on the date it was given.")
@@ -67,6 +69,15 @@ def dose(request: HttpRequest, pk: int) -> HttpResponse:
         act=lambda said: course_dose_record(actor=user, course=course, now=now, **said),
         step=step,
     )
+
+
+def _dose_title(course: Course, planned: PlannedDose | None) -> str:
+    """Which dose of whom, so that nobody records another one."""
+    about: dict[str, object] = {"name": course.person, "reference": course.incident.reference}
+    if planned is None:
+        return _("Record a dose for %(name)s, case %(reference)s") % about
+    about |= {"number": planned.number, "day": date_format(planned.due_on, "DATE_FORMAT")}
+    return _("Record dose %(number)d for %(name)s, due on %(day)s, case %(reference)s") % about
 
 
 @never_cache

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
@@ -16,6 +15,7 @@ from django.utils.translation import gettext as _
 from safety.forms.case import ReasonForm
 from safety.forms.held import PlaceForm
 from safety.models import PhoneMessage
+from safety.pages.sent_words import sent_lines
 from safety.pages.steps import Step, run_step
 from safety.selectors.phone import messages_held_for, messages_read_by
 from safety.services.phone.held import held_place, held_set_aside, held_take
@@ -35,13 +35,17 @@ class HeldRow:
     message: PhoneMessage
     why: str
     readable: bool
+    site: Site
 
 
 @page(OFFICER)
 def held_messages(request: HttpRequest) -> HttpResponse:
     user = signed_in(request)
     readable = set(messages_read_by(user).values_list("pk", flat=True))
-    rows = [HeldRow(row, held_words(row.reason), row.pk in readable) for row in messages_held_for(user)]
+    rows = [
+        HeldRow(row, held_words(row.reason), row.pk in readable, _site_of(request, row))
+        for row in messages_held_for(user)
+    ]
     return render(request, "safety/held.html", {"rows": rows})
 
 
@@ -54,31 +58,26 @@ def held_message(request: HttpRequest, key: UUID) -> HttpResponse:
         audit_look(viewer=user, person=message.link.person, now=now, target=f"message:{message.pk}")
     else:
         audit_write(actor=user, action="phone-message.seen", now=now, target=f"message:{message.pk}")
-    sent = message_opened(message)
+    sent, site = message_opened(message), _site_of(request, message)
+    names = {person.pk: str(person) for person in people_managed_by(user)}
     context = {
         "message": message,
+        "site": site,
         "sent": sent,
-        "said": list(_lines(sent.body)) if sent else [],
+        "said": list(sent_lines(sent.body, site.zone, names)) if sent else [],
         "why": held_words(message.reason),
         "open": message.state == PhoneMessage.State.HELD,
     }
     return render(request, "safety/held_message.html", context)
 
 
-def _lines(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
-    """Every value of the message with the way to it, as it was sent."""
-    if isinstance(value, dict):
-        for name, inner in value.items():
-            yield from _lines(inner, f"{path}, {name}" if path else str(name))
-    elif isinstance(value, list):
-        for number, inner in enumerate(value, 1):
-            yield from _lines(inner, f"{path} {number}")
-    else:
-        yield path.replace("_", " "), "–" if value in (None, "") else str(value)
-
-
 def _site(request: HttpRequest) -> Site:
     return sites_as(signed_in(request), OFFICER_ROLE)[0]
+
+
+def _site_of(request: HttpRequest, message: PhoneMessage) -> Site:
+    """By whose clock it is shown: the sender's site, or else the reader's."""
+    return message.link.person.site if message.link else _site(request)
 
 
 @page(OFFICER)

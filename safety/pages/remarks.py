@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
+from safety.letter.facts import LetterFacts
+from safety.letter.record import counts, titre_words
+from safety.letter.words import STANDINGS
 from safety.models import Incident
 from safety.rules.contradictions import Contradiction, ReportFacts, contradictions
+from safety.rules.exposed_person import Standing
 from safety.selectors.phone import messages_of
 from safety.services.phone.outcome import held_words
 
@@ -31,6 +36,27 @@ def reporter_words(incident: Incident) -> str:
         return str(incident.reported_by)
     through = incident.reported_through
     return _("by the phone link of %(name)s") % {"name": through.person if through else ""}
+
+
+def record_words(facts: LetterFacts) -> str:
+    """What the letter says of the record before the exposure, in one breath."""
+    incident, since = facts.incident, facts.record.complete_on
+    before = incident.site.local_date(incident.happened_at)
+    doses = [dose for dose in facts.doses if dose.given_on < before]
+    if since:
+        said = _("complete series since %(day)s") % {"day": date_format(since, "DATE_FORMAT")}
+    elif doses:
+        said = ngettext(
+            "%(counting)d of %(n)d dose counts", "%(counting)d of %(n)d doses count", len(doses)
+        ) % {"counting": sum(counts(dose) for dose in doses), "n": len(doses)}
+    else:
+        said = _("no dose on record")
+    line = _("Before this exposure: %(said)s; newest titre: %(titre)s.") % {
+        "said": said,
+        "titre": titre_words(facts.titre),
+    }
+    further = facts.standing in (Standing.IMMUNOCOMPROMISED, Standing.RECENT_COURSE)
+    return f"{line} {STANDINGS[facts.standing]}" if further else line
 
 
 def case_remarks(incident: Incident, now: datetime) -> list[str]:

@@ -8,9 +8,11 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.models import Course, Decision, Incident, Kind, PlannedDose, Visit
+from safety.rules.answer_doubts import date_disagrees
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
 from staff.models import Dose, Person, Site, User
@@ -38,6 +40,13 @@ def incidents_followed_by(user: User) -> QuerySet[Incident]:
 def incidents_listed_for(user: User) -> QuerySet[Incident]:
     """Cases of the sites as officer or liaison, with everything their next steps are derived from."""
     return incidents_followed_by(user).prefetch_related("courses__planned_doses")
+
+
+def incidents_of_same_day(user: User, incident: Incident) -> list[Incident]:
+    """Other open cases of the person that `user` may see, of the same day at the site."""
+    day = incident.site.local_date(incident.happened_at)
+    others = incidents_visible_to(user).filter(person=incident.person, closed_at__isnull=True)
+    return [one for one in others.exclude(pk=incident.pk) if one.site.local_date(one.happened_at) == day]
 
 
 def _reported_by(user: User) -> Q:
@@ -217,19 +226,40 @@ def _clinic_steps(incident: Incident, today: date) -> list[NextStep]:
     return []
 
 
+def _date_steps(course: Course, today: date) -> list[NextStep]:
+    """The clinic's own next date where the plan says another, until a dose after that visit is given."""
+    stated = [visit for visit in course.incident.visits.all() if visit.next_on is not None]
+    planned = list(course.planned_doses.all())
+    following = next((dose for dose in planned if dose.given_on is None), None)
+    if not stated or following is None:
+        return []
+    visited_on, said = stated[-1].visited_on, stated[-1].next_on
+    settled = any(dose.given_on is not None and dose.given_on > visited_on for dose in planned)
+    if said is None or settled or not date_disagrees(said, following.due_on, following.latest_on):
+        return []
+    words = _("The dates differ: the clinic wrote %(said)s, the regimen gives %(due)s. Ring the clinic.") % {
+        "said": date_format(said, "DATE_FORMAT"),
+        "due": date_format(following.due_on, "DATE_FORMAT"),
+    }
+    return [NextStep("dates-differ", words, today)]
+
+
 def _dose_steps(course: Course, today: date) -> list[NextStep]:
     if course.planned_recorded is None:
         return [NextStep("plan", _("The dates of the doses are being computed."))]
-    return [
-        NextStep(
-            "dose",
-            _("Dose %(number)s of the course.") % {"number": dose.number},
-            dose.due_on,
-            dose.due_on < today,
-        )
-        for dose in course.planned_doses.all()
-        if dose.given_on is None
-    ][:1]
+    return (
+        _date_steps(course, today)
+        + [
+            NextStep(
+                "dose",
+                _("Dose %(number)s of the course.") % {"number": dose.number},
+                dose.due_on,
+                dose.due_on < today,
+            )
+            for dose in course.planned_doses.all()
+            if dose.given_on is None
+        ][:1]
+    )
 
 
 def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from django.db.models import Case, IntegerField, QuerySet, Value, When
 
-from safety.models import Clinic
+from safety.models import Clinic, Stock
 from staff.models import Site, User
 from staff.selectors.access import LIAISON, OFFICER, sites_as, sites_of
 
@@ -26,6 +26,12 @@ def clinics_kept_by(user: User) -> QuerySet[Clinic]:
 def clinics_of(site: Site) -> QuerySet[Clinic]:
     """Where a bitten person of `site` may go today: those known to have vaccine first."""
     return site.clinics.filter(active=True).order_by("-vaccine", "name")
+
+
+def clinics_with_vaccine(site: Site) -> list[Clinic]:
+    """What a printed card names; where none is known to have vaccine, all in use, for ringing is better than nothing."""
+    rows = list(clinics_of(site))
+    return [clinic for clinic in rows if clinic.vaccine == Stock.YES] or rows
 
 
 def clinics_in_order(site: Site, order: Sequence[int]) -> QuerySet[Clinic]:

@@ -10,15 +10,28 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.errors import Invalid
-from safety.models import Answer, Clinic, Decision, Incident, Visit
+from safety.letter.facts import letter_facts
+from safety.letter.record import record_section
+from safety.models import Answer, Clinic, Course, Decision, Incident, Visit
+from safety.rules.answer_doubts import (
+    date_disagrees,
+    immunoglobulin_disagrees,
+    regimen_disagrees,
+)
+from safety.selectors.cases import doses_of
+from safety.selectors.schedules import compute_schedule
 from safety.services.case import course_dose_record, course_start, visit_record
-from staff.models import Regimen, User
+from staff.models import Dose, Regimen, User
+from staff.rules.values import Purpose
 from staff.services.transactions import retried
 
 
 @dataclass(frozen=True)
 class Strip:
-    """What stands on the strip, in its order; what the clinic left empty is None or empty."""
+    """What stands on the strip, in its order; what the clinic left empty is None or empty.
+
+    `confirmed`: what disagrees with the record was asked back, and the clinic's paper says so.
+    """
 
     clinic: Clinic
     visited_on: date
@@ -28,16 +41,19 @@ class Strip:
     immunoglobulin: str = Answer.UNKNOWN
     next_on: date | None = None
     clinician: str = ""
+    confirmed: bool = False
 
 
 @retried
 def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetime) -> Visit:
     """Record everything on the strip in one transaction.
 
-    The next date is kept as the clinic wrote it, in the visit's note: the dates that are reminded of follow from
-    the regimen. Raises `Invalid` naming fields, and whatever refuses the visit, the course or the dose.
+    The next date is kept as the clinic wrote it: the dates that are reminded of follow from the regimen. Raises
+    `Invalid` naming fields, also for what disagrees with the record and isn't confirmed, and whatever refuses the
+    visit, the course or the dose.
     """
     _check(strip)
+    doubts = _doubts(incident, strip, now)
     with transaction.atomic():
         visit = visit_record(
             actor=actor,
@@ -47,7 +63,8 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
             decision=strip.decision,
             clinician=strip.clinician,
             immunoglobulin=strip.immunoglobulin,
-            note=_next_note(strip.next_on),
+            note=" ".join([_("The clinic's paper says so."), *doubts.values()]) if doubts else "",
+            next_on=strip.next_on,
             now=now,
         )
         if strip.regimen is not None:
@@ -62,13 +79,62 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
                 course_dose_record(
                     actor=actor, course=course, given_on=strip.given_on, place=strip.clinic.name, now=now
                 )
+        # Last, so that what is plainly wrong is named first; nothing of the answer is kept then.
+        if doubts and not strip.confirmed:
+            raise Invalid(doubts | {"confirmed": _("Look at the paper again, or ring the clinic.")})
     return visit
 
 
-def _next_note(day: date | None) -> str:
-    return (
-        _("Next date on the answer strip: %(day)s.") % {"day": date_format(day, "DATE_FORMAT")} if day else ""
-    )
+def _doubts(incident: Incident, strip: Strip, now: datetime) -> dict[str, str]:
+    """What disagrees with the record as the letter stated it, or with the regimen's own dates."""
+    facts = letter_facts(incident, strip.clinic, now)
+    found: dict[str, str] = {}
+    if strip.regimen is not None and regimen_disagrees(
+        facts.standing, purpose=Purpose(strip.regimen.purpose), for_whom=strip.regimen.for_whom
+    ):
+        found["regimen"] = _(
+            "The table has this regimen for: %(whom)s. The record says otherwise: %(record)s"
+        ) % {
+            "whom": strip.regimen.get_for_whom_display(),
+            "record": record_section(facts).notes[0],
+        }
+    if immunoglobulin_disagrees(
+        given=strip.immunoglobulin == Answer.YES,
+        complete_on=facts.record.complete_on,
+        immunocompromised=facts.record.immunocompromised,
+    ):
+        found["immunoglobulin"] = _("The record has a complete series, and tables ask for none then.")
+    if strip.next_on is not None and strip.decision == Decision.COURSE:
+        words = _date_doubt(incident, strip, strip.next_on)
+        found |= {"next_on": words} if words else {}
+    return found
+
+
+def _date_doubt(incident: Incident, strip: Strip, said: date) -> str:
+    """What is wrong with the next date by the regimen of the strip, or by the course that runs already."""
+    rules, given = incident.site.rules, []
+    if strip.regimen is not None:
+        course: Course | None = Course(
+            regimen=strip.regimen,
+            late_rule=rules.late_rule,
+            restart_after_days=rules.restart_after_days,
+            starts_on=strip.given_on or strip.visited_on,
+        )
+        given = [Dose(given_on=strip.given_on)] if strip.given_on else []
+    else:
+        course = incident.courses.filter(ended_on__isnull=True).select_related("regimen").first()
+        given = list(doses_of(course).filter(voided_at__isnull=True)) if course else []
+    if course is None:
+        return ""
+    step = next((step for step in compute_schedule(course, given).steps if step.given_on is None), None)
+    if step is None:
+        return _("By the regimen no further dose follows.")
+    if not date_disagrees(said, step.due_on, step.latest_on):
+        return ""
+    return _("By the regimen dose %(number)d is due on %(day)s.") % {
+        "number": step.number,
+        "day": date_format(step.due_on, "DATE_FORMAT"),
+    }
 
 
 def _check(strip: Strip) -> None:

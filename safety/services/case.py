@@ -63,6 +63,7 @@ def visit_record(
     clinician: str = "",
     immunoglobulin: str = Answer.UNKNOWN,
     note: str = "",
+    next_on: date | None = None,
 ) -> Visit:
     """Record a visit and the clinician's decision; ends the hold the exposure placed, through the day of the visit.
 
@@ -84,6 +85,7 @@ def visit_record(
                 decision=decision,
                 immunoglobulin=immunoglobulin,
                 note=note[:500],
+                next_on=next_on,
                 recorded_by=actor,
                 recorded_at=now,
             )

@@ -35,7 +35,8 @@ class Command(BaseCommand):
         now = timezone.now()
         make_user("admin", "Demo Administrator", is_staff=True, is_superuser=True)
         officer, stranger = make_user("officer", "Oda Officer"), make_user("stranger", "Sten Stranger")
-        liaison, lead, member = (
+        deputy, liaison, lead, member = (
+            make_user("deputy", "Dani Deputy"),
             make_user("liaison", "Lio Liaison"),
             make_user("lead", "Lena Lead"),
             make_user("member", "Mika Member"),
@@ -43,6 +44,7 @@ class Command(BaseCommand):
         sites = make_sites(officer, stranger, now)
         home = sites[0]
         let_routes_mix(home, officer, now)
+        SiteRole.objects.create(user=deputy, site=home, role=SiteRole.Role.OFFICER)
         SiteRole.objects.create(user=liaison, site=home, role=SiteRole.Role.LIAISON)
         SiteRole.objects.create(user=lead, site=home, role=SiteRole.Role.LEAD)
         for site in sites:

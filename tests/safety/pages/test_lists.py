@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
+from django.utils.formats import date_format
 
 from safety.models import Clinic, Incident, MailboxMessage, Notice
 from safety.services.case import course_dose_record
@@ -15,7 +16,15 @@ from safety.services.incidents import IncidentReport, incident_report
 from safety.services.plan import course_plan
 from safety.services.sending import send_due
 from tests.factories import Team, make_person
-from tests.safety.pages.scenes import BITE, make_case, real_now, signed_in_as, start_course, text_of
+from tests.safety.pages.scenes import (
+    BITE,
+    make_case,
+    real_now,
+    see_clinic,
+    signed_in_as,
+    start_course,
+    text_of,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -46,6 +55,29 @@ def test_a_case_without_its_clinic_side_stands_above_the_doses_since_no_reminder
     assert reverse("case", args=[planned.reference]) not in main
     Incident.objects.update(closed_at=real_now(), close_reason="healed")
     assert first not in text_of(signed_in_as(team.liaison).get(reverse("doses-due")))
+
+
+def test_the_list_names_person_and_telephone_and_the_form_which_dose(team: Team) -> None:
+    team.person.phone = "000 77"
+    team.person.save(update_fields=["phone"])
+    course = start_course(team, make_case(team))
+    page = signed_in_as(team.liaison).get(reverse("doses-due"))
+    html = page.content.decode()
+    assert f'href="{reverse("person", args=[team.person.pk])}"' in html and 'href="tel:00077"' in html
+    assert "Doses before field work stand on the readiness board" in text_of(page)
+    form = text_of(signed_in_as(team.liaison).get(reverse("course-dose", args=[course.pk])))
+    day = date_format(course.starts_on, "DATE_FORMAT")
+    assert f"Record dose 1 for {team.person}, due on {day}, case {course.incident.reference}" in form
+
+
+def test_cases_stand_by_urgency_and_the_closed_ones_last(team: Team) -> None:
+    closed = make_case(team)
+    Incident.objects.filter(pk=closed.pk).update(closed_at=real_now(), close_reason="healed")
+    fresh, late = make_case(team), make_case(team, days_ago=3)
+    calm = make_case(team)
+    see_clinic(team, calm, decision="no-course")
+    shown = signed_in_as(team.liaison).get(reverse("cases"), {"show": "all"}).context["rows"]
+    assert [row.incident for row in shown] == [late, fresh, calm, closed]
 
 
 def test_the_list_of_doses_takes_the_same_queries_for_one_course_and_for_many(

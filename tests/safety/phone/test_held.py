@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from datetime import datetime
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils.formats import date_format
 
 from safety.models import Incident, PhoneMessage
 from staff.models import AuditEntry, User
@@ -101,3 +103,30 @@ def test_the_cases_page_says_how_many_wait(team: Team, now: datetime) -> None:
     liaison = browser(team.liaison).get("/cases/").content.decode()
     assert "waits for a name" not in liaison
     assert browser(make_user("nobody")).get(LIST).status_code == 403
+
+
+def test_a_message_is_shown_in_the_words_of_the_case_and_by_the_sites_clock(
+    team: Team, now: datetime, phone: Phone
+) -> None:
+    mate = make_person(team.site, team.officer, now, number="21", name="Test Mate")
+    phone.report(uuid.uuid4(), person=mate.pk, animal="griffin", washing={"spells": [phone.spell(0, 600)]})
+    kept = PhoneMessage.objects.get()
+    page = browser(team.officer).get(reverse("held-message", args=[kept.key])).content.decode()
+    text = " ".join(re.sub(r"<[^>]+>", " ", page).split())
+    for words in ("Person Test Mate", "All answers given yes", "Causes 1 bare hands", "Task collaring"):
+        assert words in text
+    # What is no answer of ours stays as it was sent.
+    assert "Animal griffin" in text
+    assert "About the animal, signs 1 staggered, weak or lame" in text
+    assert f"started {date_format(phone.now.astimezone(team.site.zone), 'DATETIME_FORMAT')}" in text
+    assert "T0" not in text and "UTC" not in text
+    listed = browser(team.officer).get(LIST).content.decode()
+    received = date_format(kept.received_at.astimezone(team.site.zone), "DATETIME_FORMAT")
+    assert received in listed and "UTC" not in listed
+
+
+def test_whose_report_it_is_is_asked_by_site(team: Team, phone: Phone) -> None:
+    phone.report(uuid.uuid4(), person=0)
+    key = PhoneMessage.objects.get().key
+    page = browser(team.officer).get(reverse("held-place", args=[key])).content.decode()
+    assert f'<optgroup label="{team.site.name}">' in page

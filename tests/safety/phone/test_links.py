@@ -182,6 +182,8 @@ def test_member_and_officer_make_the_card_and_the_old_link_ends(team: Team, now:
         found = re.search(r'class="card-code">([0-9A-Z-]+)<', text)
         assert found and "<svg" in text
         codes.append(found[1])
+        # The clinics on paper too: no health data, and a phone without network still rings.
+        assert 'href="tel:0001"' in text and "Test Clinic" in text and 'href="tel:000"' in text
     assert [link_check(code=code, now=now).state for code in codes] == [LinkState.ENDED, LinkState.LIVE]
     assert PhoneLink.objects.filter(ended_at__isnull=True).count() == 1
 

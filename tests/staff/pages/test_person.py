@@ -76,7 +76,7 @@ def test_a_clear_person_has_clear_dates_and_nothing_to_come(team: Team) -> None:
     assert [span.starts_on for span in shown.intervals] == [
         team.site.local_date(real_now()) - timedelta(days=39)
     ]
-    assert "No dose of the series is missing." in html
+    assert "No dose before field work is missing." in html
 
 
 def test_without_an_approved_regimen_no_dose_is_judged_and_the_page_says_so(team: Team) -> None:

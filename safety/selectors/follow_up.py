@@ -1,0 +1,86 @@
+"""Doses after an exposure that are still to be given, and what needs an officer or liaison now."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from safety.models import Clinic, Course, Incident, PlannedDose
+from safety.selectors.cases import doses_due, incidents_visible_to, needs_clinic
+from safety.selectors.phone import messages_held_for
+from staff.models import Hold, Person, User
+from staff.selectors.access import LIAISON, OFFICER, sites_as
+
+
+@dataclass(frozen=True)
+class DoseToCome:
+    """`dose` is None while the dates of the course are being computed; `clinic` is the one seen last."""
+
+    incident: Incident
+    dose: PlannedDose | None
+    clinic: Clinic | None
+    overdue: bool
+
+
+@dataclass(frozen=True)
+class NeedsNow:
+    """How many cases have no clinic visit, which follow-up doses are overdue, how many reports wait for a name."""
+
+    unseen: int
+    overdue: list[PlannedDose]
+    held: int
+
+    @property
+    def people_overdue(self) -> frozenset[int]:
+        return frozenset(dose.course.person_id for dose in self.overdue)
+
+    def __bool__(self) -> bool:
+        return bool(self.unseen or self.overdue or self.held)
+
+
+def doses_to_come(user: User, person: Person, today: date) -> list[DoseToCome]:
+    """The rest of the running courses of `person` whose cases `user` may see, soonest first in each."""
+    courses = (
+        Course.objects.filter(person=person, ended_on__isnull=True)
+        .filter(incident__in=incidents_visible_to(user).order_by().values("pk"))
+        .select_related("incident")
+        .prefetch_related("planned_doses", "incident__visits__clinic")
+    )
+    return [row for course in courses for row in _rest_of(course, today)]
+
+
+def _rest_of(course: Course, today: date) -> list[DoseToCome]:
+    incident, visits = course.incident, list(course.incident.visits.all())
+    clinic = visits[-1].clinic if visits else None
+    if course.planned_recorded is None:
+        return [DoseToCome(incident, None, clinic, overdue=False)]
+    return [
+        DoseToCome(incident, dose, clinic, overdue=dose.due_on < today)
+        for dose in course.planned_doses.all()
+        if dose.given_on is None
+    ]
+
+
+def hold_case(user: User, hold: Hold) -> Incident | None:
+    """The case that placed `hold`, where `user` may see it."""
+    kind, _colon, key = hold.source.partition(":")
+    return incidents_visible_to(user).filter(key=key).first() if kind == "incident" else None
+
+
+def _overdue(user: User, now: datetime) -> list[PlannedDose]:
+    """Late doses of running courses at the sites as officer or liaison, each by its own site's calendar."""
+    # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
+    around = doses_due(sites_as(user, OFFICER, LIAISON)).filter(due_on__lte=now.date() + timedelta(days=1))
+    return [dose for dose in around if dose.due_on < dose.course.incident.site.local_date(now)]
+
+
+def needs_now(user: User, now: datetime) -> NeedsNow:
+    """What an officer or liaison must not overlook on any page; the same number of queries however much there is."""
+    unseen = Incident.objects.filter(
+        site__in=sites_as(user, OFFICER, LIAISON), closed_at__isnull=True, visits__isnull=True
+    ).prefetch_related("wounds")
+    return NeedsNow(
+        unseen=sum(needs_clinic(incident) for incident in unseen),
+        overdue=_overdue(user, now),
+        held=messages_held_for(user).count() if sites_as(user, OFFICER).exists() else 0,
+    )

@@ -1,0 +1,25 @@
+"""What the record of a person shows of exposures: the doses still to come, and the case behind a hold."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import template
+
+from safety.models import Incident
+from safety.selectors.follow_up import doses_to_come, hold_case
+from staff.models import Hold, Person
+
+register = template.Library()
+
+
+@register.inclusion_tag("safety/_follow_up.html", takes_context=True)
+def follow_up(context: template.Context, person: Person, today: date) -> dict[str, Any]:
+    """The doses still to come, as far as the reader may see their cases."""
+    return {"rows": doses_to_come(context["request"].user, person, today)}
+
+
+@register.simple_tag(takes_context=True)
+def case_of_hold(context: template.Context, hold: Hold) -> Incident | None:
+    return hold_case(context["request"].user, hold)

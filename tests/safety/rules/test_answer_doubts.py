@@ -1,0 +1,55 @@
+"""What a clinic's answer is asked back about (TRADE.md, section 5)."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from safety.rules.answer_doubts import date_disagrees, immunoglobulin_disagrees, regimen_disagrees
+from safety.rules.exposed_person import Standing
+from staff.rules.values import Purpose
+
+COURSE, IMMUNISED = Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED
+
+
+@pytest.mark.parametrize(
+    ("standing", "purpose", "for_whom", "asked"),
+    [
+        (Standing.IMMUNISED, COURSE, "not-immunised", True),
+        (Standing.IMMUNISED, COURSE, "anyone", True),
+        (Standing.IMMUNISED, IMMUNISED, "immunised", False),
+        (Standing.NOT_IMMUNISED, IMMUNISED, "immunised", True),
+        (Standing.NOT_IMMUNISED, COURSE, "immunocompromised", True),
+        (Standing.NOT_IMMUNISED, COURSE, "anyone", False),
+        (Standing.IMMUNOCOMPROMISED, COURSE, "not-immunised", True),
+        (Standing.IMMUNOCOMPROMISED, COURSE, "immunocompromised", False),
+        (Standing.RECENT_COURSE, COURSE, "not-immunised", False),
+    ],
+)
+def test_a_regimen_for_somebody_else_is_asked_about(
+    standing: Standing, purpose: Purpose, for_whom: str, asked: bool
+) -> None:
+    assert regimen_disagrees(standing, purpose=purpose, for_whom=for_whom) is asked
+
+
+@pytest.mark.parametrize(
+    ("given", "complete", "weak", "asked"),
+    [
+        (True, True, False, True),
+        (True, True, True, False),
+        (True, False, False, False),
+        (False, True, False, False),
+    ],
+)
+def test_immunoglobulin_for_the_immunised_is_asked_about(
+    given: bool, complete: bool, weak: bool, asked: bool
+) -> None:
+    since = date(2026, 1, 1) if complete else None
+    assert immunoglobulin_disagrees(given=given, complete_on=since, immunocompromised=weak) is asked
+
+
+@pytest.mark.parametrize(("day", "differs"), [(13, True), (14, False), (28, False), (29, True)])
+def test_any_date_in_the_window_agrees(day: int, differs: bool) -> None:
+    """The fourth dose between days 14 and 28 (WHO position paper 2018, secondary copy)."""
+    assert date_disagrees(date(2026, 3, day), date(2026, 3, 14), date(2026, 3, 28)) is differs
