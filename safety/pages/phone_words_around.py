@@ -27,8 +27,8 @@ def clinic_words() -> dict[str, str]:
         "say_urgent": _(
             "Say on the telephone: “Possible rabies exposure: {facts}. When can we come, and do you have vaccine and immunoglobulin?”"
         ),
-        "urgent_head": _("head, face or neck"),
-        "urgent_hand": _("hand or fingers"),
+        "urgent_head-face-neck": _("head, face or neck"),
+        "urgent_hands": _("hand or fingers"),
         "urgent_genitals": _("genitals"),
         "urgent_several": _("several wounds"),
         "urgent_deep": _("a deep wound"),
