@@ -121,6 +121,9 @@ def device_words() -> dict[str, str]:
         "forget_yes": _("Yes, forget all of it"),
         "forget_no": _("Keep it"),
         "forgotten": _("This phone has forgotten the card, the crew and the drafts."),
+        "unreadable": _(
+            "Something kept on this phone can't be read any more. Look whether your card is here, and whether a report you began is whole; what is sealed goes out."
+        ),
         "limits": _("What this phone can and can't do"),
         "limit_sync": _(
             "Waiting reports go by themselves when there is network, also after you leave this page; opening it again is surer."

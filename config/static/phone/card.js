@@ -11,7 +11,8 @@ export function codeOf(text) {
 
 // The code from the address, which is cleaned at once: a fragment stays out of logs, and so out of the page's history.
 export function codeFromAddress() {
-  const code = codeOf(decodeURIComponent(location.hash.slice(1)));
+  // Nothing that a browser encodes is part of a code.
+  const code = codeOf(location.hash.replace(/%../g, ""));
   if (location.hash) history.replaceState(history.state, "", location.pathname);
   return code;
 }

@@ -6,6 +6,7 @@ import { stateWords } from "./sent.js";
 
 export function homeParts(app) {
   return [
+    app.kept.unreadable ? h("p", { class: "note" }, t("unreadable")) : null,
     openIncidents(app),
     h("div", { class: "actions" },
       button(t("report_only"), async () => app.open(await app.records.begin({ clock: false, link: app.card.link })), "quiet"),

@@ -41,7 +41,7 @@ export class Outbox {
   }
 
   async release(slot) {
-    await this.store.change("outbox", slot, (row) => row.state === "waiting" && { ...row, release_at: Date.now() });
+    await this.store.change("outbox", slot, (row) => row?.state === "waiting" && { ...row, release_at: Date.now() });
     this.send();
   }
 
@@ -55,7 +55,7 @@ export class Outbox {
   }
 
   async again(id) {
-    await this.store.change("outbox", id, (row) => row.state === "refused" && { ...row, state: "waiting" });
+    await this.store.change("outbox", id, (row) => row?.state === "refused" && { ...row, state: "waiting" });
     this.send();
   }
 
@@ -79,7 +79,7 @@ export class Outbox {
   async #askForSync() {
     const registration = await navigator.serviceWorker?.getRegistration("/phone/");
     if (!registration?.active || !registration.sync) return;
-    const waits = (await this.list()).some((row) => row.state === "waiting");
+    const waits = (await this.list()).some((row) => row?.state === "waiting");
     if (waits) await registration.sync.register("outbox").catch(() => {});
   }
 

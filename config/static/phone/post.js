@@ -38,6 +38,7 @@
   async function sendAll(store, now) {
     const items = (await store.all("outbox")).filter((item) => due(item, now()));
     items.sort((a, b) => a.made_at - b.made_at);
+    let done = true;
     for (const item of items) {
       let outcome;
       try {
@@ -45,10 +46,11 @@
       } catch {
         return false; // no network, or it broke off: the next trigger tries again
       }
-      await store.change("outbox", item.id, (row) => row.key === item.key && settled(row, outcome, now()));
-      if (outcome.status === 429) return false;
+      await store.change("outbox", item.id, (row) => row?.key === item.key && settled(row, outcome, now()));
+      done &&= settled(item, outcome, now()).state !== "waiting";
+      if (outcome.status === 429) break;
     }
-    return true;
+    return done;
   }
 
   // Page and worker don't send at once; if they did, the message's key would still make it one.
