@@ -115,6 +115,48 @@ def test_an_unfinished_report_goes_by_itself_after_half_an_hour(
     assert "Scratched; leg" in case_text(officer, outbox(page)[0]["reference"])
 
 
+def test_minutes_that_were_said_count_once_though_a_draft_went_out_before_they_changed(
+    phone: BrowserContext, code: str, officer: Page
+) -> None:
+    page = phone.new_page()
+    page.clock.install()
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "scratch", "about-10")
+    page.clock.fast_forward("31:00")
+    until(lambda: [row["state"] for row in outbox(page)] == ["sent"])
+    answer(page, *BITE[1:])
+    page.get_by_text("It happened earlier").click()
+    page.locator("#happened").fill("2026-03-02T08:00")
+    page.locator("[data-send]").click()
+    assert "Washed for 10:00" in case_text(officer, arrived(page))
+
+
+def test_two_tabs_at_the_first_opening_keep_under_one_key_and_what_cant_be_read_stops_nothing(
+    phone: BrowserContext, code: str
+) -> None:
+    page = open_phone(phone)
+    both = page.evaluate("""async () => {
+      const { Kept } = await import('/phone/files/any/kept.js');
+      const tabs = [new Kept(await openPhoneStore()), new Kept(await openPhoneStore())];
+      await Promise.all(tabs.map((tab, n) => tab.keep(`tab-${n}`, n)));
+      return Promise.all([0, 1].map((n) => tabs[0].recall(`tab-${n}`)));
+    }""")
+    assert both == [0, 1]
+    page.goto(f"/phone/#{code}")
+    page.reload()
+    expect(page.get_by_text(f"under card {code[:4]}-{code[4:8]}")).to_be_visible()
+    page.evaluate("""async () => {
+      const store = await openPhoneStore();
+      await store.change('kept', 'link', (row) => ({ ...row, iv: crypto.getRandomValues(new Uint8Array(12)) }));
+    }""")
+    page.goto("about:blank")
+    page.goto("/phone/#%E0%A4%A")
+    expect(page.get_by_text("Something kept on this phone can't be read any more.")).to_be_visible()
+    page.locator("#start").click()
+    expect(page.locator("[data-washed]")).to_be_visible()
+
+
 def test_the_code_of_the_card_leaves_the_address_and_is_encrypted_in_the_pages_store(
     browser: Browser, service: Service, code: str, tmp_path: Path
 ) -> None:

@@ -80,9 +80,10 @@ function animalOf(answers) {
   return { animal, animal_facts: { collar, signs: answers.signs || [], ...watched } };
 }
 
-// Spells as instants: those of the clock, or the minutes that were said.
-export function spellsOf(record) {
-  const minutes = MINUTES[record.answers.washed];
+// Spells as instants: those of the clock, or the minutes that were said. Said minutes have no start of their own by
+// which the service could know them again, so they go once: with the report, not with a draft that may yet change.
+export function spellsOf(record, complete) {
+  const minutes = complete && MINUTES[record.answers.washed];
   if (record.spells.length || !minutes) return record.spells;
   const said = { soap: "unknown", running_water: "unknown" };
   return [{ started_at: record.happened_at, stopped_at: record.happened_at + minutes * 60000, ...said }];

@@ -124,7 +124,7 @@ export class Records {
 
   #queueReport(record, slot, complete, releaseAt) {
     const washing = {
-      spells: asSent(spellsOf(record)),
+      spells: asSent(spellsOf(record, complete)),
       stated_not_washed: record.answers.washed === "not-washed" && !record.spells.length,
       antiseptic: record.antiseptic,
     };
