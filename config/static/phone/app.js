@@ -97,7 +97,10 @@ class App {
       if (code && code !== this.card.link) this.useCode(code).then(() => this.redraw());
     });
     addEventListener("online", () => this.refresh());
-    setInterval(() => this.records.list.forEach((record) => tick(this, record)), TICK_MS);
+    setInterval(() => {
+      this.records.list.forEach((record) => tick(this, record));
+      if (this.crew.over() && document.querySelector("[data-crew]")) this.render();
+    }, TICK_MS);
   }
 
   // What can wait until the clock can be started.
