@@ -48,7 +48,7 @@ export function outboxList(app) {
     drafts ? h("p", { class: "quiet-text" }, t("draft_waits")) : null);
 }
 
-const whatOf = ({ kind, part }) => (kind === "report" && !part ? "" : `${t(part ? "part_draft" : `part_${kind}`)}: `);
+const whatOf = ({ kind, part }) => (kind === "report" && !part ? "" : `${t(`part_${part ? "draft" : kind}`)}: `);
 
 function limits(app) {
   const sentences = [
