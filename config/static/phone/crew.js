@@ -22,15 +22,15 @@ export class Crew {
   // Taken along while there is network, by somebody who is signed in; gone from the phone when the day is over.
   // Answers the code of a sentence.
   async fetch() {
-    let answer;
+    let answer, crew;
     try {
       answer = await fetch("/phone/crew/", { headers: { Accept: "application/json" } });
+      if (answer.redirected || answer.status === 403) return "crew_sign_in";
+      crew = await answer.json();
     } catch {
       return "crew_offline";
     }
-    if (answer.redirected || answer.status === 403) return "crew_sign_in";
-    if (!answer.ok) return "crew_offline";
-    const crew = await answer.json();
+    if (!crew?.people) return "crew_offline";
     Object.assign(this, crew);
     await this.kept.keep("crew", crew, { until: Date.parse(crew.ends_at) });
     return crew.people.length ? "crew_here" : "crew_none";

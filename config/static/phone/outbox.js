@@ -2,6 +2,7 @@
 
 import "./store.js";
 import "./post.js";
+import { fetchJson, isFresh } from "./card.js";
 import { sealMessage } from "./seal.js";
 
 const EVERY_MS = 30000;
@@ -38,6 +39,24 @@ export class Outbox {
   async #free(slot) {
     const row = await this.store.get("outbox", slot);
     if (row && row.state !== "waiting") await this.store.put("outbox", { ...row, id: row.key });
+  }
+
+  // What the service said last counts, not what lasts longest: put back from a copy it has an older key again.
+  // Answers when that was.
+  async useKeys(card) {
+    const asked = await this.store.get("plain", "keys");
+    const [last] = [asked, card].filter(Boolean).sort((a, b) => b.fetched_at - a.fetched_at);
+    if (last) this.keys = last.keys;
+    return last?.fetched_at || 0;
+  }
+
+  // Without a live link no field card brings a new key.
+  async refreshKeys(card) {
+    if (isFresh(await this.useKeys(card))) return;
+    const said = await fetchJson("/api/v1/phone/keys/");
+    if (!said.body?.keys?.[0]?.public) return;
+    await this.store.put("plain", { id: "keys", keys: said.body.keys, fetched_at: Date.now() });
+    await this.useKeys(card);
   }
 
   async release(slot) {
