@@ -92,6 +92,10 @@ def device_words() -> dict[str, str]:
         "link_missing": _(
             "No team card is on this phone yet. The clock works all the same; the code is asked for when a report goes out."
         ),
+        "lend_ask": _(
+            "This was begun before card {name} was on this phone, so nobody knows yet whose it is. Send word of it under this card?"
+        ),
+        "lend": _("Send word under this card"),
         "link_refused": _(
             "The card code on this phone isn't valid any more. Reports still arrive, and the officer asks whose they are. Ask for a new card."
         ),

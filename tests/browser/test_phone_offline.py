@@ -72,6 +72,7 @@ def test_written_offline_and_killed_it_arrives_after_a_restart_and_no_word_of_it
         write_report(page, f"{CANARY} ω")
         page.locator("[data-send]").click()
         expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
+        until(lambda: sorted(row["id"][:6] for row in outbox(page)) == ["alarm:", "report"])
         kill(profile)
     assert holding(profile, (b"three-fifteen-phone",)), "the search looks in the wrong place"
     assert holding(profile, CANARIES) == []
@@ -209,6 +210,101 @@ def meeting(browser: Browser, service: Service, answers: list[Answered]) -> Page
     return page
 
 
+def test_a_card_that_comes_after_the_start_takes_the_clock_along_when_told_and_not_before(
+    phone: BrowserContext, code: str, officer: Page
+) -> None:
+    page = phone.new_page()
+    page.clock.install()
+    page.goto("/phone/")
+    page.locator("#start").click()
+    answer(page, "bite")
+    page.goto(f"/phone/#{code}")
+    word = page.get_by_role("button", name="Send word under this card")
+    expect(word).to_be_visible()
+    page.clock.fast_forward("02:00")
+    assert [(row["id"][:5], row["state"]) for row in outbox(page)] == [("draft", "waiting")]
+    word.click()
+    expect(word).to_have_count(0)
+    until(lambda: [row["reference"] != "" for row in outbox(page) if row["kind"] == "alarm"] == [True])
+    (reference,) = {row["reference"] for row in outbox(page)} - {""}
+    assert "by the phone link of Mika Member" in case_text(officer, reference)
+    page.clock.fast_forward("31:00")
+    until(lambda: all(row["reference"] == reference for row in outbox(page)))
+
+
+def test_a_phone_without_a_live_link_learns_a_new_seal_key_and_keeps_it(
+    browser: Browser, service: Service
+) -> None:
+    context = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block")
+    page = context.new_page()
+    page.clock.install()
+    page.goto("/phone/")
+    (seed,) = page.evaluate("JSON.parse(document.getElementById('phone-words').textContent).seed.keys")
+    # The service's last word counts: put back from a copy it has a key of an earlier date again.
+    last = seed | {"key_id": "last-said", "until": "2026-03-02T06:00:00Z"}
+    page.route(
+        "**/api/v1/phone/keys/", lambda route: route.fulfill(json={"wash_minutes": 15, "keys": [last]})
+    )
+    with page.expect_response("**/api/v1/phone/keys/"):
+        page.clock.fast_forward("07:00:00")
+    assert sealed_to(page) == "last-said"
+    page.route("**/api/v1/phone/keys/", lambda route: route.fulfill(body="<h1>Welcome</h1>"))
+    page.goto("/phone/")
+    assert sealed_to(page) == "last-said"
+    context.close()
+
+
+def sealed_to(page: Page) -> str:
+    """The key that the draft of a new report is sealed to."""
+    before = len(outbox(page))
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road")
+    until(lambda: len(outbox(page)) > before)
+    return max(outbox(page), key=lambda row: row["made_at"])["key_id"]
+
+
+# Read past every page of the phone's: none may be open that could send by itself.
+STATES_ON_DISK = """() => new Promise((resolve, reject) => {
+  const opened = indexedDB.open('three-fifteen-phone');
+  opened.onerror = reject;
+  opened.onsuccess = () => {
+    const all = opened.result.transaction('outbox').objectStore('outbox').getAll();
+    all.onsuccess = () => resolve(all.result.map(({ state }) => state));
+  };
+})"""
+
+
+def test_the_browser_wakes_the_worker_and_what_waits_goes_though_the_page_is_closed(
+    phone: BrowserContext, code: str
+) -> None:
+    page = open_phone(phone, code)
+    kept_offline(page)
+    phone.set_offline(True)
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
+    page.close()
+    phone.set_offline(False)
+    elsewhere = phone.new_page()
+    elsewhere.goto("/sign-in/")
+    workers: list[dict[str, Any]] = []
+    session = phone.new_cdp_session(elsewhere)
+    session.on("ServiceWorker.workerRegistrationUpdated", lambda said: workers.extend(said["registrations"]))
+    session.send("ServiceWorker.enable")
+    until(lambda: bool(elsewhere.evaluate("true") and workers))
+    session.send(
+        "ServiceWorker.dispatchSyncEvent",
+        {
+            "origin": elsewhere.evaluate("location.origin"),
+            "registrationId": workers[0]["registrationId"],
+            "tag": "outbox",
+            "lastChance": False,
+        },
+    )
+    until(lambda: elsewhere.evaluate(STATES_ON_DISK) == ["sent"])
+
+
 def test_a_refusal_and_a_busy_service_lose_nothing(
     browser: Browser, service: Service, code: str, officer: Page
 ) -> None:
@@ -269,10 +365,12 @@ def test_a_refused_alarm_or_draft_or_count_is_shown_by_name_and_can_be_tried_aga
     page.locator("#start").click()
     page.get_by_role("button", name="soap and running water").click()
     answer(page, "bite")
+    until(lambda: len(outbox(page)) == 4)
     page.clock.fast_forward("31:00")
     until(lambda: [row["state"] for row in outbox(page)] == ["refused"] * 4)
     page.goto("/phone/")
-    page.go_back()  # from the clock that runs
+    expect(page.locator("[data-washed]")).to_be_visible()
+    page.go_back()
     rows = page.locator("ul.outbox li")
     for words in (
         "word that washing began",
