@@ -40,5 +40,6 @@ CARD: dict[str, Any] = {
             "hours": "Mo-Fr 08:00-17:00",
         }
     ],
+    "open_until": "2026-03-16T06:00:00Z",
     "made_at": "2026-03-02T06:00:00Z",
 }

@@ -93,7 +93,7 @@ class CardClinicOut(serializers.Serializer[Any]):
     open = serializers.ListField(
         child=serializers.ListField(child=serializers.DateTimeField(), min_length=2, max_length=2),
         allow_null=True,
-        help_text="From and until, for the next 14 days; null when the hours aren't known.",
+        help_text="From and until, up to the card's open_until; null when the hours aren't known.",
     )
     hours = serializers.CharField(allow_blank=True)
 
@@ -111,6 +111,7 @@ class CardOut(serializers.Serializer[Any]):
     caution = serializers.CharField()
     keys = PublicKeyOut(many=True)
     clinics = CardClinicOut(many=True)
+    open_until = serializers.DateTimeField(help_text="From then on the hours of all clinics are unknown.")
     made_at = serializers.DateTimeField()
 
 

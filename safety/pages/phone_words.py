@@ -93,13 +93,19 @@ def _sending_words() -> dict[str, str]:
         "arrived": _("Your report has arrived"),
         "refused_title": _("Your report was not taken"),
         "waits_network": _("It waits for network and goes by itself."),
-        "waits_busy": _("It waits; the service was busy or out of order (code {code}) and is asked again."),
+        "waits_busy": _(
+            "It waits; the service was busy, out of order or not reached (code {code}) and is asked again."
+        ),
         "has_reference": _("It has arrived; the reference is {reference}."),
         "has_arrived": _("It has arrived; the safety officer looks whose it is."),
         "refused": _(
             "The service didn't take it (code {code}). {message} Nothing is lost: it stays sealed on this "
             "phone. Try again, and tell your safety officer."
         ),
+        "part_alarm": _("word that washing began"),
+        "part_wash": _("times of washing"),
+        "part_draft": _("a report that isn't finished"),
+        "part_handled": _("dogs handled"),
         "try_again": _("Try again"),
         "clinic_now": _("Go to the clinic today. Don't wait for an answer to this report."),
         "to_start": _("To the start page"),

@@ -27,8 +27,8 @@ def clinic_words() -> dict[str, str]:
         "say_urgent": _(
             "Say on the telephone: “Possible rabies exposure: {facts}. When can we come, and do you have vaccine and immunoglobulin?”"
         ),
-        "urgent_head": _("head, face or neck"),
-        "urgent_hand": _("hand or fingers"),
+        "urgent_head-face-neck": _("head, face or neck"),
+        "urgent_hands": _("hand or fingers"),
         "urgent_genitals": _("genitals"),
         "urgent_several": _("several wounds"),
         "urgent_deep": _("a deep wound"),
@@ -92,6 +92,10 @@ def device_words() -> dict[str, str]:
         "link_missing": _(
             "No team card is on this phone yet. The clock works all the same; the code is asked for when a report goes out."
         ),
+        "lend_ask": _(
+            "This was begun before card {name} was on this phone, so nobody knows yet whose it is. Send word of it under this card?"
+        ),
+        "lend": _("Send word under this card"),
         "link_refused": _(
             "The card code on this phone isn't valid any more. Reports still arrive, and the officer asks whose they are. Ask for a new card."
         ),
@@ -121,6 +125,9 @@ def device_words() -> dict[str, str]:
         "forget_yes": _("Yes, forget all of it"),
         "forget_no": _("Keep it"),
         "forgotten": _("This phone has forgotten the card, the crew and the drafts."),
+        "unreadable": _(
+            "Something kept on this phone can't be read any more. Look whether your card is here, and whether a report you began is whole; what is sealed goes out."
+        ),
         "limits": _("What this phone can and can't do"),
         "limit_sync": _(
             "Waiting reports go by themselves when there is network, also after you leave this page; opening it again is surer."

@@ -106,10 +106,12 @@ def choose_clinic(
     today: date,
     travel_kmh: float,
     immunoglobulin_wanted: bool,
+    open_until: datetime,
 ) -> Choice:
     """Order the clinics of a list for somebody who sets out `now`; `today` is the site's date.
 
-    Arrival is now plus the straight way at `travel_kmh`; where the distance is unknown, now. First those open on
+    Arrival is now plus the straight way at `travel_kmh`; where the distance is unknown, now. Whoever arrives
+    at `open_until` or later, to where open times aren't worked out any more, finds the hours unknown. First those open on
     arrival with vaccine, then open with vaccine unknown; behind them, to be rung, hours unknown, closed, no
     vaccine. Within each, those known to have immunoglobulin come first where it would be asked for, then the
     nearest (unknown distances last), then by name. Raises RuleError for a naive `now` or a speed not above zero.
@@ -118,22 +120,25 @@ def choose_clinic(
         raise RuleError("now", "The present instant needs a time zone.", "naive")
     if travel_kmh <= 0:
         raise RuleError("travel_kmh", "The travel speed must be above zero.", "too-small")
-    judged = [_judge(fact, now, today, travel_kmh, immunoglobulin_wanted) for fact in clinics]
+    judged = [_judge(fact, now, today, travel_kmh, immunoglobulin_wanted, open_until) for fact in clinics]
     judged.sort(key=_rank)
     chosen = judged[0] if judged and judged[0].qualifies else None
     return Choice(chosen, tuple(judged), immunoglobulin_wanted)
 
 
-def _judge(fact: ClinicFact, now: datetime, today: date, travel_kmh: float, wanted: bool) -> Judged:
+def _judge(
+    fact: ClinicFact, now: datetime, today: date, travel_kmh: float, wanted: bool, open_until: datetime
+) -> Judged:
     arrival = now + timedelta(hours=(fact.metres or 0.0) / 1000 / travel_kmh)
     inside = [span for span in fact.open or () if span.opens_at <= arrival < span.closes_at]
     later = [span.opens_at for span in fact.open or () if span.opens_at > arrival]
-    door = Door.HOURS_UNKNOWN if fact.open is None else Door.OPEN if inside else Door.CLOSED
+    unknown = fact.open is None or arrival >= open_until
+    door = Door.HOURS_UNKNOWN if unknown else Door.OPEN if inside else Door.CLOSED
     return Judged(
         fact=fact,
         arrival=arrival,
         door=door,
-        closes_at=max(span.closes_at for span in inside) if inside else None,
+        closes_at=max(span.closes_at for span in inside) if door is Door.OPEN else None,
         opens_at=min(later) if door is Door.CLOSED and later else None,
         lacks_immunoglobulin=wanted and fact.immunoglobulin is not InStock.YES,
         days_since_asked=(today - fact.confirmed_on).days if fact.confirmed_on else None,

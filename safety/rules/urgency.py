@@ -2,6 +2,7 @@
 
 Bites of head, face, neck, hands and genitals, several wounds, deep wounds and any contact with a bat: WHO Expert
 Consultation on Rabies, third report (TRS 1012, 2018), from memory. Every such contact is for the same day anyway.
+config/static/phone/questions.js says the same on the phone; tests/safety/urgency_cases.json holds both to one table.
 """
 
 from collections.abc import Iterable

@@ -69,6 +69,7 @@ def clinic_choice(
         today=site.local_date(now),
         travel_kmh=site.rules.travel_kmh,
         immunoglobulin_wanted=immunoglobulin_wanted,
+        open_until=end,
     )
     return ClinicChoice(choice, clinics, position_known=here is not None)
 

@@ -34,6 +34,8 @@ class ClinicOnCard:
 
 @dataclass(frozen=True)
 class FieldCard:
+    """`open_until`: open times are worked out so far; later nobody knows."""
+
     site: str
     zone: str
     language: str
@@ -42,6 +44,7 @@ class FieldCard:
     wash_minutes: int
     travel_kmh: int
     clinics: list[ClinicOnCard]
+    open_until: datetime
     made_at: datetime
 
 
@@ -60,6 +63,7 @@ def field_card(site: Site, now: datetime) -> FieldCard:
             _clinic(clinic, open_times(clinic, site, holidays=holidays, start=now, end=end))
             for clinic in clinics_of(site)
         ],
+        open_until=end,
         made_at=now,
     )
 

@@ -106,14 +106,16 @@ def test_the_same_message_sealed_twice_never_looks_the_same(page: Page) -> None:
     assert len({page.evaluate(SEAL_MESSAGE, [point, MESSAGE_KEY, {}]) for _turn in range(5)}) == 5
 
 
-CASES: list[dict[str, Any]] = json.loads(
-    (Path(__file__).parent.parent / "safety" / "clinic_cases.json").read_text()
-)["cases"]
+def table(name: str) -> list[dict[str, Any]]:
+    path = Path(__file__).parent.parent / "safety" / name
+    return json.loads(path.read_text())["cases"]  # type: ignore[no-any-return]
+
+
 CHOOSE = """
-async ({ clinics, position, at, travel_kmh, immunoglobulin_wanted }) => {
+async ({ clinics, position, at, travel_kmh, immunoglobulin_wanted, window: [, openUntil] }) => {
   const { chooseClinic } = await import('/phone/files/any/clinics.js');
   const choice = chooseClinic({
-    clinics, position, at: Date.parse(at), kmh: travel_kmh, wanted: immunoglobulin_wanted, today: at.slice(0, 10),
+    clinics, position, at: Date.parse(at), kmh: travel_kmh, wanted: immunoglobulin_wanted, today: at.slice(0, 10), openUntil,
   });
   return {
     chosen: choice.chosen && choice.chosen.clinic.id,
@@ -124,10 +126,23 @@ async ({ clinics, position, at, travel_kmh, immunoglobulin_wanted }) => {
 """
 
 
-@pytest.mark.parametrize("case", CASES, ids=lambda case: case["name"])
+@pytest.mark.parametrize("case", table("clinic_cases.json"), ids=lambda case: case["name"])
 def test_the_phone_chooses_the_clinic_the_service_chooses(page: Page, case: dict[str, Any]) -> None:
     said = page.evaluate(CHOOSE, case)
     assert said == {name: case[name] for name in ("chosen", "order", "doors")}
+
+
+URGENT = """async (answers) => {
+  const { reportOf, urgencyOf } = await import('/phone/files/any/questions.js');
+  const { wounds, animal } = reportOf({ answers, happened_at: 0 }, true);
+  return { wounds, animal, urgent: urgencyOf(answers) };
+}"""
+
+
+@pytest.mark.parametrize("case", table("urgency_cases.json"), ids=lambda case: case["name"])
+def test_the_phone_tells_the_service_and_the_clinic_the_same(page: Page, case: dict[str, Any]) -> None:
+    said = page.evaluate(URGENT, case["answers"])
+    assert said == {name: case[name] for name in ("wounds", "animal", "urgent")}
 
 
 PLACES = [(0, 0), (-1.3, 36.8), (51.5, -0.1), (-33.9, 151.2), (27.7, 85.3), (-17, 179.95), (-17, -179.95), (71, 25)]  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -34,6 +34,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.ma
 
 PHONE_FILES = Path(__file__).parent.parent.parent / "config" / "static" / "phone"
 COUNT_WORKERS = "navigator.serviceWorker.getRegistrations().then((all) => all.length)"
+Answered = Callable[[Route], None]
 CANARY = "quellcanary"
 # As text, and as Chromium writes text with letters outside Latin-1.
 CANARIES = (CANARY.encode(), CANARY.encode("utf-16-le"))
@@ -71,6 +72,7 @@ def test_written_offline_and_killed_it_arrives_after_a_restart_and_no_word_of_it
         write_report(page, f"{CANARY} ω")
         page.locator("[data-send]").click()
         expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
+        until(lambda: sorted(row["id"][:6] for row in outbox(page)) == ["alarm:", "report"])
         kill(profile)
     assert holding(profile, (b"three-fifteen-phone",)), "the search looks in the wrong place"
     assert holding(profile, CANARIES) == []
@@ -115,6 +117,48 @@ def test_an_unfinished_report_goes_by_itself_after_half_an_hour(
     assert "Scratched; leg" in case_text(officer, outbox(page)[0]["reference"])
 
 
+def test_minutes_that_were_said_count_once_though_a_draft_went_out_before_they_changed(
+    phone: BrowserContext, code: str, officer: Page
+) -> None:
+    page = phone.new_page()
+    page.clock.install()
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "scratch", "about-10")
+    page.clock.fast_forward("31:00")
+    until(lambda: [row["state"] for row in outbox(page)] == ["sent"])
+    answer(page, *BITE[1:])
+    page.get_by_text("It happened earlier").click()
+    page.locator("#happened").fill("2026-03-02T08:00")
+    page.locator("[data-send]").click()
+    assert "Washed for 10:00" in case_text(officer, arrived(page))
+
+
+def test_two_tabs_at_the_first_opening_keep_under_one_key_and_what_cant_be_read_stops_nothing(
+    phone: BrowserContext, code: str
+) -> None:
+    page = open_phone(phone)
+    both = page.evaluate("""async () => {
+      const { Kept } = await import('/phone/files/any/kept.js');
+      const tabs = [new Kept(await openPhoneStore()), new Kept(await openPhoneStore())];
+      await Promise.all(tabs.map((tab, n) => tab.keep(`tab-${n}`, n)));
+      return Promise.all([0, 1].map((n) => tabs[0].recall(`tab-${n}`)));
+    }""")
+    assert both == [0, 1]
+    page.goto(f"/phone/#{code}")
+    page.reload()
+    expect(page.get_by_text(f"under card {code[:4]}-{code[4:8]}")).to_be_visible()
+    page.evaluate("""async () => {
+      const store = await openPhoneStore();
+      await store.change('kept', 'link', (row) => ({ ...row, iv: crypto.getRandomValues(new Uint8Array(12)) }));
+    }""")
+    page.goto("about:blank")
+    page.goto("/phone/#%E0%A4%A")
+    expect(page.get_by_text("Something kept on this phone can't be read any more.")).to_be_visible()
+    page.locator("#start").click()
+    expect(page.locator("[data-washed]")).to_be_visible()
+
+
 def test_the_code_of_the_card_leaves_the_address_and_is_encrypted_in_the_pages_store(
     browser: Browser, service: Service, code: str, tmp_path: Path
 ) -> None:
@@ -152,33 +196,193 @@ def test_another_card_and_another_account_change_nothing_about_what_was_written_
     page.context.close()
 
 
+def meeting(browser: Browser, service: Service, answers: list[Answered]) -> Page:
+    """A page whose messages meet these answers one after the other, and then the service; the test sets its clock."""
+    waiting = list(answers)
+
+    def meet(route: Route) -> None:
+        (waiting.pop(0) if waiting else Route.continue_)(route)
+
+    # With a worker on the page the requests would go past the test's route.
+    page = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block").new_page()
+    page.clock.install()
+    page.route("**/api/v1/phone/messages/", meet)
+    return page
+
+
+def test_a_card_that_comes_after_the_start_takes_the_clock_along_when_told_and_not_before(
+    phone: BrowserContext, code: str, officer: Page
+) -> None:
+    page = phone.new_page()
+    page.clock.install()
+    page.goto("/phone/")
+    page.locator("#start").click()
+    answer(page, "bite")
+    page.goto(f"/phone/#{code}")
+    word = page.get_by_role("button", name="Send word under this card")
+    expect(word).to_be_visible()
+    page.clock.fast_forward("02:00")
+    assert [(row["id"][:5], row["state"]) for row in outbox(page)] == [("draft", "waiting")]
+    word.click()
+    expect(word).to_have_count(0)
+    until(lambda: [row["reference"] != "" for row in outbox(page) if row["kind"] == "alarm"] == [True])
+    (reference,) = {row["reference"] for row in outbox(page)} - {""}
+    assert "by the phone link of Mika Member" in case_text(officer, reference)
+    page.clock.fast_forward("31:00")
+    until(lambda: all(row["reference"] == reference for row in outbox(page)))
+
+
+def test_a_phone_without_a_live_link_learns_a_new_seal_key_and_keeps_it(
+    browser: Browser, service: Service
+) -> None:
+    context = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block")
+    page = context.new_page()
+    page.clock.install()
+    page.goto("/phone/")
+    (seed,) = page.evaluate("JSON.parse(document.getElementById('phone-words').textContent).seed.keys")
+    # The service's last word counts: put back from a copy it has a key of an earlier date again.
+    last = seed | {"key_id": "last-said", "until": "2026-03-02T06:00:00Z"}
+    page.route(
+        "**/api/v1/phone/keys/", lambda route: route.fulfill(json={"wash_minutes": 15, "keys": [last]})
+    )
+    with page.expect_response("**/api/v1/phone/keys/"):
+        page.clock.fast_forward("07:00:00")
+    assert sealed_to(page) == "last-said"
+    page.route("**/api/v1/phone/keys/", lambda route: route.fulfill(body="<h1>Welcome</h1>"))
+    page.goto("/phone/")
+    assert sealed_to(page) == "last-said"
+    context.close()
+
+
+def sealed_to(page: Page) -> str:
+    """The key that the draft of a new report is sealed to."""
+    before = len(outbox(page))
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road")
+    until(lambda: len(outbox(page)) > before)
+    return max(outbox(page), key=lambda row: row["made_at"])["key_id"]
+
+
+# Read past every page of the phone's: none may be open that could send by itself.
+STATES_ON_DISK = """() => new Promise((resolve, reject) => {
+  const opened = indexedDB.open('three-fifteen-phone');
+  opened.onerror = reject;
+  opened.onsuccess = () => {
+    const all = opened.result.transaction('outbox').objectStore('outbox').getAll();
+    all.onsuccess = () => resolve(all.result.map(({ state }) => state));
+  };
+})"""
+
+
+def test_the_browser_wakes_the_worker_and_what_waits_goes_though_the_page_is_closed(
+    phone: BrowserContext, code: str
+) -> None:
+    page = open_phone(phone, code)
+    kept_offline(page)
+    phone.set_offline(True)
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
+    page.close()
+    phone.set_offline(False)
+    elsewhere = phone.new_page()
+    elsewhere.goto("/sign-in/")
+    workers: list[dict[str, Any]] = []
+    session = phone.new_cdp_session(elsewhere)
+    session.on("ServiceWorker.workerRegistrationUpdated", lambda said: workers.extend(said["registrations"]))
+    session.send("ServiceWorker.enable")
+    until(lambda: bool(elsewhere.evaluate("true") and workers))
+    session.send(
+        "ServiceWorker.dispatchSyncEvent",
+        {
+            "origin": elsewhere.evaluate("location.origin"),
+            "registrationId": workers[0]["registrationId"],
+            "tag": "outbox",
+            "lastChance": False,
+        },
+    )
+    until(lambda: elsewhere.evaluate(STATES_ON_DISK) == ["sent"])
+
+
 def test_a_refusal_and_a_busy_service_lose_nothing(
     browser: Browser, service: Service, code: str, officer: Page
 ) -> None:
     answers = [
         lambda route: route.fulfill(status=503, json={"code": "down"}),
-        lambda route: route.fulfill(status=422, json={"message": "Strange key."}),
+        lambda route: route.fulfill(status=422, json={"code": "strange", "message": "Strange key."}),
     ]
-
-    def meet(route: Route) -> None:
-        (answers.pop(0) if answers else Route.continue_)(route)
-
-    # With a worker on the page the requests would go past the test's route.
-    phone = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block")
-    page = phone.new_page()
-    page.clock.install()
-    page.route("**/api/v1/phone/messages/", meet)
+    page = meeting(browser, service, answers)
     page.goto(f"/phone/#{code}")
     page.get_by_role("button", name="Report without the clock").click()
     answer(page, "road", "traffic", "no")
     page.locator("[data-send]").click()
-    expect(page.get_by_text("the service was busy or out of order (code 503)")).to_be_visible()
+    expect(page.get_by_text("busy, out of order or not reached (code 503)")).to_be_visible()
     page.clock.fast_forward("00:31")
     page.get_by_role("button", name="To the start page").click()
     expect(page.get_by_text("The service didn't take it (code 422). Strange key.")).to_be_visible()
     page.get_by_role("button", name="Try again").click()
     assert "Road incident" in case_text(officer, arrived(page))
-    phone.close()
+    page.context.close()
+
+
+# None of them came from the service: a sign-in page of a network, a proxy, an address that is no longer ours.
+STRANGERS: list[Answered] = [
+    lambda route: route.fulfill(status=200, body="<h1>Welcome to our network</h1>"),
+    lambda route: route.fulfill(status=200, json={"welcome": True}),
+    lambda route: route.fulfill(status=403, body="Blocked."),
+    lambda route: route.fulfill(status=407, json={"code": 407}),
+]
+
+
+def test_what_answers_in_the_services_place_refuses_nothing(
+    browser: Browser, service: Service, code: str, officer: Page
+) -> None:
+    page = meeting(browser, service, STRANGERS)
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="Report without the clock").click()
+    answer(page, "road", "traffic", "no")
+    page.locator("[data-send]").click()
+    for status in (200, 200, 403, 407):
+        until(lambda: [row.get("said") for row in outbox(page)] == [status])  # noqa: B023
+        assert [row["state"] for row in outbox(page)] == ["waiting"]
+        page.clock.fast_forward("00:31")
+    assert "Road incident" in case_text(officer, arrived(page))
+    page.context.close()
+
+
+def test_a_refused_alarm_or_draft_or_count_is_shown_by_name_and_can_be_tried_again(
+    browser: Browser, service: Service, code: str
+) -> None:
+    refusal: Answered = lambda route: route.fulfill(  # noqa: E731
+        status=422, json={"code": "strange", "message": "Strange key."}
+    )
+    page = meeting(browser, service, [refusal] * 4)
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="My crew").click()
+    page.locator("[data-more=injecting]").click()
+    page.get_by_role("button", name="To the start page").click()
+    page.locator("#start").click()
+    page.get_by_role("button", name="soap and running water").click()
+    answer(page, "bite")
+    until(lambda: len(outbox(page)) == 4)
+    page.clock.fast_forward("31:00")
+    until(lambda: [row["state"] for row in outbox(page)] == ["refused"] * 4)
+    page.goto("/phone/")
+    expect(page.locator("[data-washed]")).to_be_visible()
+    page.go_back()
+    rows = page.locator("ul.outbox li")
+    for words in (
+        "word that washing began",
+        "times of washing",
+        "a report that isn't finished",
+        "dogs handled",
+    ):
+        row = rows.filter(has_text=f"{words}: The service didn't take it (code 422).")
+        row.get_by_role("button", name="Try again").click()
+        expect(row).to_have_count(0)
+    until(lambda: [row["state"] for row in outbox(page)] == ["sent"] * 4)
+    page.context.close()
 
 
 def test_forgetting_the_phone_takes_card_and_drafts_and_leaves_what_waits_sealed(

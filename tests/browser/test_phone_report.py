@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -253,3 +253,34 @@ def test_a_lead_reports_for_the_crew_notes_a_near_miss_in_two_taps_and_counts_do
     page.locator("[data-send]").click()
     assert name in case_text(officer, arrived(page))
     page.context.close()
+
+
+def test_the_crews_names_go_when_the_day_is_over_though_the_page_is_left_open(
+    browser: Browser, service: Service, code: str
+) -> None:
+    context = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block")
+    page = context.new_page()
+    page.clock.install()
+    ends_at = (datetime.now(UTC) + timedelta(hours=2)).isoformat()
+    crew = {
+        "date": "2026-03-02",
+        "ends_at": ends_at,
+        "area": "Terrace",
+        "outing": 1,
+        "people": [{"id": 1, "name": "Kit"}],
+    }
+    page.route("**/phone/crew/", lambda route: route.fulfill(json=crew))
+    page.goto(f"/phone/#{code}")
+    page.get_by_role("button", name="My crew").click()
+    page.get_by_role("button", name="Take my crew along").click()
+    expect(page.get_by_role("button", name="Report for Kit")).to_be_visible()
+    page.reload()
+    page.get_by_role("button", name="Report without the clock").click()
+    expect(page.get_by_role("button", name="Kit")).to_be_visible()
+    page.clock.fast_forward("02:01:00")
+    expect(page.get_by_text("Kit")).to_have_count(0)
+    expect(page.locator("#question")).to_have_text("What happened?")
+    assert "crew" not in page.evaluate(
+        "async () => (await (await openPhoneStore()).all('kept')).map(({ id }) => id)"
+    )
+    context.close()

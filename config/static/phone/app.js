@@ -19,6 +19,7 @@ import { canSeal } from "./seal.js";
 const $ = (id) => document.getElementById(id);
 const TICK_MS = 500;
 const LOCATE_MS = 15000;
+const REFRESH_MS = 3600 * 1000;
 
 class App {
   constructor(store) {
@@ -53,14 +54,14 @@ class App {
     const code = codeFromAddress();
     await this.card.load();
     if (code && code !== this.card.link) await this.card.use(code);
-    if (this.outbox && this.card.field) this.outbox.keys = this.card.field.keys;
+    await this.outbox?.useKeys(this.card.field);
     await this.crew.load();
     await this.records.load();
     await this.outbox?.tidy();
     await this.outboxChanged();
     const asked = new URLSearchParams(location.search).get("screen");
     history.replaceState({ screen: "home" }, "", location.pathname);
-    const open = (await this.firstStart()) || this.records.list.find((record) => running(record.spells));
+    const open = (await this.firstStart()) || this.records.list.find((record) => running(record.spells)) || (code && this.nameless);
     this.wire();
     if (asked === "crew") this.show({ screen: "crew" });
     else if (open) this.open(open);
@@ -92,12 +93,19 @@ class App {
       else this.wakeful();
     });
     // A card's link opened in the tab that has the page already: only the fragment changes.
-    addEventListener("hashchange", () => {
+    addEventListener("hashchange", async () => {
       const code = codeFromAddress();
-      if (code && code !== this.card.link) this.useCode(code).then(() => this.redraw());
+      if (!code || code === this.card.link) return;
+      await this.useCode(code);
+      if (this.nameless && this.nameless.about !== this.place.about) this.open(this.nameless);
+      else this.redraw();
     });
     addEventListener("online", () => this.refresh());
-    setInterval(() => this.records.list.forEach((record) => tick(this, record)), TICK_MS);
+    setInterval(() => this.refresh(), REFRESH_MS);
+    setInterval(() => {
+      this.records.list.forEach((record) => tick(this, record));
+      if (this.crew.over() && document.querySelector("[data-crew]")) this.render();
+    }, TICK_MS);
   }
 
   // What can wait until the clock can be started.
@@ -106,13 +114,23 @@ class App {
     await this.refresh();
     if (this.card.link) this.persisted = (await navigator.storage?.persist?.().catch(() => false)) || false;
     await this.offline.start();
-    // Only screens that show what has just come: elsewhere somebody may be about to confirm something.
-    if (["home", "clinics"].includes(this.place.screen)) this.redraw();
+    this.redrawFetched();
   }
 
   async refresh() {
     await this.card.refresh();
-    if (this.outbox && this.card.field) this.outbox.keys = this.card.field.keys;
+    await this.outbox?.refreshKeys(this.card.field);
+    this.redrawFetched();
+  }
+
+  // Only screens that show what has just come: elsewhere somebody may be about to confirm something.
+  redrawFetched() {
+    if (["home", "clinics"].includes(this.place.screen)) this.redraw();
+  }
+
+  // What was begun on this phone while it had no card: whose it is, only whoever holds the phone can say.
+  get nameless() {
+    return this.card.link && this.canKeep && this.records.list.find(({ link, sent }) => !link && !sent);
   }
 
   // Back goes to the screen before: the start page, or the question before.
@@ -185,7 +203,7 @@ class App {
   async useCode(code, record) {
     await this.card.use(code);
     if (record) await this.records.lend(record, code);
-    await this.card.refresh(true);
+    void this.refresh();
   }
 
   async forget() {

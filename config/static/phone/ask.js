@@ -7,7 +7,7 @@ import { sentCard } from "./sent.js";
 const TYPED_PAUSE_MS = 400;
 
 const questionsFor = (app, { answers, spells }) =>
-  questionsOf(answers, { crew: app.crew.people.length > 0, clockUsed: spells.length > 0 });
+  questionsOf(answers, { crew: app.crew.people.length > 0 || answers.who !== undefined, clockUsed: spells.length > 0 });
 
 export const questionOpen = (app, record) => openQuestion(questionsFor(app, record), record.answers);
 
@@ -59,7 +59,7 @@ function options(app, record, question, on) {
   const list = optionsOf(app, question).map(([value, text]) =>
     // The second tap of a double tap must not answer the question after.
     button(text, (event) => event.detail < 2 && tap(value, event.currentTarget), "option", { "data-value": value, "aria-pressed": String(isOn(value)) }));
-  return [h("div", { class: "options" }, list), several ? manyButtons(many, () => (many = true), take) : null].filter(Boolean);
+  return [h("div", { class: "options", "data-crew": question === "who" }, list), several ? manyButtons(many, () => (many = true), take) : null].filter(Boolean);
 }
 
 // One tap is the usual answer; whoever needs several says so first.

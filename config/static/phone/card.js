@@ -2,6 +2,20 @@
 
 const CODE = /^[23456789A-HJKMNP-Z]{34}$/;
 const FRESH_MS = 6 * 3600 * 1000;
+const PATIENCE_MS = 20000;
+
+// Also what seems to come from the future isn't fresh: the phone's clock was wrong then or is now.
+export const isFresh = (fetchedAt) => Math.abs(Date.now() - fetchedAt) < FRESH_MS;
+
+// {status, body}: no network is status 0; what isn't JSON has no body, as a strange network's sign-in page.
+export async function fetchJson(address, more = {}) {
+  try {
+    const answer = await fetch(address, { credentials: "omit", signal: AbortSignal.timeout(PATIENCE_MS), ...more });
+    return { status: answer.status, body: await answer.json() };
+  } catch {
+    return { status: 0, body: null };
+  }
+}
 
 // The code out of what was typed, scanned or opened; null when it can't be one.
 export function codeOf(text) {
@@ -11,7 +25,8 @@ export function codeOf(text) {
 
 // The code from the address, which is cleaned at once: a fragment stays out of logs, and so out of the page's history.
 export function codeFromAddress() {
-  const code = codeOf(decodeURIComponent(location.hash.slice(1)));
+  // Nothing that a browser encodes is part of a code.
+  const code = codeOf(location.hash.replace(/%../g, ""));
   if (location.hash) history.replaceState(history.state, "", location.pathname);
   return code;
 }
@@ -40,25 +55,19 @@ export class Card {
   }
 
   // Fetches the field card when there is network and the kept one is older than six hours.
-  async refresh(force = false) {
-    if (!this.link) return;
-    if (!force && this.field && Date.now() - this.field.fetched_at < FRESH_MS) return;
+  async refresh() {
+    if (!this.link || (this.field && isFresh(this.field.fetched_at))) return;
     const asked = this.link;
-    let answer;
-    try {
-      answer = await fetch("/api/v1/phone/card/", {
-        method: "POST",
-        credentials: "omit",
-        headers: { "Content-Type": "application/json" },
-        body: JSON.stringify({ link: asked }),
-      });
-    } catch {
-      return; // no network: the kept card stays
-    }
-    if (asked !== this.link) return;
-    this.trouble = answer.status === 403 ? "link_refused" : answer.status === 429 ? "link_locked" : "";
-    if (!answer.ok) return;
-    this.field = { ...(await answer.json()), fetched_at: Date.now() };
+    const { status, body } = await fetchJson("/api/v1/phone/card/", {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ link: asked }),
+    });
+    // Without an answer of the service the kept card stays as it is.
+    if (asked !== this.link || !(body?.clinics || body?.code)) return;
+    this.trouble = status === 403 ? "link_refused" : status === 429 ? "link_locked" : "";
+    if (!body.clinics) return;
+    this.field = { ...body, fetched_at: Date.now() };
     await this.kept.keep("card", this.field);
   }
 

@@ -22,18 +22,20 @@ function daysSince(confirmedOn, today) {
   return confirmedOn ? Math.round((Date.parse(today) - Date.parse(confirmedOn)) / DAY_MS) : null;
 }
 
-function judge(clinic, { position, at, kmh, wanted, today }) {
+function judge(clinic, { position, at, kmh, wanted, today, openUntil }) {
   const metres = placed(position) && placed(clinic) ? metresBetween(position, clinic) : null;
   const arrival = at + ((metres || 0) / 1000 / kmh) * 3600 * 1000;
-  const spans = (clinic.open || []).map(([opens, closes]) => [Date.parse(opens), Date.parse(closes)]);
+  // A card lies on the phone longer than its open times reach.
+  const open = arrival < Date.parse(openUntil) ? clinic.open : null;
+  const spans = (open || []).map(([opens, closes]) => [Date.parse(opens), Date.parse(closes)]);
   const inside = spans.filter(([opens, closes]) => opens <= arrival && arrival < closes);
   const later = spans.map(([opens]) => opens).filter((opens) => opens > arrival);
   const days = daysSince(clinic.confirmed_on, today);
   return {
     clinic, metres, arrival, days,
-    door: !clinic.open ? "hours-unknown" : inside.length ? "open" : "closed",
+    door: !open ? "hours-unknown" : inside.length ? "open" : "closed",
     closesAt: inside.length ? Math.max(...inside.map(([, closes]) => closes)) : null,
-    opensAt: clinic.open && !inside.length && later.length ? Math.min(...later) : null,
+    opensAt: !inside.length && later.length ? Math.min(...later) : null,
     lacksImmunoglobulin: wanted && clinic.immunoglobulin !== "yes",
     stale: days === null || days > STALE_DAYS,
   };
@@ -56,9 +58,10 @@ function before(a, b) {
 }
 
 // {chosen, order}: `chosen` is the first of the order if it is open on arrival and vaccine isn't ruled out, else null.
-// `at` is epoch milliseconds, `position` {latitude, longitude} or null, `wanted` whether immunoglobulin would be.
-export function chooseClinic({ clinics, position, at, kmh, wanted, today }) {
-  const order = clinics.map((clinic) => judge(clinic, { position, at, kmh, wanted, today })).sort(before);
+// `at` is epoch milliseconds, `position` {latitude, longitude} or null, `wanted` whether immunoglobulin would be,
+// `openUntil` how far the open times reach.
+export function chooseClinic({ clinics, ...circumstances }) {
+  const order = clinics.map((clinic) => judge(clinic, circumstances)).sort(before);
   const first = order[0];
   const qualifies = first && first.door === "open" && first.clinic.vaccine !== "no";
   return { chosen: qualifies ? first : null, order };

@@ -12,7 +12,7 @@ export class Crew {
   }
 
   clear() {
-    Object.assign(this, { people: [], area: "", date: "", outing: null, outcome: "" });
+    Object.assign(this, { people: [], area: "", date: "", outing: null, ends_at: "", outcome: "" });
   }
 
   async load() {
@@ -22,18 +22,26 @@ export class Crew {
   // Taken along while there is network, by somebody who is signed in; gone from the phone when the day is over.
   // Answers the code of a sentence.
   async fetch() {
-    let answer;
+    let answer, crew;
     try {
       answer = await fetch("/phone/crew/", { headers: { Accept: "application/json" } });
+      if (answer.redirected || answer.status === 403) return "crew_sign_in";
+      crew = await answer.json();
     } catch {
       return "crew_offline";
     }
-    if (answer.redirected || answer.status === 403) return "crew_sign_in";
-    if (!answer.ok) return "crew_offline";
-    const { ends_at, ...crew } = await answer.json();
+    if (!crew?.people) return "crew_offline";
     Object.assign(this, crew);
-    await this.kept.keep("crew", crew, { until: Date.parse(ends_at) });
+    await this.kept.keep("crew", crew, { until: Date.parse(crew.ends_at) });
     return crew.people.length ? "crew_here" : "crew_none";
+  }
+
+  // True once when the day is over: the names go from a page that was left open too.
+  over() {
+    if (!(Date.parse(this.ends_at) <= Date.now())) return false;
+    this.clear();
+    void this.kept.forget("crew");
+    return true;
   }
 }
 
@@ -57,7 +65,7 @@ function crewCard(app) {
     // This card alone: on the others somebody may be in the middle of a near miss.
     card.replaceWith(crewCard(app));
   };
-  const card = h("section", { class: "card" }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
+  const card = h("section", { class: "card", "data-crew": true }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
     h("ul", { class: "crew" }, crew.people.map((person) => h("li", {}, h("span", {}, person.name), forPerson(app, person, true), forPerson(app, person, false)))),
     button(t(crew.people.length ? "crew_again" : "crew_take"), take, "quiet"), crew.outcome === "crew_sign_in" ? signIn : null].filter(Boolean));
   return card;

@@ -51,6 +51,7 @@ export function codeScreen(app, record) {
     }
     await app.useCode(code, record);
     if (record) await app.sendReport(record);
+    else if (app.nameless) app.open(app.nameless);
     else app.show({ screen: "home" });
   };
   const nameless = () => app.sendReport(record);

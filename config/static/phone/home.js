@@ -6,6 +6,7 @@ import { stateWords } from "./sent.js";
 
 export function homeParts(app) {
   return [
+    app.kept.unreadable ? h("p", { class: "note" }, t("unreadable")) : null,
     openIncidents(app),
     h("div", { class: "actions" },
       button(t("report_only"), async () => app.open(await app.records.begin({ clock: false, link: app.card.link })), "quiet"),
@@ -35,17 +36,19 @@ function linkLine(app) {
   return h("p", { class: "note" }, t("link_missing"), " ", button(t("enter_code"), () => app.show({ screen: "code" }), "quiet"));
 }
 
-// Time, kind and state of what was written here; never what it says.
+// Reports by time and state, and by name whatever else the service didn't take; never what they say.
 export function outboxList(app) {
-  const rows = app.outboxRows.filter(({ kind, part }) => kind === "report" && !part);
+  const rows = app.outboxRows.filter(({ kind, part, state }) => (kind === "report" && !part) || state === "refused");
   const drafts = app.outboxRows.filter(({ part, state }) => part && state === "waiting").length;
   if (!rows.length && !drafts) return null;
   return h("section", { class: "card" }, h("h2", {}, t("outbox")),
     h("ul", { class: "outbox" }, rows.map((row) =>
-      h("li", { "data-state": row.state }, h("strong", {}, clock(row.made_at, app.card.zone)), ` ${stateWords(row)} `,
+      h("li", { "data-state": row.state }, h("strong", {}, clock(row.made_at, app.card.zone)), ` ${whatOf(row)}${stateWords(row)} `,
         row.state === "refused" ? button(t("try_again"), () => app.outbox.again(row.id), "quiet") : null))),
     drafts ? h("p", { class: "quiet-text" }, t("draft_waits")) : null);
 }
+
+const whatOf = ({ kind, part }) => (kind === "report" && !part ? "" : `${t(`part_${part ? "draft" : kind}`)}: `);
 
 function limits(app) {
   const sentences = [

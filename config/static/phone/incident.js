@@ -11,7 +11,7 @@ const HOW = [["with_soap", "yes", "yes"], ["water_only", "no", "yes"], ["soap_on
 
 export function incidentScreen(app, record) {
   const screen = h("div", { class: "incident" });
-  const draw = () => screen.replaceChildren(clockCard(app, record, draw), questionCard(app, record), nextSteps(app));
+  const draw = () => screen.replaceChildren(clockCard(app, record, draw), ...lendCard(app, record), questionCard(app, record), nextSteps(app));
   draw();
   return screen;
 }
@@ -30,6 +30,17 @@ function clockCard(app, record, draw) {
   ];
   card.append(...parts.filter(Boolean));
   return card;
+}
+
+// A card that came later may be somebody else's, so it isn't taken without asking.
+function lendCard(app, record) {
+  if (record.link || record.sent || !app.canKeep || !app.card.link) return [];
+  const lend = async () => {
+    card.remove();
+    await app.records.lend(record, app.card.link);
+  };
+  const card = h("section", { class: "card" }, h("p", { class: "note" }, t("lend_ask", { name: app.card.name })), button(t("lend"), lend));
+  return [card];
 }
 
 function origin(app, record) {

@@ -7,14 +7,16 @@ const NEVER = 8.64e15;
 export class Kept {
   constructor(store) {
     this.store = store;
+    this.unreadable = false;
   }
 
   async #key(id) {
-    const row = await this.store.get("keys", id);
-    if (row) return row.key;
+    const known = await this.store.get("keys", id);
+    if (known) return known.key;
     const key = await crypto.subtle.generateKey(AES, false, ["encrypt", "decrypt"]);
-    await this.store.put("keys", { id, key });
-    return key;
+    // Of two tabs that make one at the same moment both take the first.
+    await this.store.change("keys", id, (row) => row || { id, key });
+    return (await this.store.get("keys", id)).key;
   }
 
   // `under` names the key: one for the phone, and one of its own for each draft. `until` is epoch milliseconds.
@@ -25,13 +27,18 @@ export class Kept {
     await this.store.put("kept", { id, under, until, iv, data });
   }
 
-  // The value, or null when there is none, its time is over, or its key is gone.
+  // The value, or null when there is none, its time is over, its key is gone, or it can't be read.
   async recall(id, now = Date.now()) {
     const row = await this.store.get("kept", id);
     const kept = row && (await this.store.get("keys", row.under));
     if (!kept || row.until <= now) return null;
-    const plain = await crypto.subtle.decrypt({ name: "AES-GCM", iv: row.iv }, kept.key, row.data);
-    return JSON.parse(new TextDecoder().decode(plain));
+    try {
+      const plain = await crypto.subtle.decrypt({ name: "AES-GCM", iv: row.iv }, kept.key, row.data);
+      return JSON.parse(new TextDecoder().decode(plain));
+    } catch {
+      this.unreadable = true;
+      return null;
+    }
   }
 
   async forget(id) {
@@ -47,5 +54,6 @@ export class Kept {
   async forgetAll() {
     for (const row of await this.store.all("kept")) await this.forget(row.id);
     await this.store.remove("keys", "phone");
+    this.unreadable = false;
   }
 }

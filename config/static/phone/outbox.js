@@ -2,6 +2,7 @@
 
 import "./store.js";
 import "./post.js";
+import { fetchJson, isFresh } from "./card.js";
 import { sealMessage } from "./seal.js";
 
 const EVERY_MS = 30000;
@@ -40,8 +41,26 @@ export class Outbox {
     if (row && row.state !== "waiting") await this.store.put("outbox", { ...row, id: row.key });
   }
 
+  // What the service said last counts, not what lasts longest: put back from a copy it has an older key again.
+  // Answers when that was.
+  async useKeys(card) {
+    const asked = await this.store.get("plain", "keys");
+    const [last] = [asked, card].filter(Boolean).sort((a, b) => b.fetched_at - a.fetched_at);
+    if (last) this.keys = last.keys;
+    return last?.fetched_at || 0;
+  }
+
+  // Without a live link no field card brings a new key.
+  async refreshKeys(card) {
+    if (isFresh(await this.useKeys(card))) return;
+    const said = await fetchJson("/api/v1/phone/keys/");
+    if (!said.body?.keys?.[0]?.public) return;
+    await this.store.put("plain", { id: "keys", keys: said.body.keys, fetched_at: Date.now() });
+    await this.useKeys(card);
+  }
+
   async release(slot) {
-    await this.store.change("outbox", slot, (row) => row.state === "waiting" && { ...row, release_at: Date.now() });
+    await this.store.change("outbox", slot, (row) => row?.state === "waiting" && { ...row, release_at: Date.now() });
     this.send();
   }
 
@@ -55,7 +74,7 @@ export class Outbox {
   }
 
   async again(id) {
-    await this.store.change("outbox", id, (row) => row.state === "refused" && { ...row, state: "waiting" });
+    await this.store.change("outbox", id, (row) => row?.state === "refused" && { ...row, state: "waiting" });
     this.send();
   }
 
@@ -79,7 +98,7 @@ export class Outbox {
   async #askForSync() {
     const registration = await navigator.serviceWorker?.getRegistration("/phone/");
     if (!registration?.active || !registration.sync) return;
-    const waits = (await this.list()).some((row) => row.state === "waiting");
+    const waits = (await this.list()).some((row) => row?.state === "waiting");
     if (waits) await registration.sync.register("outbox").catch(() => {});
   }
 

@@ -32,7 +32,7 @@ function answer(app, record, position) {
   const { field } = app.card;
   const now = Date.now();
   const wanted = !record || wantsClinic(record.answers);
-  const choice = chooseClinic({ clinics: field.clinics, position, at: now, kmh: field.travel_kmh, wanted, today: dateIn(now, field.zone) });
+  const choice = chooseClinic({ clinics: field.clinics, position, at: now, kmh: field.travel_kmh, wanted, today: dateIn(now, field.zone), openUntil: field.open_until });
   const none = choice.chosen ? [] : [h("p", { class: "note", role: "alert" }, t("no_clinic"))];
   const noGlobulin = wanted && choice.order.length && choice.order.every((one) => one.lacksImmunoglobulin);
   return [

@@ -20,15 +20,16 @@
     return { status: answer.status, said, wait: Number(answer.headers.get("Retry-After")) || 0 };
   }
 
-  // What the answer makes of the row. Arrived: the seal's content goes. Anything else: all of it stays.
+  // What the answer makes of the row. Arrived: the seal's content goes. Anything else: all of it stays, and only the
+  // service's own words refuse it: what a proxy or a hotel's sign-in page answers is no answer.
   function settled(item, { status, said, wait }, now) {
     if ((status === 200 || status === 201) && said?.received) {
       return { ...item, state: "sent", sealed: "", sent_at: now, reference: said.reference || "" };
     }
-    if (status === 429 || status >= 500) {
-      return { ...item, not_before: now + Math.max(wait, 15) * 1000, said: status };
+    if (status >= 400 && status < 500 && status !== 429 && typeof said?.code === "string") {
+      return { ...item, state: "refused", said: status, message: said.message || "" };
     }
-    return { ...item, state: "refused", said: status, message: said?.message || "" };
+    return { ...item, not_before: now + Math.max(wait, 15) * 1000, said: status };
   }
 
   const due = (item, now) =>
@@ -38,6 +39,7 @@
   async function sendAll(store, now) {
     const items = (await store.all("outbox")).filter((item) => due(item, now()));
     items.sort((a, b) => a.made_at - b.made_at);
+    let done = true;
     for (const item of items) {
       let outcome;
       try {
@@ -45,10 +47,11 @@
       } catch {
         return false; // no network, or it broke off: the next trigger tries again
       }
-      await store.change("outbox", item.id, (row) => row.key === item.key && settled(row, outcome, now()));
-      if (outcome.status === 429) return false;
+      await store.change("outbox", item.id, (row) => row?.key === item.key && settled(row, outcome, now()));
+      done &&= settled(item, outcome, now()).state !== "waiting";
+      if (outcome.status === 429) break;
     }
-    return true;
+    return done;
   }
 
   // Page and worker don't send at once; if they did, the message's key would still make it one.

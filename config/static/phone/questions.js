@@ -80,9 +80,10 @@ function animalOf(answers) {
   return { animal, animal_facts: { collar, signs: answers.signs || [], ...watched } };
 }
 
-// Spells as instants: those of the clock, or the minutes that were said.
-export function spellsOf(record) {
-  const minutes = MINUTES[record.answers.washed];
+// Spells as instants: those of the clock, or the minutes that were said. Said minutes have no start of their own by
+// which the service could know them again, so they go once: with the report, not with a draft that may yet change.
+export function spellsOf(record, complete) {
+  const minutes = complete && MINUTES[record.answers.washed];
   if (record.spells.length || !minutes) return record.spells;
   const said = { soap: "unknown", running_water: "unknown" };
   return [{ started_at: record.happened_at, stopped_at: record.happened_at + minutes * 60000, ...said }];
@@ -110,14 +111,15 @@ export function reportOf(record, complete) {
 export const wantsClinic = (answers) => !WITHOUT_WASHING.has(answers.kind);
 
 // What to tell the clinic first; codes of words. The clinician decides what it means.
+// The service says the same (safety/rules/urgency.py); one table of cases holds both.
 export function urgencyOf(answers) {
-  const urgent = [];
-  const places = answers.site || [];
-  if (answers.kind === "splash" || places.includes("head-face-neck")) urgent.push("head");
-  if (places.includes("hand")) urgent.push("hand");
-  if (places.includes("genitals")) urgent.push("genitals");
-  if (places.length > 1) urgent.push("several");
-  if (answers.skin === "deep") urgent.push("deep");
-  if (answers.animal === "bat") urgent.push("bat");
-  return urgent;
+  const wounds = woundsOf(answers);
+  const bat = answers.animal === "bat" && wounds.length > 0;
+  const counted = wounds.filter(({ contact }) => bat || contact !== "licked-intact-skin");
+  const at = (place) => counted.some(({ body_site }) => body_site === place);
+  const found = {
+    bat, "head-face-neck": at("head-face-neck"), hands: at("hand"), genitals: at("genitals"),
+    deep: counted.some(({ deep }) => deep === "yes"), several: counted.length > 1,
+  };
+  return Object.keys(found).filter((code) => found[code]);
 }

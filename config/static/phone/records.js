@@ -124,7 +124,7 @@ export class Records {
 
   #queueReport(record, slot, complete, releaseAt) {
     const washing = {
-      spells: asSent(spellsOf(record)),
+      spells: asSent(spellsOf(record, complete)),
       stated_not_washed: record.answers.washed === "not-washed" && !record.spells.length,
       antiseptic: record.antiseptic,
     };
@@ -143,11 +143,16 @@ export class Records {
     await this.kept.forget(`draft:${record.about}`);
   }
 
-  // Whoever's card is on the phone now sends what was begun without one.
+  // Whoever's card is on the phone now sends what was begun without one, all there is of it so far.
   async lend(record, link) {
     record.link = link;
     await this.saveWho(record);
-    if (running(record.spells) && !record.sent) await this.#queueAlarm(record, Date.now());
+    if (record.sent) return;
+    if (record.spells.length) {
+      await this.#queueAlarm(record, Math.max(Date.now(), record.begun_at + TAKE_BACK_MS));
+      await this.wash(record, record.spells);
+    }
+    if (Object.keys(record.answers).length) await this.answer(record, {});
   }
 
   async forgetAll() {

@@ -42,12 +42,12 @@
       all: (name) => answered(read(name).getAll()),
       put: (name, value) => write(name, (store) => store.put(value)),
       remove: (name, id) => write(name, (store) => store.delete(id)),
-      // Changes a row only if it is still the one that was read.
+      // Reads and writes in one go: `act` gets the row that is there, if any, and answers what it becomes.
       change: (name, id, act) =>
         write(name, (store) => {
           const request = store.get(id);
           request.onsuccess = () => {
-            const changed = request.result && act(request.result);
+            const changed = act(request.result);
             if (changed) store.put(changed);
           };
         }),
@@ -63,7 +63,7 @@
       put: async (name, value) => void rows[name].set(value[STORES[name]], value),
       remove: async (name, id) => void rows[name].delete(id),
       change: async (name, id, act) => {
-        const changed = rows[name].has(id) && act(rows[name].get(id));
+        const changed = act(rows[name].get(id));
         if (changed) rows[name].set(id, changed);
       },
     };

@@ -59,6 +59,7 @@ def test_the_table(case: dict[str, Any]) -> None:
         today=at.date(),
         travel_kmh=case["travel_kmh"],
         immunoglobulin_wanted=case["immunoglobulin_wanted"],
+        open_until=instant(case["window"][1]),
     )
     assert [one.fact.key for one in choice.order] == case["order"]
     assert (choice.chosen.fact.key if choice.chosen else None) == case["chosen"]
@@ -96,7 +97,14 @@ def clinic(key: int = 1, **changed: Any) -> ClinicFact:
 
 
 def choose(*clinics: ClinicFact, kmh: float = 30, wanted: bool = False) -> Choice:
-    return choose_clinic(clinics=clinics, now=NOW, today=TODAY, travel_kmh=kmh, immunoglobulin_wanted=wanted)
+    return choose_clinic(
+        clinics=clinics,
+        now=NOW,
+        today=TODAY,
+        travel_kmh=kmh,
+        immunoglobulin_wanted=wanted,
+        open_until=ALWAYS[0].closes_at,
+    )
 
 
 def test_arrival_is_now_plus_the_way_at_the_sites_speed() -> None:
@@ -132,5 +140,10 @@ def test_what_can_t_be_reckoned_is_refused_by_name() -> None:
             Position(*wrong)
     with pytest.raises(RuleError):
         choose_clinic(
-            clinics=[], now=NOW.replace(tzinfo=None), today=TODAY, travel_kmh=30, immunoglobulin_wanted=False
+            clinics=[],
+            now=NOW.replace(tzinfo=None),
+            today=TODAY,
+            travel_kmh=30,
+            immunoglobulin_wanted=False,
+            open_until=NOW,
         )

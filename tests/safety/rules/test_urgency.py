@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+from typing import Any
+
 import pytest
 
 from safety.models import BodySite
@@ -9,11 +13,22 @@ from safety.rules.category import Answer, ContactFact, ContactKind
 from safety.rules.urgency import UrgencyReason, WoundFact, urgency_reasons
 
 BITTEN = ContactFact(ContactKind.BITTEN, Answer.YES, Answer.YES)
+TABLE = json.loads((Path(__file__).parent.parent / "urgency_cases.json").read_text())["cases"]
 LICKED = ContactFact(ContactKind.LICKED_INTACT_SKIN, Answer.NO, Answer.NO)
 
 
 def reasons(*wounds: WoundFact, species: str = "dog-roaming") -> tuple[UrgencyReason, ...]:
     return urgency_reasons(wounds=wounds, species=species)
+
+
+def wound(said: dict[str, str]) -> WoundFact:
+    contact = ContactFact(ContactKind(said["contact"]), Answer(said["broke_skin"]), Answer(said["bled"]))
+    return WoundFact(contact, said["body_site"], Answer(said["deep"]))
+
+
+@pytest.mark.parametrize("case", TABLE, ids=lambda case: case["name"])
+def test_the_table(case: dict[str, Any]) -> None:
+    assert list(reasons(*map(wound, case["wounds"]), species=case["animal"])) == case["urgent"]
 
 
 @pytest.mark.parametrize(
