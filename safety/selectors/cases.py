@@ -164,6 +164,10 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
     for course in incident.courses.all():
         if course.ended_on is None:
             steps += _dose_steps(course, today)
+    if incident.details_at is None:
+        happened = incident.site.local_date(incident.happened_at)
+        words = _("The answers aren't all in yet: ask the person what happened.")
+        steps.append(NextStep("details", words, happened, happened < today))
     return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
 
 
