@@ -14,15 +14,17 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from staff.errors import Refused
+from staff.errors import NotCleared, Refused
 from staff.forms.account import AdminSignInForm
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
 from staff.selectors.readiness import clearance_on
-from staff.services.refusals import refusal
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
 
 admin.site.login_form = AdminSignInForm
+
+# The reasons are of somebody's record, which this door doesn't show.
+NOT_CLEAR = _("This person is not clear on that date; ask the officer.")
 
 
 class SiteRoleInline(admin.TabularInline):
@@ -68,12 +70,13 @@ class RulesForm(forms.ModelForm):
             "late_rule",
             "restart_after_days",
             "notice_hour",
+            "travel_kmh",
         )
 
 
 @admin.register(SiteRules)
 class RulesAdmin(admin.ModelAdmin):
-    """A change needs a reason; everybody's clearance is recomputed in the same transaction."""
+    """A change needs a reason; everybody of the site is marked in the same transaction and recomputed behind it."""
 
     form = RulesForm
     list_display = ("site", "doses_required", "settling_days", "wash_minutes", "late_rule")
@@ -124,8 +127,7 @@ class AssignmentForm(forms.ModelForm):
         data = super().clean() or {}
         person, outing = data.get("person"), data.get("outing")
         if person and outing and clearance_on(person, outing.date) is None:
-            today = outing.site.local_date(timezone.now())
-            raise forms.ValidationError({"person": refusal(person, outing.date, today).message})
+            raise forms.ValidationError({"person": NOT_CLEAR})
         return data
 
 
@@ -151,7 +153,8 @@ class AssignmentAdmin(admin.ModelAdmin):
         try:
             return super().add_view(request, form_url, extra_context)
         except Refused as refused:
-            self.message_user(request, refused.message, level="error")
+            words = NOT_CLEAR if isinstance(refused, NotCleared) else refused.message
+            self.message_user(request, words, level="error")
             return self.changelist_view(request)
 
     def has_change_permission(self, request: HttpRequest, obj: Assignment | None = None) -> bool:

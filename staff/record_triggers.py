@@ -38,18 +38,25 @@ _SIDES = {"insert": ("NEW",), "update": ("OLD", "NEW"), "delete": ("OLD",)}
 
 def sqlite_record_triggers() -> dict[str, str]:
     """Statements by trigger name."""
-    return {
+    marks = {
         f"{table}{MARKS}{event}": f"""
         CREATE TRIGGER {table}{MARKS}{event} AFTER {event.upper()} ON {table}
-        {_when(columns, "IS NOT")} BEGIN {" ".join(_sqlite_mark(person, side) for side in _SIDES[event])} END"""
+        {_when(columns, "IS NOT")} BEGIN
+        {" ".join(_sqlite_mark(person.format(row=side)) for side in _SIDES[event])} END"""
         for table, person, columns, events in _ROWS
         for event in events
     }
+    # REPLACE deletes without firing delete triggers: whose row it was is looked up before it goes.
+    for table, person, _columns, _events in _ROWS:
+        whose = f"(SELECT {person.format(row='was')} FROM {table} was WHERE was.id = NEW.id)"
+        marks[f"{table}{MARKS}replace"] = f"""
+        CREATE TRIGGER {table}{MARKS}replace BEFORE INSERT ON {table}
+        WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id) BEGIN {_sqlite_mark(whose)} END"""
+    return marks
 
 
-def _sqlite_mark(person: str, side: str) -> str:
+def _sqlite_mark(who: str) -> str:
     # Not INSERT OR IGNORE: the conflict clause of the statement outside would stand in its place.
-    who = person.format(row=side)
     return f"""INSERT INTO staff_clearancepending (person_id)
         SELECT p.id FROM staff_person p WHERE p.id = {who}
         AND NOT EXISTS (SELECT 1 FROM staff_clearancepending d WHERE d.person_id = p.id);"""

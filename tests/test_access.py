@@ -9,13 +9,14 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from django.contrib import admin
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 from knox.models import AuthToken
 
-from staff.models import AuditEntry, User
+from staff.models import AuditEntry, Crew, Person, User
 from tests.access.table import TABLE, THINGS, VIEWERS
 from tests.access.world import CANARIES, World, make_world
 from tests.factories import Team
@@ -30,7 +31,7 @@ def world(team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch) -> World:
 
 
 def routes() -> Iterator[str]:
-    """The name of every route; of the administrator's desk only its front page, for Django guards the rest alike."""
+    """The name of every route; of the administrator's desk its front page, the rest is walked by itself."""
 
     def walk(resolver: URLResolver) -> Iterator[str]:
         for row in resolver.url_patterns:
@@ -140,6 +141,39 @@ def test_who_has_nothing_to_do_with_the_member_does_not_read_their_name(world: W
         and world.team.person.name in ask(world, route, method, viewer).text
     ]
     assert not named
+
+
+def desk_pages() -> Iterator[str]:
+    """Every page of the administrator's desk, of every row there is."""
+    for model in admin.site._registry:
+        name = f"admin:{model._meta.app_label}_{model._meta.model_name}"
+        yield from (reverse(f"{name}_{page}") for page in ("changelist", "add"))
+        for key in model._default_manager.values_list("pk", flat=True):
+            yield from (reverse(f"{name}_{page}", args=[key]) for page in ("change", "history", "delete"))
+
+
+@pytest.mark.parametrize("viewer", VIEWERS)
+def test_the_desk_is_open_to_the_superuser_alone_and_shows_no_word_of_a_record(
+    world: World, viewer: str
+) -> None:
+    client = client_of(world.viewers[viewer], "/")
+    answers = {where: client.get(where) for where in desk_pages()}
+    letters = {letter_of(answer) for answer in answers.values()}
+    assert letters <= ({"y", "n"} if viewer == "root" else {"s"})
+    words = [
+        (where, word) for where, answer in answers.items() for word in CANARIES if word in str(answer.content)
+    ]
+    assert not words
+
+
+def test_whom_the_desk_refuses_for_a_roster_it_doesnt_say_why(world: World) -> None:
+    client, outing = client_of(world.viewers["root"], "/"), world.ids["outing"]["pk"]
+    crew = Crew.objects.get(outing=outing).pk
+    held = Person.objects.get(holds__reason="canary-reason").pk
+    said = {"outing": outing, "crew": crew, "person": held, "role": "catcher"}
+    answer = client.post(reverse("admin:staff_assignment_add"), said)
+    assert "not clear" in answer.content.decode()
+    assert not [word for word in CANARIES if word in answer.content.decode()]
 
 
 @pytest.mark.parametrize("viewer", ["officer", "liaison"])

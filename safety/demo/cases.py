@@ -52,7 +52,7 @@ STAGES = (
     Stage(2, _BITE, given=(0,)),
     # A dose is due today: the reminder is in the mailbox.
     Stage(3, replace(_BITE, causes=("bare-hands",), animal="dog-owned"), given=(0,)),
-    # The day-7 dose is overdue and the officer is told every day.
+    # The day-7 dose is overdue: person, liaison and officer are told every day.
     Stage(10, replace(_BITE, task="holding", causes=("owner-lost-hold",), animal="dog-owned"), given=(0, 3)),
     # A scratch of an immunised person: the short course is done, the case closed.
     Stage(

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from safety.forms.report import check_year
-from safety.models import Answer, Clinic, Decision, Stock
+from safety.models import Answer, Clinic, Decision, Incident, Stock
 from staff.models import Regimen, Route
 
 
@@ -34,6 +34,21 @@ class ReasonForm(forms.Form):
         help_text=_("The reason stays with the record."),
         widget=forms.TextInput,
     )
+
+
+class CloseForm(ReasonForm):
+    """Asks about missing answers only where they are missing."""
+
+    without_details = forms.BooleanField(
+        label=_("the rest of the answers won't come; I asked the person"),
+        required=False,
+        help_text=_("If what you heard calls for a clinic, report it for the person first."),
+    )
+
+    def __init__(self, *args: Any, incident: Incident, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if incident.details_at is not None:
+            del self.fields["without_details"]
 
 
 class SoapForm(forms.Form):

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from safety.models import Clinic, Incident
 from safety.rules.exposed_person import Standing, purpose_listed, standing_of
-from safety.selectors.cases import needs_clinic, suggestion_of
+from safety.selectors.cases import needs_clinic
 from staff.models import Dose, Purpose, Regimen, SiteRole, Titre, User
 from staff.selectors.immunisation import Immunisation, immunisation_before
 from staff.selectors.regimens import approved_at
@@ -61,7 +61,7 @@ def _liaison_of(incident: Incident) -> User | None:
 
 
 def _regimens(incident: Incident, standing: Standing, *, exposed: bool) -> tuple[Regimen, ...] | None:
-    purpose = purpose_listed(standing, suggestion_of(incident).category, exposed=exposed)
+    purpose = purpose_listed(standing, exposed=exposed)
     if purpose is None:
         return None
     fitting = {Regimen.ForWhom.ANYONE.value, standing.value}

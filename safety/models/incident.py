@@ -46,6 +46,8 @@ class Incident(models.Model):
     reported_at = models.DateTimeField()
     # Empty while only "washing began" has come and the answers haven't.
     details_at = models.DateTimeField(null=True, blank=True)
+    # When a report came for a case that was closed, and opened it again.
+    late_report_at = models.DateTimeField(null=True, blank=True)
     kind = models.CharField(_("what happened"), max_length=12, choices=Kind)
     happened_at = models.DateTimeField(_("when"))
     animal = models.CharField(_("animal"), max_length=12, choices=Animal, default=Animal.UNKNOWN)

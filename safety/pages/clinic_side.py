@@ -9,7 +9,15 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from safety.forms.case import AnswerForm, CourseForm, DecisionForm, ReasonForm, ReferralForm, VisitForm
+from safety.forms.case import (
+    AnswerForm,
+    CloseForm,
+    CourseForm,
+    DecisionForm,
+    ReasonForm,
+    ReferralForm,
+    VisitForm,
+)
 from safety.models import Incident
 from safety.pages.clinic_choice import ClinicAdvice, clinic_advice
 from safety.pages.steps import Step, run_step
@@ -178,8 +186,8 @@ def close(request: HttpRequest, reference: str) -> HttpResponse:
     )
     return run_step(
         request,
-        form=ReasonForm(request.POST or None),
-        act=lambda said: incident_close(actor=user, incident=incident, reason=said["reason"], now=now),
+        form=CloseForm(request.POST or None, incident=incident),
+        act=lambda said: incident_close(actor=user, incident=incident, now=now, **said),
         step=step,
     )
 

@@ -66,6 +66,8 @@ def case_remarks(incident: Incident, now: datetime) -> list[str]:
         remarks.append(
             _("The details follow: so far only that washing began, or a part of the answers, has come.")
         )
+    if incident.late_report_at is not None:
+        remarks.append(_("Its report came after it had been closed, and opened it again."))
     through = incident.reported_through
     if through is not None and through.ended_at is not None and through.ended_at <= incident.reported_at:
         remarks.append(_("It was sent with an ended link: ask the person."))

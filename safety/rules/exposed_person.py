@@ -40,12 +40,12 @@ def standing_of(
     return Standing.IMMUNISED if complete_on is not None else Standing.NOT_IMMUNISED
 
 
-def purpose_listed(standing: Standing, category: Category | None, *, exposed: bool) -> Purpose | None:
+def purpose_listed(standing: Standing, *, exposed: bool) -> Purpose | None:
     """The purpose whose approved regimens may be listed for the clinician's decision; None: none is.
 
-    No category with an exposure nobody can rule out (`exposed`) is listed like one.
+    `exposed` whatever the category: an exposure nobody can rule out, and a needlestick, have none of their own.
     """
-    if not exposed or category is Category.I:
+    if not exposed:
         return None
     return {
         Standing.NOT_IMMUNISED: Purpose.POST_EXPOSURE,
@@ -56,9 +56,8 @@ def purpose_listed(standing: Standing, category: Category | None, *, exposed: bo
 def immunoglobulin_may_be_asked(
     *, category: Category | None, exposed: bool, complete_on: date | None, immunocompromised: bool
 ) -> bool:
-    """Whether a clinician may order immunoglobulin: category III, or unsure, and not known to be immunised.
+    """Whether a clinician may order immunoglobulin: exposed (other than category II, so unsure too), and not known to be immunised.
 
     WHO position paper 2018 (read in a secondary copy) and ACIP, MMWR 2010;59(RR-2): none for the immunised.
     """
-    severe = category is Category.III or (category is None and exposed)
-    return severe and (complete_on is None or immunocompromised)
+    return exposed and category is not Category.II and (complete_on is None or immunocompromised)

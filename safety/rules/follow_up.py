@@ -50,11 +50,12 @@ class WantedNotice:
     audience: Audience
 
 
+# What is late is told to all three, daily, until the dose is on record or the course has ended.
 DEFAULT_PLAN = (
     PlanRow("day-before", -1, (Audience.LIAISON, Audience.MEMBER)),
     PlanRow("day-of", 0, (Audience.LIAISON, Audience.MEMBER)),
-    PlanRow("day-after", 1, (Audience.LIAISON, Audience.OFFICER)),
-    PlanRow("overdue", 2, (Audience.OFFICER,), repeats_daily=True),
+    PlanRow("day-after", 1, tuple(Audience)),
+    PlanRow("overdue", 2, tuple(Audience), repeats_daily=True),
 )
 
 

@@ -19,6 +19,7 @@ from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
 CLINIC_STEPS = frozenset({"referral", "visit", "decision", "course"})
+ASK_CLINICIAN = frozenset({CategoryReason.NEEDLESTICK_ASK_CLINICIAN, CategoryReason.BAT_NEAR_ASK_CLINICIAN})
 CONTACT_KINDS = (Kind.BITE, Kind.SCRATCH, Kind.LICK, Kind.SPLASH, Kind.OTHER)
 
 
@@ -100,13 +101,13 @@ def suggestion_of(incident: Incident) -> Suggestion:
 
 
 def needs_clinic(incident: Incident) -> bool:
-    """Category II or III, or contact nobody can rule out: unsure counts as exposed."""
+    """Category II or III, contact nobody can rule out, or a needlestick, which only a clinician can judge."""
     suggestion = suggestion_of(incident)
+    if incident.kind == Kind.NEEDLESTICK or ASK_CLINICIAN.intersection(suggestion.reasons):
+        return True
     if suggestion.category is not None:
         return suggestion.category > Category.I
-    if CategoryReason.NOT_RECORDED in suggestion.reasons:
-        return incident.kind in CONTACT_KINDS
-    return CategoryReason.BAT_NEAR_ASK_CLINICIAN in suggestion.reasons
+    return CategoryReason.NOT_RECORDED in suggestion.reasons and incident.kind in CONTACT_KINDS
 
 
 def washing_of(incident: Incident, now: datetime) -> WashSummary:
@@ -173,6 +174,10 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
     for course in incident.courses.all():
         if course.ended_on is None:
             steps += _dose_steps(course, today)
+    if incident.details_at is None:
+        happened = incident.site.local_date(incident.happened_at)
+        words = _("The answers aren't all in yet: ask the person what happened.")
+        steps.append(NextStep("details", words, happened, happened < today))
     return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
 
 

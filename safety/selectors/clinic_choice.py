@@ -89,7 +89,7 @@ def clinic_choice_for(incident: Incident, now: datetime, *, by_record: bool) -> 
 
 def _immunoglobulin_wanted(incident: Incident, *, by_record: bool) -> bool:
     category, exposed = suggestion_of(incident).category, needs_clinic(incident)
-    if not exposed or category in (Category.I, Category.II):
+    if not exposed or category is Category.II:
         return False
     if not by_record:
         return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -21,8 +22,13 @@ def hold_open(incident: Incident) -> None:
         raise Conflict(_("This case is closed."), code="case-closed")
 
 
-def incident_close(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:
-    """Close a case with a reason; refused while a course runs or the person waits for a clinic visit."""
+def incident_close(
+    *, actor: User, incident: Incident, reason: str, now: datetime, without_details: bool = False
+) -> None:
+    """Close a case with a reason; refused while a course runs or the person waits for a clinic visit.
+
+    Refused too while the phone's answers aren't all in, unless they will never come (`without_details`).
+    """
     reason = need_reason(reason)
     with transaction.atomic():
         locked = (
@@ -38,6 +44,9 @@ def incident_close(*, actor: User, incident: Incident, reason: str, now: datetim
             )
         if needs_clinic(locked) and not locked.visits.exists():
             raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")
+        if locked.details_at is None and not without_details:
+            message = _("The answers aren't all in yet: ask the person, or say that they won't come.")
+            raise Conflict(message, code="details-missing", fields={"without_details": message})
         locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
         locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
         audit_write(
@@ -47,6 +56,7 @@ def incident_close(*, actor: User, incident: Incident, reason: str, now: datetim
             person=locked.person,
             target=locked.reference,
             reason=reason,
+            complete=locked.details_at is not None,
         )
 
 
@@ -57,14 +67,32 @@ def incident_reopen(*, actor: User, incident: Incident, reason: str, now: dateti
         locked = Incident.objects.select_for_update(of=("self",)).select_related("person").get(pk=incident.pk)
         if locked.is_open:
             raise Conflict(_("This case is open already."), code="case-open")
-        audit_write(
-            actor=actor,
-            action="incident.reopened",
-            now=now,
-            person=locked.person,
-            target=locked.reference,
-            reason=reason,
-            closed_for=locked.close_reason,
-        )
-        locked.closed_at, locked.closed_by, locked.close_reason = None, None, ""
-        locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
+        _open_again(locked, actor, reason, now)
+
+
+def incident_reopen_for_report(
+    *, incident: Incident, actor: User | None, now: datetime, audited: dict[str, Any]
+) -> None:
+    """Open a case whose report came after it was closed, so that it is listed and told again.
+
+    The caller holds the row's lock. Does nothing for an open case.
+    """
+    if not incident.is_open:
+        incident.late_report_at = now
+        incident.save(update_fields=["late_report_at"])
+        _open_again(incident, actor, "its report came after it was closed", now, **audited)
+
+
+def _open_again(incident: Incident, actor: User | None, reason: str, now: datetime, **audited: Any) -> None:
+    audit_write(
+        actor=actor,
+        action="incident.reopened",
+        now=now,
+        person=incident.person,
+        target=incident.reference,
+        reason=reason,
+        closed_for=incident.close_reason,
+        **audited,
+    )
+    incident.closed_at, incident.closed_by, incident.close_reason = None, None, ""
+    incident.save(update_fields=["closed_at", "closed_by", "close_reason"])

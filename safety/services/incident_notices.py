@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
+from django.db import transaction
 from django.db.models import QuerySet
 
 from safety.models import Incident, Notice
 from safety.rules.follow_up import Audience
 from safety.selectors.cases import needs_clinic
 from safety.selectors.recipients import Recipient, audience_of
-from safety.services.notice_rows import add_notices, new_notice
+from safety.services.notice_rows import bring_up, new_notice
 from staff.bell import ring
 
 NEW_REPORT = "new-report"
@@ -21,18 +22,23 @@ FRESH = timedelta(days=7)
 
 def incident_notices_add(*, incident: Incident, now: datetime) -> None:
     """Write who is to be told of this report, in the transaction that made it, and ring for a worker."""
-    rows = list(_wanted(incident, now).values())
-    if rows:
-        add_notices(rows)
+    if _bring_up(incident, now):
         ring("safety.tick")
 
 
 def incident_notices_reconcile(*, now: datetime) -> None:
     """The sweep: reports that turned out to need a clinic later, and readers who have joined since."""
     for incident in _fresh(now):
-        wanted = _wanted(incident, now)
-        known = set(Notice.objects.filter(key__in=wanted).values_list("key", flat=True))
-        add_notices([row for key, row in wanted.items() if key not in known])
+        _bring_up(incident, now)
+
+
+def _bring_up(incident: Incident, now: datetime) -> bool:
+    """True when somebody is to be told, whether by a new notice or by one that stands."""
+    wanted = _wanted(incident, now)
+    with transaction.atomic():
+        standing = {row.key: row for row in Notice.objects.filter(key__in=wanted)}
+        bring_up(wanted, standing, now)
+    return bool(wanted)
 
 
 def new_report_still_true(notice: Notice, now: datetime) -> bool:
@@ -49,7 +55,10 @@ def _fresh(now: datetime) -> QuerySet[Incident]:
 
 
 def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
-    if not incident.is_open or incident.visits.all() or not needs_clinic(incident):
+    # What the clinic saw before a late report came is no answer to it.
+    since = incident.late_report_at
+    seen = any(since is None or visit.recorded_at >= since for visit in incident.visits.all())
+    if not incident.is_open or seen or not needs_clinic(incident):
         return {}
     # A site without a liaison has its officers in both places: they are written to once.
     readers = {reader.tag: reader for audience in TOLD for reader in audience_of(incident, audience)}
@@ -58,9 +67,11 @@ def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
 
 
 def _row(incident: Incident, reader: Recipient, now: datetime) -> Notice:
-    day = incident.site.local_date(incident.reported_at)
+    late = incident.late_report_at
+    day = incident.site.local_date(late or incident.reported_at)
     return new_notice(
-        key=f"report-{incident.pk}:{reader.mark}",
+        # A report that opened its case again is told anew.
+        key=f"report-{incident.pk}{f':{late:%Y%m%dT%H%M%S.%f}' if late else ''}:{reader.mark}",
         kind=NEW_REPORT,
         site=incident.site,
         reader=reader,

@@ -228,9 +228,13 @@ def hold_source(incident: Incident) -> str:
     return f"incident:{incident.key}"
 
 
-def incident_hold(incident: Incident, actor: User | None, now: datetime) -> None:
-    """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded."""
-    if incident.site.rules.hold_after_exposure and needs_clinic(incident):
+def incident_hold(incident: Incident, actor: User | None, now: datetime, *, moved: bool = False) -> None:
+    """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded.
+
+    `moved`: the case was somebody else's until now, so a visit on record may not be this person's.
+    """
+    seen = incident.visits.exists() and not moved
+    if incident.site.rules.hold_after_exposure and needs_clinic(incident) and not seen:
         hold_place(
             actor=actor,
             person=incident.person,

@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 from django.conf import settings
 
 from safety.models import Notice
+from safety.outbox.states import State, move
 from safety.rules.local_time import due_at
 from safety.selectors.recipients import Recipient
 from staff.models import Site
@@ -46,3 +47,14 @@ def new_notice(
 def add_notices(rows: list[Notice]) -> None:
     # The unique key makes two planners at once harmless.
     Notice.objects.bulk_create(rows, ignore_conflicts=True)
+
+
+def bring_up(wanted: dict[str, Notice], standing: dict[str, Notice], now: datetime) -> None:
+    """Add the wanted notices that don't stand yet and revive those that were withdrawn, all by key.
+
+    Call inside a transaction.
+    """
+    add_notices([row for key, row in wanted.items() if key not in standing])
+    for key, row in standing.items():
+        if key in wanted and row.state == State.WITHDRAWN:
+            move(row, State.WAITING, now=now, why="needed again", settled_at=None, **timing(wanted[key]))

@@ -22,7 +22,7 @@ from safety.services.incident_notices import (
     new_report_still_true,
 )
 from safety.services.invitations import invitation_still_true, invitations_reconcile
-from safety.services.notice_rows import add_notices, new_notice, timing
+from safety.services.notice_rows import add_notices, bring_up, new_notice, timing
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
 from staff.models import SiteRole, Withdrawal
 from staff.services.transactions import retried
@@ -45,15 +45,13 @@ def _reconcile(course: Course, now: datetime) -> None:
     wanted = _wanted_rows(course, now)
     with transaction.atomic():
         standing = {row.key: row for row in Notice.objects.filter(course=course)}
-        add_notices([row for key, row in wanted.items() if key not in standing])
+        bring_up(wanted, standing, now)
         for key, row in standing.items():
+            if row.state != State.WAITING:
+                continue
             if key not in wanted:
-                if row.state == State.WAITING:
-                    move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
-            elif row.state == State.WITHDRAWN:
-                again = timing(wanted[key])
-                move(row, State.WAITING, now=now, why="needed again", settled_at=None, **again)
-            elif row.state == State.WAITING and row.due_at != wanted[key].due_at:
+                move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
+            elif row.due_at != wanted[key].due_at:
                 retime(row, **timing(wanted[key]))
 
 

@@ -25,7 +25,7 @@ from safety.rules.follow_up import (
 )
 from safety.selectors.recipients import Recipient, clinic_side, holders, member
 from safety.selectors.record_dues import dues_coming, first_late
-from safety.services.notice_rows import add_notices, new_notice, timing
+from safety.services.notice_rows import bring_up, new_notice, timing
 from staff.models import PersonDue, Site, SiteRole
 from staff.services.transactions import retried
 
@@ -52,11 +52,9 @@ def record_notices_reconcile(*, now: datetime) -> None:
         for start in range(0, len(keys), BATCH):
             found = Notice.objects.filter(key__in=keys[start : start + BATCH])
             standing |= {row.key: row for row in found}
-        add_notices([row for key, row in wanted.items() if key not in standing])
+        bring_up(wanted, standing, now)
         for key, row in standing.items():
-            if row.state == State.WITHDRAWN:
-                move(row, State.WAITING, now=now, why="needed again", settled_at=None, **timing(wanted[key]))
-            elif row.state == State.WAITING and _moved(row, wanted[key]):
+            if row.state == State.WAITING and _moved(row, wanted[key]):
                 retime(row, **timing(wanted[key]))
         for row in Notice.objects.filter(kind__in=RECORD_KINDS, state=State.WAITING):
             if row.key not in wanted:

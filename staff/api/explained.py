@@ -96,7 +96,7 @@ def _answer(found: Explained) -> dict[str, Any]:
         "on": found.on,
         "cleared": found.clear,
         "stored": found.stored,
-        "regimen": found.standing.regimen.code if found.standing.regimen else None,
+        "regimen": found.regimen.code if found.regimen else None,
         "doses": [
             {"given_on": line.dose.given_on, "counts": line.counts, "step": line.step, "words": line.words}
             for line in found.doses

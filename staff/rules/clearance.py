@@ -92,7 +92,9 @@ def evaluate_clearance(
     pre_exposure: Sequence[Regimen],
     post_exposure: Sequence[Regimen],
 ) -> Clearance:
-    """The clear dates of one person under one site's rules and approved regimens.
+    """The clear dates of one person under one site's rules and approved pre-exposure regimens.
+
+    `post_exposure` are all known versions, approved at the site or not: what was given stays given.
 
     A pre-exposure regimen serves when it takes at least `doses_required` doses to complete; a complete
     documented post-exposure course serves whatever that number. The earliest completion counts. Somebody

@@ -46,7 +46,8 @@ def find_completions(
     post_exposure: Iterable[Regimen],
     rules: ClearanceRules,
 ) -> tuple[Completion, ...]:
-    """Every approved way in which the record is a complete series, earliest first.
+    """Every way in which the record is a complete series, earliest first: by a pre-exposure regimen the site has
+    approved, or by a documented course of any known post-exposure version, approved at the site or not.
 
     A pre-exposure regimen is read from the pre-exposure doses only, a post-exposure one from the doses of one
     course. The short course for the already immunised proves nothing by itself, so only regimens for people

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 from staff.rules.dates import add_days
 from staff.rules.reasons import Reason
-from staff.rules.series import NO_OTHER_ROUTE, OtherRoutes, evaluate_series
+from staff.rules.series import NO_OTHER_ROUTE, NextDose, OtherRoutes, evaluate_series
 from staff.rules.values import DoseFact, Purpose, Regimen, Route
 
 
@@ -47,27 +47,51 @@ def missing_doses(
     other_routes: OtherRoutes = NO_OTHER_ROUTE,
 ) -> tuple[Action, ...]:
     """The doses that still make `regimen` complete, each on the earliest date that counts and none before `today`."""
+    following = remaining_doses(doses, regimen, today, planned=False, route=route, other_routes=other_routes)
+    steps = [(dose, regimen.steps[dose.number - 1]) for dose in following]
+    return tuple(
+        Action(
+            ActionKind.DOSE,
+            earliest_on=dose.due_on,
+            number=step.number,
+            gap=step.gap,
+            injections=step.injections,
+            regimen=regimen.code,
+        )
+        for dose, step in steps
+    )
+
+
+def remaining_doses(
+    doses: Sequence[DoseFact],
+    regimen: Regimen,
+    today: date,
+    *,
+    planned: bool,
+    route: Route | None = None,
+    other_routes: OtherRoutes = NO_OTHER_ROUTE,
+) -> tuple[NextDose, ...]:
+    """The same doses, due on the dates the regimen plans (`planned`) or else as early as they count, none before
+    `today` or on the day of another dose.
+
+    `latest_on` stays where the window ends, so a dose whose `due_on` lies after it is overdue.
+    """
     taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
-    missing: list[Action] = []
+    remaining: list[NextDose] = []
     for _step in regimen.primary_steps:
         result = evaluate_series(regimen=regimen, doses=taken, on=date.max, other_routes=other_routes)
         if result.complete_on is not None or result.next is None:
             break
-        step = regimen.steps[result.next.number - 1]
-        free = today if step.number == 1 else max(today, result.next.earliest_on)
-        day = _free_day((*doses, *taken), free)
-        missing.append(
-            Action(
-                ActionKind.DOSE,
-                earliest_on=day,
-                number=step.number,
-                gap=step.gap,
-                injections=step.injections,
-                regimen=regimen.code,
-            )
+        following = result.next
+        wanted = following.due_on if planned else following.earliest_on
+        # Nothing dates the first dose.
+        day = _free_day((*doses, *taken), today if following.number == 1 else max(today, wanted))
+        remaining.append(
+            NextDose(1, day, day, day) if following.number == 1 else replace(following, due_on=day)
         )
-        taken.append(DoseFact(given_on=day, route=route, injections=step.injections))
-    return tuple(missing)
+        injections = regimen.steps[following.number - 1].injections
+        taken.append(DoseFact(given_on=day, route=route, injections=injections))
+    return tuple(remaining)
 
 
 def _free_day(taken: Sequence[DoseFact], day: date) -> date:

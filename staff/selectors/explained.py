@@ -9,10 +9,12 @@ from staff.models import Person
 from staff.rules.clearance import Clearance, Condition
 from staff.rules.intervals import covers
 from staff.rules.missing import Action, ActionKind
+from staff.rules.values import Regimen
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.outlook_words import action_words, condition_words
+from staff.selectors.readiness import Readiness, readiness
 from staff.selectors.records import RegimenBook
-from staff.selectors.standing import DoseLine, Standing, standing
+from staff.selectors.standing import DoseLine, dose_lines, series_regimen
 from staff.words import reason_words
 
 
@@ -56,14 +58,12 @@ class Explained:
     on: date
     clear: bool
     stored: bool
-    standing: Standing
+    readiness: Readiness
+    regimen: Regimen | None
+    doses: tuple[DoseLine, ...]
     links: tuple[Link, ...]
     clear_from: ClearFrom
     steps: tuple[Step, ...]
-
-    @property
-    def doses(self) -> tuple[DoseLine, ...]:
-        return self.standing.lines
 
     @property
     def clear_on(self) -> date | None:
@@ -73,21 +73,22 @@ class Explained:
 
 def clearance_explained(person: Person, *, on: date, today: date) -> Explained:
     """Why `person` is or isn't clear on `on`, and from when; nothing can be done before `today`."""
-    laid_out = standing(person, on)
+    row = readiness(Person.objects.filter(pk=person.pk), on, [person.site])[0]
     book = RegimenBook.for_sites([person.site])
-    judged = book.judge(laid_out.person)
     stored = any(
-        covers([row.as_interval()], on)
-        for row in laid_out.person.current_clearances  # type: ignore[attr-defined]
+        covers([each.as_interval()], on)
+        for each in row.person.current_clearances  # type: ignore[attr-defined]
     )
-    ahead = clear_from([laid_out.readiness], today)[0]
+    ahead = clear_from([row], today)[0]
     return Explained(
-        person=laid_out.person,
+        person=row.person,
         on=on,
-        clear=laid_out.readiness.clear,
+        clear=row.clear,
         stored=stored,
-        standing=laid_out,
-        links=_links(judged, on),
+        readiness=row,
+        regimen=series_regimen(row, book),
+        doses=dose_lines(row.person, book),
+        links=_links(book.judge(row.person), on),
         clear_from=ahead,
         steps=tuple(_step(action) for action in ahead.way.actions),
     )

@@ -43,7 +43,10 @@ def clearance_on(person: Person, on: date) -> Clearance | None:
 
 
 def cleared_people(site: Site, on: date) -> QuerySet[Person]:
-    """Who is clear by what is stored; nobody whose stored clearance is older than the site's rules."""
+    """Who is clear by what is stored; nobody whose stored clearance is older than the site's rules.
+
+    The pages judge afresh (`readiness`); tests and the bench alone ask this.
+    """
     # Asked of each person: the database would else read the intervals of every site.
     covering = Clearance.objects.filter(
         person=OuterRef("pk"), superseded_on__isnull=True, starts_on__lte=on

@@ -57,20 +57,19 @@ def standing(person: Person, today: date) -> Standing:
     """Everything the page of one person shows, as things stand on `today` (the site's date)."""
     row = readiness(Person.objects.filter(pk=person.pk), today, [person.site])[0]
     book = RegimenBook.for_sites([person.site])
-    regimen = _series_regimen(row, book)
     return Standing(
         person=row.person,
         today=today,
         readiness=row,
         intervals=book.judge(row.person).intervals,
-        regimen=regimen,
-        lines=_lines(row.person, book),
+        regimen=series_regimen(row, book),
+        lines=dose_lines(row.person, book),
         outlook=outlook(person=row.person, reasons=row.reasons, book=book, today=today),
         clear_from=clear_from([row], today)[0],
     )
 
 
-def _series_regimen(row: Readiness, book: RegimenBook) -> Regimen | None:
+def series_regimen(row: Readiness, book: RegimenBook) -> Regimen | None:
     """The regimen the reasons speak of, which is the one the doses are read by."""
     approved, rules = book.pre_exposure[row.person.site_id], row.person.site.rules
     serving = qualifying_regimens(approved, rules.doses_required) or qualifying_regimens(approved, 1)
@@ -78,7 +77,8 @@ def _series_regimen(row: Readiness, book: RegimenBook) -> Regimen | None:
     return chosen[0] if chosen else None
 
 
-def _lines(person: Person, book: RegimenBook) -> tuple[DoseLine, ...]:
+def dose_lines(person: Person, book: RegimenBook) -> tuple[DoseLine, ...]:
+    """Every dose of the record and what it counts as."""
     judged = {one.dose_id: one for one in book.judge_doses(person)}
     return tuple(
         DoseLine(dose, judged[dose.pk].counts, judged[dose.pk].step, dose_words(judged[dose.pk]))

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from staff.admin import RulesForm
 from staff.models import Assignment, AuditEntry, Dose, Hold, Person, SiteRules, Titre, User
 from staff.services.recompute import recompute_catch_up
 from tests.factories import Team, give_doses, make_outing, make_team
@@ -36,11 +37,26 @@ def form_of(team: Team, days_ahead: int = 3) -> dict[str, object]:
     return {"outing": outing.pk, "crew": crew.pk, "person": team.person.pk, "role": "catcher"}
 
 
-def test_an_uncleared_person_is_refused_with_the_reason(desk: Client, today_team: Team) -> None:
+def test_an_uncleared_person_is_refused_without_the_reason(desk: Client, today_team: Team) -> None:
     give_doses(today_team.person, today_team.officer, timezone.now(), 30, 23)
-    answer = desk.post(reverse("admin:staff_assignment_add"), form_of(today_team))
-    assert "2 of 3 doses count" in answer.content.decode()
+    answer = desk.post(reverse("admin:staff_assignment_add"), form_of(today_team)).content.decode()
+    assert "ask the officer" in answer and "dose" not in answer
     assert not Assignment.objects.exists()
+
+
+def test_somebody_found_uncleared_at_the_last_moment_is_refused_without_the_reason(
+    desk: Client, today_team: Team, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    give_doses(today_team.person, today_team.officer, timezone.now(), 30, 23)
+    monkeypatch.setattr("staff.admin.clearance_on", lambda *_: "clear a moment ago")
+    answer = desk.post(reverse("admin:staff_assignment_add"), form_of(today_team)).content.decode()
+    assert "ask the officer" in answer and "dose" not in answer
+    assert not Assignment.objects.exists()
+
+
+def test_every_rule_of_a_site_stands_on_the_form() -> None:
+    own = {field.name for field in SiteRules._meta.get_fields() if field.concrete} - {"id", "site"}
+    assert set(RulesForm._meta.fields or ()) == own
 
 
 def test_a_cleared_person_is_assigned_through_the_service(desk: Client, today_team: Team) -> None:
@@ -65,7 +81,8 @@ def test_changing_a_sites_rules_needs_a_reason_and_recomputes_clearance(
     rules = SiteRules.objects.get(site=today_team.site)
     url = reverse("admin:staff_siterules_change", args=[rules.pk])
     data = {"doses_required": 3, "settling_days": 5, "recheck_months": 0, "lapse_blocks": "on", "wash_minutes": 15,
-            "stopped_course_doses": 0, "observation_days": 10, "late_rule": "keep-gaps", "notice_hour": 7}  # fmt: skip
+            "stopped_course_doses": 0, "observation_days": 10, "late_rule": "keep-gaps", "notice_hour": 7,
+            "travel_kmh": 30}  # fmt: skip
     assert desk.post(url, data).status_code == 200
     assert desk.post(url, data | {"reason": "letter of the authority"}).status_code == 302
     recompute_catch_up(now=timezone.now())  # the background's part

@@ -113,6 +113,31 @@ def test_what_says_nothing_about_clearance_marks_nobody(roster: Roster) -> None:
     assert not ClearancePending.objects.exists()
 
 
+REPLACED = {
+    "staff_person": {"immunocompromised": "1"},
+    "staff_hold": {"starts_on": "'2026-03-01'"},
+    "staff_briefing": {"person_id": "{other}"},
+}
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="only SQLite has REPLACE")
+@pytest.mark.parametrize("table", REPLACED)
+def test_a_replaced_row_marks_whose_it_was(table: str, roster: Roster) -> None:
+    person = full_record(roster)
+    with connection.cursor() as cursor:
+        columns = [c.name for c in connection.introspection.get_table_description(cursor, table)]
+    said = {name: value.format(other=roster.off.pk) for name, value in REPLACED[table].items()}
+    values = ", ".join(said.get(name, name) for name in columns)
+    whose = "id" if table == "staff_person" else "person_id"
+    sql(
+        f"INSERT OR REPLACE INTO {table} ({', '.join(columns)})"
+        f" SELECT {values} FROM {table} WHERE {whose} = {person.pk}"
+    )
+    assert person in {mark.person for mark in ClearancePending.objects.all()}
+    recompute_catch_up(now=roster.now)
+    assert list(differences(roster.now)) == []
+
+
 def test_a_document_taken_away_from_a_dose_marks_whose_dose_it_is(roster: Roster) -> None:
     person = full_record(roster)
     with connection.cursor() as cursor:

@@ -14,6 +14,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 
 from safety.models import Incident, PhoneMessage, Wound
+from safety.services.closing import incident_reopen_for_report
 from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
 from safety.services.phone.contents import PhoneReport
@@ -162,9 +163,11 @@ def _fill(
         complete=report.complete,
         **sender.audited,
     )
-    if before.pk != person.pk:
+    moved = before.pk != person.pk
+    if moved:
         _was_somebody_else(incident, before, sender, now)
-    incident_hold(incident, sender.placed_by, now)
+    incident_reopen_for_report(incident=incident, actor=sender.placed_by, now=now, audited=sender.audited)
+    incident_hold(incident, sender.placed_by, now, moved=moved)
     incident_notices_add(incident=incident, now=now)
 
 

@@ -77,7 +77,7 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     for days in range(4):
         notices_reconcile(now=now + days * DAY)
     Notice.objects.exclude(audience="member").update(next_try_at=now + 9 * DAY)
-    failed = claim_next(now + DAY)
+    failed = claim_next(now + 4 * DAY)
     assert failed is not None
     notice_fail(notice=failed, why="550 no such mailbox", now=now)
     rows = Notice.objects.all()

@@ -23,6 +23,7 @@ pytestmark = pytest.mark.django_db
 BITTEN = WoundReport(contact=ContactKind.BITTEN, body_site="hand", broke_skin="yes", bled="yes")
 GRAZED = WoundReport(contact=ContactKind.SCRATCHED, body_site="arm", broke_skin="no", bled="no")
 LICKED = WoundReport(contact=ContactKind.LICKED_INTACT, body_site="hand", broke_skin="no", bled="no")
+NEEDLE = WoundReport(contact=ContactKind.NEEDLESTICK, body_site="hand")
 
 
 def reported(team: Team, now: datetime, kind: str, *wounds: WoundReport) -> Incident:
@@ -51,6 +52,10 @@ BOTH = {"liaison@example.org", "officer@example.org"}
         ("scratch", [GRAZED], BOTH),  # Category II of the WHO table.
         ("lick", [LICKED], set()),  # Category I: no exposure.
         ("bite", [], BOTH),  # Nothing described: the worst is assumed.
+        ("needlestick", [NEEDLE], BOTH),  # In no table: the clinician is asked, the same day.
+        ("needlestick", [], BOTH),
+        ("needlestick", [LICKED], BOTH),
+        ("other", [LICKED, NEEDLE], BOTH),  # The harmless contact doesn't settle the other.
         ("near-miss", [], set()),
         ("road", [], set()),
     ],

@@ -55,13 +55,21 @@ def test_a_dose_nobody_recorded_is_followed_up_the_day_after_and_then_daily(
     team: Team, now: datetime
 ) -> None:
     course, due = make_course(team, now), team.site.local_date(now)
+    everybody = ("liaison", "member", "officer")
     reconcile(course, now + DAY)
-    assert {("day-after", "liaison", due + DAY), ("day-after", "officer", due + DAY)} <= waiting(course, 1)
+    assert waiting(course, 1) == {("day-after", who, due + DAY) for who in everybody}
     for days in (2, 3, 4):
         reconcile(course, now + days * DAY)
-        assert ("overdue", "officer", due + days * DAY) in waiting(course, 1)
-        daily = Notice.objects.filter(course=course, step=1, kind="overdue", state=State.WAITING)
-        assert daily.count() == 1
+        assert waiting(course, 1) == {("overdue", who, due + days * DAY) for who in everybody}
+
+
+def test_who_is_officer_and_liaison_gets_one_mail_a_day(team: Team, now: datetime) -> None:
+    SiteRole.objects.create(user=team.officer, site=team.site, role=SiteRole.Role.LIAISON)
+    course = make_course(team, now)
+    for days in (1, 2, 3):
+        reconcile(course, now + days * DAY)
+        rows = Notice.objects.filter(course=course, step=1, state=State.WAITING, email="officer@example.org")
+        assert rows.count() == 1
 
 
 def test_every_notice_is_due_at_seven_by_the_clocks_of_the_site(team: Team, now: datetime) -> None:

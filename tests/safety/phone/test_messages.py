@@ -10,6 +10,7 @@ import pytest
 from django.test import Client
 
 from safety.models import HandledTally, Incident, PhoneMessage
+from safety.selectors.cases import next_steps
 from safety.services.phone.receive import messages_sweep
 from staff.models import Hold
 from tests.factories import Team
@@ -176,6 +177,15 @@ def test_dogs_handled_count_as_last_written(team: Team, phone: Phone) -> None:
     tally = HandledTally.objects.get()
     assert (tally.sender, tally.site, tally.task) == (team.person, team.site, "netting")
     assert set(PhoneMessage.objects.values_list("reason", flat=True)) == {"partly-unread"}
+
+
+def test_a_needlestick_is_held_and_referred_like_contact_nobody_knows(
+    team: Team, phone: Phone, now: datetime
+) -> None:
+    phone.report(uuid.uuid4(), kind="needlestick", wounds=[{"contact": "needlestick", "body_site": "hand"}])
+    assert Hold.objects.get().person == team.person
+    steps = [step.code for step in next_steps(Incident.objects.get(), now)]
+    assert steps == ["wash", "referral", "visit"]
 
 
 def test_a_near_miss_holds_nobody(phone: Phone) -> None:

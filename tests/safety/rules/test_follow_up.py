@@ -38,10 +38,10 @@ ON_THE_DAY = {("day-of", 0, LIAISON), ("day-of", 0, MEMBER)}
         (-2, BEFORE | ON_THE_DAY),
         (-1, BEFORE | ON_THE_DAY),
         (0, ON_THE_DAY),
-        (1, {("day-of", 0, MEMBER), ("day-after", 1, LIAISON), ("day-after", 1, OFFICER)}),
-        (2, {("day-of", 0, MEMBER), ("day-after", 1, LIAISON), ("overdue", 2, OFFICER)}),
-        (3, {("day-of", 0, MEMBER), ("day-after", 1, LIAISON), ("overdue", 3, OFFICER)}),
-        (60, {("day-of", 0, MEMBER), ("day-after", 1, LIAISON), ("overdue", 60, OFFICER)}),
+        (1, {("day-after", 1, audience) for audience in Audience}),
+        (2, {("overdue", 2, audience) for audience in Audience}),
+        (3, {("overdue", 3, audience) for audience in Audience}),
+        (60, {("overdue", 60, audience) for audience in Audience}),
     ],
 )
 def test_the_shipped_plan_from_long_before_the_dose_to_long_after(offset: int, rows: set[Row]) -> None:
@@ -54,9 +54,10 @@ def test_a_dose_given_or_a_course_ended_wants_nothing(offset: int) -> None:
     assert wanted(offset, ended=True) == set()
 
 
-def test_the_officer_is_told_every_day_until_the_dose_is_recorded() -> None:
-    overdue = {offset: [r for r in wanted(offset) if r[0] == "overdue"] for offset in range(1, 10)}
-    assert overdue == {1: []} | {offset: [("overdue", offset, OFFICER)] for offset in range(2, 10)}
+@pytest.mark.parametrize("audience", Audience)
+def test_each_of_the_three_is_told_every_day_until_the_dose_is_recorded(audience: Audience) -> None:
+    told = {day: [send_on for _, send_on, who in wanted(day) if who is audience] for day in range(1, 10)}
+    assert told == {day: [day] for day in range(1, 10)}
 
 
 def test_each_dose_has_notices_of_its_own_in_order_of_sending() -> None:

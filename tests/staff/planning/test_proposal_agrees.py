@@ -15,9 +15,9 @@ from staff.planning.sessions import MissingDose, Need, plan_sessions
 from staff.rules.clearance import evaluate_clearance
 from staff.rules.facts import ClearanceRules, PersonFacts
 from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
+from staff.rules.missing import remaining_doses
 from staff.rules.outlook import Way, earliest_clear
 from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
-from staff.selectors.outlook import remaining_doses
 from tests.staff.rules.samples import on
 from tests.staff.rules.strategies import dose_facts, regimens
 
@@ -150,13 +150,20 @@ def test_where_a_change_of_route_counts_only_the_third_dose_is_proposed() -> Non
 def test_the_board_counts_the_same_doses_as_the_plan() -> None:
     for mixed, missing in ((True, [3]), (False, [1, 2, 3])):
         routes = series_routes(SKIN, (SKIN, MUSCLE), ClearanceRules(mixed_routes=mixed))
-        shown = remaining_doses(SKIN, TWO_INTO_THE_MUSCLE, on(30), routes)
+        shown = remaining_doses(TWO_INTO_THE_MUSCLE, SKIN, on(30), planned=True, other_routes=routes)
         assert [dose.number for dose in shown] == missing
 
 
 def test_a_route_that_only_a_regimen_too_short_for_the_site_names_counts_for_no_plan() -> None:
     """Two doses and a later one are as many visits, yet fewer doses than the three that clearance asks for."""
     assert numbers((SKIN, three_visits("short", Route.IM, later=True)), mixed=True) == [1, 2, 3]
+
+
+def test_the_board_shows_no_dose_on_the_day_of_another_one() -> None:
+    """The record keeps one dose a person and day, so it couldn't be recorded."""
+    booster = DoseFact(on(30), purpose=Purpose.BOOSTER)
+    shown = remaining_doses((booster,), SKIN, on(30), planned=True)
+    assert shown[0].due_on == on(31) and shown[0].latest_on == on(31)
 
 
 def test_no_dose_is_proposed_for_the_day_of_a_booster_on_record() -> None:
