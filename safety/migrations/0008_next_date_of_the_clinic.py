@@ -3,7 +3,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("safety", "0006_when_a_message_was_held"),
+        ("safety", "0007_late_reports"),
     ]
 
     operations = [
