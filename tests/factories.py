@@ -1,4 +1,8 @@
-"""A small invented programme for tests, built through the services."""
+"""A small invented programme for tests.
+
+People, doses, outings and the regimen table come through the services. Sites, rules, accounts, roles, approvals,
+clinics and the link from a person to an account are plain rows: nothing is audited or recomputed for them.
+"""
 
 from __future__ import annotations
 

@@ -132,6 +132,19 @@ def test_who_may_not_read_the_record_finds_no_word_of_it_anywhere(world: World, 
     assert not leaks
 
 
+@pytest.mark.parametrize("viewer", sorted(frozenset().union(*CANARIES.values())))
+def test_every_word_is_met_by_each_of_its_readers_so_that_not_meeting_it_says_something(
+    world: World, viewer: str
+) -> None:
+    texts = [
+        ask(world, route, method, viewer).text
+        for route, method, letters in rows()
+        if letters[VIEWERS.index(viewer)] == "y"
+    ]
+    met = {word for word in CANARIES if any(word in text for text in texts)}
+    assert met == {word for word, readers in CANARIES.items() if viewer in readers}
+
+
 @pytest.mark.parametrize("viewer", ["colleague", "stranger", "root", "nobody"])
 def test_who_has_nothing_to_do_with_the_member_does_not_read_their_name(world: World, viewer: str) -> None:
     named = [

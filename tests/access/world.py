@@ -16,10 +16,10 @@ from safety.services.incidents import IncidentReport, WoundReport, incident_repo
 from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
 from staff.models import Regimen, Session, SessionPlace, User
-from staff.services.certificates import certificate_add
+from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.holidays import holiday_add
 from staff.services.imports.drafts import draft_create
-from staff.services.letters import letter_add
+from staff.services.letters import immunocompromised_set, letter_add
 from staff.services.records import dose_record, hold_place, titre_record
 from staff.services.regimen_drafts import regimen_copy
 from staff.services.roster import roster_assign
@@ -134,7 +134,7 @@ def _record(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
 
 
 def _documents(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
-    """A titre, a certificate and a clearance letter of the member."""
+    """A titre, a certificate and the checked clearance letter without which the member couldn't go out."""
     today = team.site.local_date(now)
     titre = titre_record(
         actor=team.officer,
@@ -152,10 +152,15 @@ def _documents(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         person=team.person,
         clinician="canary-letter",
         signed_on=today,
-        valid_until=today,
+        valid_until=today + timedelta(days=60),
         content=picture("letter"),
         now=now,
     )
+    certificate_verify(actor=team.liaison, certificate=letter.document, doses=[], now=now)
+    immunocompromised_set(
+        actor=team.officer, person=team.person, immunocompromised=True, reason="letter 3", now=now
+    )
+    team.person.refresh_from_db()
     return {
         "titre": {"pk": titre.pk},
         "certificate": {"key": certificate.key},

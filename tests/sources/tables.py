@@ -66,6 +66,7 @@ def assert_edges(doors: Doors, row: Row) -> None:
     its gaps (ACIP 2010 with its published answers, the default of a site).
     """
     days = [due for due, _last, _times in row.visits]
+    assert len(days) > 1, f"{row.where} has no visit after day 0"
     for place, (due, last, _times) in enumerate(row.visits[1:], start=1):
         first = dict(row.counts_from).get(due, due)
         early = _given(doors, row, [*days[:place], first - 1])[place]

@@ -31,6 +31,10 @@ SERIES = prep("recommendations: two doses, IM", TWO, "IM", *on_days(0, 7))
 @rows(SERIES, booster("recommendations: one booster, IM", "booster-im", "IM"))
 def test_each_row_of_the_table(row: Row, doors: Doors) -> None:
     assert_published(doors, row)
+
+
+@rows(SERIES)
+def test_each_visit_after_day_0_holds_its_edges(row: Row, doors: Doors) -> None:
     assert_edges(doors, row)
 
 

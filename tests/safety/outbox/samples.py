@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date, datetime, timedelta
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
 
 from safety.models import Course, Decision, Notice, Visit
 from safety.models.choices import Animal, ContactKind
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
-from staff.models import Site
-from tests.factories import Team
+from staff.models import Campaign, Person, Regimen, Session, SessionPlace, Site
+from tests.factories import PRE_EXPOSURE, Team
 
 DAY = timedelta(days=1)
 
@@ -71,3 +72,31 @@ def make_course(team: Team, now: datetime, starts_on: date | None = None) -> Cou
         started_at=now,
     )
     return course_plan(course_id=course.pk, now=now)
+
+
+def make_session(team: Team, now: datetime, people: Iterable[Person]) -> Session:
+    """A session in five days at 9:30 at which `people` are expected."""
+    today = team.site.local_date(now)
+    campaign = Campaign.objects.create(
+        site=team.site,
+        name="Long rains",
+        starts_on=today + 60 * DAY,
+        regimen=Regimen.objects.get(code=PRE_EXPOSURE, version=1),
+        route="IM",
+        place="Lakeside Infirmary",
+        created_by=team.officer,
+        created_at=now,
+    )
+    made = Session.objects.create(
+        campaign=campaign,
+        site=team.site,
+        held_on=today + 5 * DAY,
+        opens_at=time(9, 30),
+        place="Lakeside Infirmary",
+        planned_by=team.officer,
+        planned_at=now,
+        changed_at=now,
+    )
+    for person in people:
+        SessionPlace.objects.create(session=made, person=person, number=1)
+    return made

@@ -18,10 +18,10 @@ from safety.models import Notice, NoticeEvent
 from safety.outbox.states import State
 from safety.services.invitations import invitations_reconcile
 from safety.services.notices import notices_reconcile, still_true
-from staff.models import Campaign, Regimen, Session, SessionPlace
+from staff.models import Session, SessionPlace
 from staff.services.campaigns import session_cancel
-from tests.factories import PRE_EXPOSURE, Team, make_person
-from tests.safety.outbox.samples import DAY
+from tests.factories import Team, make_person
+from tests.safety.outbox.samples import DAY, make_session
 from tests.safety.outbox.test_mail_content import HEALTH
 
 pytestmark = pytest.mark.django_db
@@ -30,30 +30,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def session(team: Team, now: datetime) -> Session:
     """A session in five days at 9:30 in Nairobi, at which the member and another person are expected."""
-    today = team.site.local_date(now)
-    campaign = Campaign.objects.create(
-        site=team.site,
-        name="Long rains",
-        starts_on=today + 60 * DAY,
-        regimen=Regimen.objects.get(code=PRE_EXPOSURE, version=1),
-        route="IM",
-        place="Lakeside Infirmary",
-        created_by=team.officer,
-        created_at=now,
-    )
-    made = Session.objects.create(
-        campaign=campaign,
-        site=team.site,
-        held_on=today + 5 * DAY,
-        opens_at=time(9, 30),
-        place="Lakeside Infirmary",
-        planned_by=team.officer,
-        planned_at=now,
-        changed_at=now,
-    )
-    for person in (team.person, make_person(team.site, team.officer, now, number="8")):
-        SessionPlace.objects.create(session=made, person=person, number=1)
-    return made
+    return make_session(team, now, [team.person, make_person(team.site, team.officer, now, number="8")])
 
 
 def mine(team: Team) -> list[Notice]:

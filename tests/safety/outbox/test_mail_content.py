@@ -14,10 +14,14 @@ from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
 from safety.services.incidents import IncidentReport, incident_report
 from safety.services.notices import notice_fail, notices_reconcile
+from safety.services.phone.receive import message_receive
+from safety.words import NOTICE_KINDS
+from staff.models import PersonDue
+from staff.services.campaigns import session_cancel
 from staff.services.records import dose_record, dose_void
 from staff.services.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
-from tests.safety.outbox.samples import DAY, make_course
+from tests.safety.outbox.samples import DAY, make_course, make_session
 
 pytestmark = pytest.mark.django_db
 
@@ -74,30 +78,36 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     make_course(team, now)
     report = IncidentReport(kind="bite", happened_at=now)
     incident_report(actor=team.officer, person=team.person, key=uuid.uuid4(), report=report, now=now)
+    message_receive(key=uuid.uuid4(), key_id="gone", sealed="unreadable", now=now)
+    for person, due in ((team.person, now.date() + DAY), (colleague, now.date() - 9 * DAY)):
+        PersonDue.objects.filter(person=person).delete()
+        PersonDue.objects.bulk_create(
+            PersonDue(person=person, kind=kind, due_on=due) for kind in PersonDue.Kind.values
+        )
+    # While a course runs the next dose before field work waits: somebody else's is due.
+    other = make_person(team.site, team.officer, now, number="9", name="Other Colleague")
+    PersonDue.objects.filter(person=other).delete()
+    PersonDue.objects.create(person=other, kind="dose", due_on=now.date() + DAY)
+    session = make_session(team, now, [team.person, colleague])
     for days in range(4):
         notices_reconcile(now=now + days * DAY)
+    Notice.objects.filter(kind="invitation").update(state=Notice.State.SENT)
+    session_cancel(actor=team.officer, session=session, reason="no vaccine came", now=now)
+    notices_reconcile(now=now + 3 * DAY)
     Notice.objects.exclude(audience="member").update(next_try_at=now + 9 * DAY)
     failed = claim_next(now + 4 * DAY)
     assert failed is not None
     notice_fail(notice=failed, why="550 no such mailbox", now=now)
     rows = Notice.objects.all()
-    assert {row.kind for row in rows} == {
-        "new-report",
-        "day-before",
-        "day-of",
-        "day-after",
-        "overdue",
-        "roster-change",
-        "undelivered",
-    }
+    assert {row.kind for row in rows} == set(NOTICE_KINDS)
     return [build_mail(row, row.site.local_date(now + days * DAY)) for row in rows for days in (-30, 0, 1, 9)]
 
 
 def readable(mail: EmailMessage) -> str:
-    """Everything a bystander could read: every header but the addresses, and both bodies."""
+    """Everything a bystander could read: every header but the addresses, both bodies, and a calendar entry."""
     headers = [str(value) for name, value in mail.items() if name not in ("To", "From", "Message-ID")]
     bodies = [str(part.get_content()) for part in mail.walk() if not part.is_multipart()]
-    assert len(bodies) == 2
+    assert len(bodies) == (2 if mail.get_content_type() == "multipart/alternative" else 3)
     return "\n".join(headers + bodies)
 
 
