@@ -49,16 +49,18 @@ def choose_regimen(
     doses: Sequence[DoseFact], qualifying: Sequence[Regimen], day: date, *, mixed: bool
 ) -> tuple[Regimen, SeriesResult] | None:
     """The regimen somebody's pre-exposure doses are read by, as of `day`: the one complete first; else one named
-    on the doses; else the one that can be complete soonest. None when none qualifies."""
+    on the doses; else the one that can be complete soonest; else the one of the routes they were given by. None when
+    none qualifies."""
     taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
     named = {dose.regimen_code for dose in taken if dose.stands and dose.given_on <= day}
 
-    def rank(option: tuple[Regimen, SeriesResult]) -> tuple[date, bool, date, str]:
+    def rank(option: tuple[Regimen, SeriesResult]) -> tuple[date, bool, date, int, str]:
         regimen, result = option
         return (
             result.complete_on or date.max,
             regimen.code not in named,
             _soonest(regimen, result.next) if result.next else date.min,
+            sum(dose.route not in regimen.routes for dose in taken),
             regimen.code,
         )
 

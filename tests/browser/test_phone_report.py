@@ -83,7 +83,7 @@ def test_the_code_of_a_card_that_was_opened_and_used_stands_in_no_file_of_the_se
     arrived(page)
     # Logs, and on the embedded default the database and the broker; the selector in front is no secret.
     secret = code[8:].encode()
-    assert holding(service.data_dir, (code[:8].encode(), b"Booting worker"))
+    assert holding(service.data_dir, (b"celery beat",)), "the search looks in the wrong place"
     assert holding(service.data_dir, (secret, secret.lower())) == []
 
 
@@ -237,6 +237,7 @@ def test_a_lead_reports_for_the_crew_notes_a_near_miss_in_two_taps_and_counts_do
     assert kinds == ["handled", "report"]
 
     page.get_by_role("button", name=f"Report for {name}").click()
+    expect(page.locator(".origin")).to_have_text(f"For {name}.")
     answer(
         page,
         "scratch",
@@ -251,7 +252,9 @@ def test_a_lead_reports_for_the_crew_notes_a_near_miss_in_two_taps_and_counts_do
         "no",
     )
     page.locator("[data-send]").click()
-    assert name in case_text(officer, arrived(page))
+    reference = arrived(page)
+    expect(page.get_by_text(f"For {name}.").last).to_be_visible()
+    assert name in case_text(officer, reference)
     page.context.close()
 
 

@@ -15,6 +15,9 @@ export function t(code, values = {}) {
 export const label = (question, value) =>
   (choices[question] || []).find(([code]) => code === value)?.[1] ?? value;
 
+// Whom a record is for, when it isn't who holds the phone.
+export const forWhom = ({ person_name: name }) => (name ? t("for_person", { name }) : "");
+
 const minutesFormat = new Intl.NumberFormat(language, { style: "unit", unit: "minute", unitDisplay: "long" });
 export const minutes = (n) => minutesFormat.format(n);
 

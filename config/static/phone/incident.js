@@ -1,7 +1,7 @@
 // The screen of one incident: the wash clock on top, what comes next, and one question at a time below.
 
 import { face, reading, running, washedMs } from "./clock.js";
-import { announce, button, clock, h, label, minutes, t } from "./dom.js";
+import { announce, button, clock, forWhom, h, label, minutes, t } from "./dom.js";
 import { questionCard } from "./ask.js";
 import { TAKE_BACK_MS } from "./records.js";
 
@@ -44,9 +44,8 @@ function lendCard(app, record) {
 }
 
 function origin(app, record) {
-  if (!record.spells.length) return "";
-  const since = t("since", { time: clock(record.spells[0].started_at, app.card.zone) });
-  return record.person_name ? `${since} ${t("for_person", { name: record.person_name })}` : since;
+  const since = record.spells.length ? t("since", { time: clock(record.spells[0].started_at, app.card.zone) }) : "";
+  return `${since} ${forWhom(record)}`.trim();
 }
 
 function clockFace(app, record) {

@@ -1,6 +1,6 @@
 // After the report: where it is, and where to go now.
 
-import { button, h, heading, t } from "./dom.js";
+import { button, forWhom, h, heading, t } from "./dom.js";
 import { wantsClinic } from "./questions.js";
 
 export function sentCard(app, record) {
@@ -8,7 +8,7 @@ export function sentCard(app, record) {
   const card = h("section", { class: "card", "aria-labelledby": "question" });
   const title = heading(2, t(row?.state === "sent" ? "arrived" : row?.state === "refused" ? "refused_title" : "waits"));
   title.id = "question";
-  card.append(title, h("p", { role: "status" }, stateWords(row)));
+  card.append(title, h("p", { role: "status" }, `${stateWords(row)} ${forWhom(record)}`.trim()));
   if (wantsClinic(record.answers)) {
     card.append(h("p", {}, t("clinic_now")), button(t("clinics"), () => app.show({ screen: "clinics", about: record.about })));
   }

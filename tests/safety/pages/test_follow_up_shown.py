@@ -17,7 +17,7 @@ from tests.factories import Team, make_person
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, start_course, text_of
 
 pytestmark = pytest.mark.django_db
-LATE = "dose after an exposure overdue"
+LATE = "overdue after an exposure"
 STRIP = 'aria-label="Needs somebody now"'
 
 
