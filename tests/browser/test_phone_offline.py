@@ -146,8 +146,10 @@ def test_two_tabs_at_the_first_opening_keep_under_one_key_and_what_cant_be_read_
     }""")
     assert both == [0, 1]
     page.goto(f"/phone/#{code}")
+    card = page.get_by_text(f"under card {code[:4]}-{code[4:8]}")
+    expect(card).to_be_visible()
     page.reload()
-    expect(page.get_by_text(f"under card {code[:4]}-{code[4:8]}")).to_be_visible()
+    expect(card).to_be_visible()
     page.evaluate("""async () => {
       const store = await openPhoneStore();
       await store.change('kept', 'link', (row) => ({ ...row, iv: crypto.getRandomValues(new Uint8Array(12)) }));

@@ -25,7 +25,7 @@ function openIncidents(app) {
   return h("section", { class: "card" }, h("h2", {}, t("open_here")), open.map((record) => {
     const time = clock(record.begun_at, app.card.zone);
     const words = running(record.spells) ? "open_clock" : record.spells.length ? "open_washed" : "open_report";
-    return button(t(words, { time }), () => app.open(record), "option");
+    return button(t(words, { time }), () => app.open(record), running(record.spells) ? "big" : "option");
   }));
 }
 
