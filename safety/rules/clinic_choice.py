@@ -110,9 +110,8 @@ def choose_clinic(
 ) -> Choice:
     """Order the clinics of a list for somebody who sets out `now`; `today` is the site's date.
 
-    Arrival is now plus the straight way at `travel_kmh`; where the distance is unknown, now. Whoever arrives
-    at `open_until` or later, to where open times aren't worked out any more, finds the hours unknown. First those open on
-    arrival with vaccine, then open with vaccine unknown; behind them, to be rung, hours unknown, closed, no
+    Arrival is now plus the straight way at `travel_kmh`; where the distance is unknown, now. From `open_until` on
+    open times aren't worked out, so the hours are unknown. First those open on arrival with vaccine, then open with vaccine unknown; behind them, to be rung, hours unknown, closed, no
     vaccine. Within each, those known to have immunoglobulin come first where it would be asked for, then the
     nearest (unknown distances last), then by name. Raises RuleError for a naive `now` or a speed not above zero.
     """

@@ -231,15 +231,15 @@ def _clinic_steps(incident: Incident, today: date) -> list[NextStep]:
     return []
 
 
-def _date_steps(course: Course, today: date) -> list[NextStep]:
+def _date_steps(course: Course, following: PlannedDose, today: date) -> list[NextStep]:
     """The clinic's own next date where the plan says another, until a dose after that visit is given."""
     stated = [visit for visit in course.incident.visits.all() if visit.next_on is not None]
-    planned = list(course.planned_doses.all())
-    following = next((dose for dose in planned if dose.given_on is None), None)
-    if not stated or following is None:
+    if not stated:
         return []
     visited_on, said = stated[-1].visited_on, stated[-1].next_on
-    settled = any(dose.given_on is not None and dose.given_on > visited_on for dose in planned)
+    settled = any(
+        dose.given_on is not None and dose.given_on > visited_on for dose in course.planned_doses.all()
+    )
     if said is None or settled or not date_disagrees(said, following.due_on, following.latest_on):
         return []
     words = _("The dates differ: the clinic wrote %(said)s, the regimen gives %(due)s. Ring the clinic.") % {
@@ -252,19 +252,16 @@ def _date_steps(course: Course, today: date) -> list[NextStep]:
 def _dose_steps(course: Course, today: date) -> list[NextStep]:
     if course.planned_recorded is None:
         return [NextStep("plan", _("The dates of the doses are being computed."))]
-    return (
-        _date_steps(course, today)
-        + [
-            NextStep(
-                "dose",
-                _("Dose %(number)s of the course.") % {"number": dose.number},
-                dose.due_on,
-                dose.due_on < today,
-            )
-            for dose in course.planned_doses.all()
-            if dose.given_on is None
-        ][:1]
-    )
+    following = _following(course)
+    if following is None:
+        return []
+    words = _("Dose %(number)s of the course.") % {"number": following.number}
+    step = NextStep("dose", words, following.due_on, following.due_on < today)
+    return [*_date_steps(course, following, today), step]
+
+
+def _following(course: Course) -> PlannedDose | None:
+    return next((dose for dose in course.planned_doses.all() if dose.given_on is None), None)
 
 
 def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:

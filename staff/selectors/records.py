@@ -56,7 +56,8 @@ def with_record(people: QuerySet[Person]) -> QuerySet[Person]:
 
 
 def facts_of(person: Person) -> PersonFacts:
-    """What the rules are judged on; voided titres and letters are no facts nor is an unproven titre, doses carry their own state."""
+    """What the rules are judged on. Voided titres and letters and unproven titres are no facts; doses carry their
+    own state."""
     return PersonFacts(
         doses=tuple(dose.as_fact() for dose in _doses_of(person)),
         titres=tuple(titre.as_fact() for titre in rows_of(person, "titres") if titre.counts),

@@ -33,9 +33,8 @@ Outcome = SessionPlace.Outcome
 class ListLine:
     """A line of a session's list. `too_early_until`: the dose counts from that day only, as the record now stands.
 
-    `had_on`: since when the record has what is still expected here. `ask_first`: by now the dose is the clinician's to
-    order. `uncounted` says why the dose that was given
-    doesn't count.
+    `had_on`: since when the record has what is still expected here. `ask_first`: by now the dose is the clinician's
+    to order. `uncounted` says why the dose that was given doesn't count.
     """
 
     place: SessionPlace
@@ -155,13 +154,10 @@ def _doubt(facts: PersonFacts, taken: Sequence[values.DoseFact], on: date) -> st
     if not facts.immunocompromised and not low:
         return ""
     why = _("Immunocompromised.") if facts.immunocompromised else _("Low titre.")
-    return (
-        why
-        + " "
-        + _(
-            "The program proposes no dose: ask the clinician. A dose that was ordered is entered on the person's own page."
-        )
+    remedy = _(
+        "The program proposes no dose: ask the clinician. A dose that was ordered is entered on the person's own page."
     )
+    return f"{why} {remedy}"
 
 
 def _uncounted(place: SessionPlace) -> str:

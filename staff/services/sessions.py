@@ -37,9 +37,8 @@ def session_record(*, actor: User, session: Session, notes: Sequence[Note], now:
 
     Sent again it changes nothing. A dose that was given stays: another word about it is refused, and what is wrong
     is voided on the person's own page. Raises `Conflict` for a cancelled session, one that lies ahead, or a dose
-    that stands already; `NotAllowed` for who would note their own dose; `Invalid` for what can't
-    be, and for somebody unplanned to whom the program proposes no dose. Each names every
-    row that is wrong, by person and field.
+    that stands already; `NotAllowed` for who would note their own dose; `Invalid` for what can't be, and for
+    somebody unplanned to whom the program proposes no dose. Each names every row that is wrong, by person and field.
     """
     with transaction.atomic():
         table = _lock(session, notes)

@@ -66,12 +66,16 @@ def test_a_row_that_clears_is_somebody_elses(row: Row, team: Team, now: datetime
 @pytest.mark.parametrize("row", [dose, titre, briefing, letter])
 def test_somebody_without_an_account_is_nobodys_own(row: Row, team: Team, now: datetime) -> None:
     Person.objects.filter(pk=team.person.pk).update(user=None)
-    row(team, now, team.officer).save()
+    kept = row(team, now, team.officer)
+    kept.save()
+    assert type(kept).objects.filter(pk=kept.pk, recorded_by=team.officer).exists()
 
 
 def test_a_dose_without_a_document_may_be_ones_own(team: Team, now: datetime) -> None:
     also_member(team, team.officer)
-    dose(team, now, team.officer, evidence="none").save()
+    kept = dose(team, now, team.officer, evidence="none")
+    kept.save()
+    assert type(kept).objects.filter(pk=kept.pk, recorded_by=team.officer).exists()
 
 
 def test_nobody_voids_an_own_titre_for_a_low_one_holds_back(team: Team, now: datetime) -> None:

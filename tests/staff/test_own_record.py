@@ -130,6 +130,7 @@ def test_the_liaison_is_no_exception(team: Team, now: datetime) -> None:
     also_member(team, team.liaison)
     needs_somebody_else(doses(team, now), team.liaison, "evidence")
     doses(team, now)(team.officer)
+    assert Dose.objects.get().recorded_by == team.officer
 
 
 def test_every_evidence_but_none_is_somebody_elses(own: Person, team: Team, now: datetime) -> None:
@@ -192,6 +193,8 @@ def test_nobody_gives_themself_more_days_with_the_team(
     person_update(actor=team.officer, person=own, now=now, active_from=JUNE, active_until=JULY)
     needs_somebody_else(partial(_update, own, now, changes), team.officer, field)
     _update(own, now, changes, team.liaison)
+    own.refresh_from_db()
+    assert {name: getattr(own, name) for name in changes} == changes
 
 
 def _update(person: Person, now: datetime, changes: dict[str, Any], actor: User) -> Person:
