@@ -12,12 +12,13 @@ from staff.models import Outing, Person, Site, SiteRole, User
 
 @dataclass(frozen=True)
 class Recipient:
-    """One address. `tag` names the reader in the notice's key."""
+    """One address. `tag` names the reader in the notice's key; an empty `zone` is the site's."""
 
     email: str
     language: str
     user: User | None = None
     person: Person | None = None
+    zone: str = ""
 
     @property
     def tag(self) -> str:

@@ -6,6 +6,7 @@ import uuid
 from datetime import date, datetime
 from typing import Any
 from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
@@ -24,9 +25,10 @@ def timing(row: Notice) -> dict[str, Any]:
 def new_notice(
     *, site: Site, reader: Recipient, send_on: date, now: datetime, hour: int | None = None, **fields: object
 ) -> Notice:
-    """An unsaved notice, due at the site's hour (or `hour`) of its local date `send_on`."""
+    """An unsaved notice, due at the site's hour (or `hour`) of `send_on`, by the reader's clocks."""
     hour = site.rules.notice_hour if hour is None else hour
-    when = due_at(local_date=send_on, hour=hour, zone=site.zone)
+    zone = reader.zone or site.time_zone
+    when = due_at(local_date=send_on, hour=hour, zone=ZoneInfo(zone))
     return Notice(
         site=site,
         user=reader.user,
@@ -35,7 +37,7 @@ def new_notice(
         language=reader.language,
         send_on=send_on,
         send_hour=hour,
-        zone=site.time_zone,
+        zone=zone,
         due_at=when,
         next_try_at=when,
         message_id=f"<{uuid.uuid4()}@{urlsplit(settings.PUBLIC_URL).hostname}>",
