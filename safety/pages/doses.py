@@ -89,6 +89,8 @@ def _form(planned: PlannedDose, request: HttpRequest, now: datetime) -> GivenDos
 def doses_list(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
+    # Read before the rows: what is computed meanwhile is announced rather than missed.
+    computing = courses_behind().filter(incident__site__in=sites).count()
     # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
     groups = group_due(
         doses_due(sites).filter(due_on__lte=now.date() + COMING + timedelta(days=1)), request, now
@@ -104,7 +106,7 @@ def doses_list(request: HttpRequest) -> HttpResponse:
         "groups": groups,
         "wrong": [row for row in groups.rows if row.form and row.form.errors],
         "awaiting": cases_awaiting_clinic(user, now),
-        "computing": courses_behind().filter(incident__site__in=sites).count(),
+        "computing": computing,
         "several": len(sites) > 1,
     }
     return render(request, "safety/doses_due.html", context, status=status)
