@@ -78,7 +78,7 @@ def incidents_to_return_to(user: User, now: datetime) -> QuerySet[Incident]:
 
 def courses_followed_by(user: User) -> QuerySet[Course]:
     return Course.objects.filter(incident__site__in=sites_as(user, OFFICER, LIAISON)).select_related(
-        "incident__site__rules", "person__user", "regimen"
+        "incident__site__rules", "incident__person", "person__user", "regimen", "clinic"
     )
 
 
