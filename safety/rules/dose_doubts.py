@@ -60,9 +60,11 @@ def dose_doubts(
 def _counts_from(
     given_on: date, before: Sequence[date], plan: Callable[[Sequence[date]], Schedule]
 ) -> date | None:
-    """The first later date on which the dose would count."""
+    """The first later date, free of a dose, on which this one would count."""
     for ahead in range(1, _LOOKED_AHEAD):
         day = add_days(given_on, ahead)
+        if day in before:
+            continue
         schedule = plan(sorted([*before, day]))
         if any(step.given_on == day for step in schedule.steps):
             return day
