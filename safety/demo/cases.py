@@ -133,6 +133,8 @@ def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: dateti
         incident=incident,
         regimen=Regimen.objects.get(code=stage.regimen, version=1),
         starts_on=first,
+        # The invented clinic orders a whole course for somebody immunised too, and its paper says so.
+        confirmed=True,
         now=seen_at,
     )
     for days in stage.given:

@@ -138,7 +138,8 @@ def regimen(request: HttpRequest, pk: int) -> HttpResponse:
                     )
                     messages.success(request, step.done)
                     return redirect(step.back)
-                form.data = form.data | {"seen": _mark(rows, new)}
+                form.data = request.POST.copy()
+                form.data["seen"] = _mark(rows, new)
             except Refused as refusal:
                 status = show_refusal(form, refusal)
     context = {"form": form, "step": step, "site": step.site, "rows": rows, "course": course}

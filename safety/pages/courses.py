@@ -112,7 +112,7 @@ def ending(request: HttpRequest, pk: int) -> HttpResponse:
         _("The course has ended; no more reminders go out for it."),
         _("A course stops early only on a clinician's word. Reminders for it stop too."),
     )
-    initial = {"ended_on": course.local_date(now)}
+    initial: dict[str, object] = {"ended_on": course.local_date(now)}
     if is_complete(course, given_in(course)):
         initial |= {"kind": EndKind.COMPLETED, "reason": _("All doses given.")}
     return run_step(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
@@ -87,7 +88,7 @@ def course_start(
         raise Invalid({"starts_on": words})
     need_word(regimen_doubt(incident, regimen, now), "regimen", confirmed=confirmed)
     new = Course(incident=incident, person=incident.person, regimen=regimen, starts_on=starts_on)
-    return _begin(new, [], actor, now, regimen=f"{regimen.code}@{regimen.version}")
+    return _begin(new, [], actor, now, {"regimen": f"{regimen.code}@{regimen.version}"})
 
 
 @retried
@@ -101,7 +102,7 @@ def course_start_named(
     name = need_name(regimen_name)
     days = need_dates(incident, dates)
     new = Course(incident=incident, person=incident.person, regimen_name=name, starts_on=days[0])
-    return _begin(new, days, actor, now, regimen_name=name)
+    return _begin(new, days, actor, now, {"regimen_name": name})
 
 
 def need_name(regimen_name: str) -> str:
@@ -126,7 +127,7 @@ def need_dates(incident: Incident, dates: Sequence[date]) -> list[date]:
     return list(dates)
 
 
-def _begin(new: Course, days: list[date], actor: User, now: datetime, **audited: str) -> Course:
+def _begin(new: Course, days: list[date], actor: User, now: datetime, audited: dict[str, Any]) -> Course:
     incident, rules = new.incident, new.incident.site.rules
     new.late_rule, new.restart_after_days = rules.late_rule, rules.restart_after_days
     new.started_by, new.started_at = actor, now

@@ -57,7 +57,7 @@ def days(course: Course) -> list[tuple[int, bool]]:
 
 
 def nothing_differs() -> bool:
-    return [found for found in differences() if "course" in found.what or "notice" in found.what] == []
+    return [found for found in differences() if "course" in found.row or "notice" in found.row] == []
 
 
 def test_another_approved_regimen_keeps_the_doses_given(team: Team, now: datetime) -> None:

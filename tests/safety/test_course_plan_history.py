@@ -37,11 +37,11 @@ def test_the_published_case_of_a_late_dose_moves_the_rest_and_says_why(team: Tea
         (5, ZERO + 28 * DAY, ZERO + 31 * DAY, [["dose", "2026-03-12"]]),
     ]
     newest = history_of(course, follows=True)[0]
-    assert newest.why == "The dose of March 12, 2026 was recorded."
+    assert newest.why == "The dose of 12 Mar 2026 was recorded."
     assert newest.moves == [
-        "Dose 3 was given on March 12, 2026.",
-        "Dose 4 moved from March 16, 2026 to March 19, 2026.",
-        "Dose 5 moved from March 30, 2026 to April 2, 2026.",
+        "Dose 3 was given on 12 Mar 2026.",
+        "Dose 4 moved from 16 Mar 2026 to 19 Mar 2026.",
+        "Dose 5 moved from 30 Mar 2026 to 2 Apr 2026.",
     ]
 
 
@@ -99,8 +99,8 @@ def test_a_voided_dose_moves_the_plan_back_and_the_history_keeps_both(team: Team
     course_plan(course_id=course.pk, now=now + 2 * DAY)
     assert planned_days(due(course)) == [0, 3, 7, 14, 28]
     last = history_of(course, follows=False)[0]
-    assert last.why == "The dose of March 3, 2026 was voided."
-    assert last.moves[0] == "Dose 1 no longer counts as given on March 3, 2026; it is due on March 2, 2026."
+    assert last.why == "The dose of 3 Mar 2026 was voided."
+    assert last.moves[0] == "Dose 1 no longer counts as given on 3 Mar 2026; it is due on 2 Mar 2026."
 
 
 def test_a_dose_on_day_two_counts_only_from_day_three(team: Team, now: datetime) -> None:
@@ -108,7 +108,7 @@ def test_a_dose_on_day_two_counts_only_from_day_three(team: Team, now: datetime)
     give(team, course, ZERO, now)
     with pytest.raises(Invalid) as refused:
         give(team, course, ZERO + 2 * DAY, now + 2 * DAY)
-    assert refused.value.fields["given_on"] == "Too early: by the plan a dose counts from March 5, 2026 on."
+    assert refused.value.fields["given_on"] == "Too early: by the plan a dose counts from 5 Mar 2026 on."
     give(team, course, ZERO + 2 * DAY, now + 2 * DAY, confirmed=True)
     assert [given for _n, _due, given in due(course)] == [ZERO, None, None, None, None]
     give(team, course, ZERO + 3 * DAY, now + 3 * DAY)

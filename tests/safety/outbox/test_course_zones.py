@@ -55,7 +55,7 @@ def test_the_member_is_reminded_at_seven_there_and_the_desk_at_seven_here(
         local = rows[(3, "day-of")].due_at.astimezone(ZoneInfo(where))
         assert (local.date(), local.hour) == (ZERO + 7 * DAY, 7)
         assert rows[(3, "day-of")].zone == where
-    assert [found for found in differences() if "notice" in found.what] == []
+    assert [found for found in differences() if "notice" in found.row] == []
 
 
 def test_moving_keeps_the_notices_and_changes_only_their_instant(team: Team, now: datetime) -> None:
@@ -71,7 +71,7 @@ def test_a_zone_of_the_same_hour_is_kept_too(team: Team, now: datetime) -> None:
     """Addis Ababa's clocks are Nairobi's (IANA time zone database): the instant stays, the zone is the reader's."""
     course = moved(team, begun(team, now), "Africa/Addis_Ababa", now)
     assert {row.zone for row in waiting(course, "member").values()} == {"Africa/Addis_Ababa"}
-    assert [found for found in differences() if "notice" in found.what] == []
+    assert [found for found in differences() if "notice" in found.row] == []
 
 
 def test_seven_there_stays_seven_through_a_change_of_the_clocks_there(team: Team) -> None:
@@ -110,7 +110,7 @@ def test_over_the_date_line_every_day_brings_every_reader_a_notice_that_is_still
     of_site(team, site)
     course = moved(team, begun(team, now), there, now)
     told: dict[str, set[date]] = {"member": set(), "liaison": set(), "officer": set()}
-    for hours in range(24 * 6):
+    for hours in range(0, 24 * 6, 3):
         moment = now + timedelta(hours=hours)
         notices_reconcile(now=moment)
         for row in Notice.objects.filter(course=course, state=State.WAITING, due_at__lte=moment, step=1):
@@ -126,6 +126,6 @@ def test_a_dose_of_a_day_the_site_has_not_reached_waits_for_it(team: Team) -> No
     of_site(team, "Pacific/Honolulu")
     now = datetime(2026, 3, 3, 2, tzinfo=UTC)  # 2 March in Honolulu, 3 March in Kiritimati
     course = moved(team, begun(team, now), "Pacific/Kiritimati", now)
-    with pytest.raises(Invalid, match="At the site it isn't March 3, 2026 yet"):
+    with pytest.raises(Invalid, match="At the site it isn't 3 Mar 2026 yet"):
         course_dose_record(actor=team.liaison, course=course, given_on=date(2026, 3, 3), now=now)
     course_dose_record(actor=team.liaison, course=course, given_on=date(2026, 3, 3), now=now + DAY)
