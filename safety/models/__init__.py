@@ -1,6 +1,7 @@
-from safety.models.case import Course, Decision, PlannedDose, Referral, Visit
+from safety.models.case import Decision, Immunoglobulin, Referral, Visit
 from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.models.clinic import Clinic, Stock
+from safety.models.course import Course, CourseDate, CourseFact, EndKind, PlanChange, PlannedDose
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
@@ -14,8 +15,12 @@ __all__ = [
     "Clinic",
     "ContactKind",
     "Course",
+    "CourseDate",
+    "CourseFact",
     "Decision",
+    "EndKind",
     "HandledTally",
+    "Immunoglobulin",
     "Incident",
     "Kind",
     "MailboxMessage",
@@ -23,6 +28,7 @@ __all__ = [
     "NoticeEvent",
     "PhoneLink",
     "PhoneMessage",
+    "PlanChange",
     "PlannedDose",
     "Referral",
     "SealKey",

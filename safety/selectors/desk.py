@@ -7,8 +7,9 @@ from datetime import date, datetime, timedelta
 
 from safety.models import Clinic, Incident
 from safety.rules.clinic_choice import is_stale
-from safety.selectors.cases import NextStep, incidents_listed_for, next_steps
+from safety.selectors.cases import incidents_listed_for, next_steps
 from safety.selectors.clinics import clinics_kept_by
+from safety.selectors.steps import NextStep
 from staff.models import User
 
 # How far ahead the desk looks.

@@ -51,7 +51,7 @@ def _reconcile(course: Course, now: datetime) -> None:
                 continue
             if key not in wanted:
                 move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
-            elif row.due_at != wanted[key].due_at:
+            elif (row.due_at, row.zone) != (wanted[key].due_at, wanted[key].zone):
                 retime(row, **timing(wanted[key]))
 
 
@@ -60,16 +60,21 @@ def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
         PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on)
         for dose in course.planned_doses.all()
     ]
-    return wanted_notices(
-        doses=doses,
-        plan=DEFAULT_PLAN,
-        today=course.incident.site.local_date(now),
-        ended=course.ended_on is not None,
+    # The member by the calendar where the course goes on, the desk by its own: each date then comes for each reader.
+    return tuple(
+        wanted
+        for today, here in ((course.local_date(now), True), (course.incident.site.local_date(now), False))
+        for wanted in wanted_notices(
+            doses=doses, plan=DEFAULT_PLAN, today=today, ended=course.ended_on is not None
+        )
+        if (wanted.audience == Audience.MEMBER) is here
     )
 
 
 def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
-    readers = {audience: audience_of(course.incident, audience) for audience in Audience}
+    readers = {
+        audience: audience_of(course.incident, audience, zone=course.time_zone) for audience in Audience
+    }
     rows = (
         _dose_notice(course, wanted, reader, now)
         for wanted in wanted_of(course, now)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from django import template
+from django.utils import timezone
 
 from safety.models import Incident
 from safety.selectors.follow_up import doses_to_come, hold_case
@@ -15,9 +15,9 @@ register = template.Library()
 
 
 @register.inclusion_tag("safety/_follow_up.html", takes_context=True)
-def follow_up(context: template.Context, person: Person, today: date) -> dict[str, Any]:
-    """The doses still to come, as far as the reader may see their cases."""
-    return {"rows": doses_to_come(context["request"].user, person, today)}
+def follow_up(context: template.Context, person: Person) -> dict[str, Any]:
+    """The doses still to come, as far as the reader may see their cases; each by the calendar where it is given."""
+    return {"rows": doses_to_come(context["request"].user, person, timezone.now())}
 
 
 @register.simple_tag(takes_context=True)

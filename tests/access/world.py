@@ -11,7 +11,8 @@ from typing import Any
 from knox.models import AuthToken
 
 from safety.models import Incident
-from safety.services.case import course_dose_record, course_start, visit_record
+from safety.services.case import referral_make, visit_record
+from safety.services.course import course_dose_record, course_start
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
@@ -208,6 +209,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
     """A bite the lead reported, washed, seen at the clinic, with a course, its first dose and its notices."""
     incident = _bite(team, now)
     today = team.site.local_date(now)
+    referral = referral_make(actor=team.officer, incident=incident, clinic=team.clinic, now=now)
     visit = visit_record(
         actor=team.liaison,
         incident=incident,
@@ -230,6 +232,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "case": {"reference": incident.reference},
         "spell": {"reference": incident.reference, "spell": spell.pk},
         "visit": {"reference": incident.reference, "visit_id": visit.pk},
+        "referral": {"reference": incident.reference, "referral_id": referral.pk},
         "incident": {"pk": incident.pk},
         "course": {"pk": course.pk},
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
