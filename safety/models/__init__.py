@@ -1,3 +1,4 @@
+from safety.models.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observation, Outcome, Seen
 from safety.models.case import Course, Decision, PlannedDose, Referral, Visit
 from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.models.clinic import Clinic, Stock
@@ -7,6 +8,9 @@ from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
 
 __all__ = [
     "Animal",
+    "AnimalCheck",
+    "AnimalLink",
+    "AnimalOutcome",
     "AnimalSign",
     "Answer",
     "BodySite",
@@ -21,11 +25,14 @@ __all__ = [
     "MailboxMessage",
     "Notice",
     "NoticeEvent",
+    "Observation",
+    "Outcome",
     "PhoneLink",
     "PhoneMessage",
     "PlannedDose",
     "Referral",
     "SealKey",
+    "Seen",
     "Stock",
     "Task",
     "Visit",

@@ -16,6 +16,7 @@ from django.views.decorators.cache import never_cache
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.pages.animal_words import animal_view
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
@@ -143,6 +144,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "wash": wash_clock(incident, now),
         "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
         "courses": [course_view(course, today, behind) for course in incident.courses.all()],
+        "animal": animal_view(incident, now),
         "may_start_course": _may_start_course(incident),
         "notices": [row for row in told if row.notice.state != Notice.State.WITHDRAWN],
         "notice_failed": any(row.notice.state == Notice.State.FAILED for row in told),
