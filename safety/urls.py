@@ -10,6 +10,7 @@ from safety.pages import (
     clinic_side,
     clinics,
     courses,
+    feed,
     health,
     held,
     letter,
@@ -74,5 +75,8 @@ urlpatterns = [
     path("clinics/", clinics.clinics, name="clinics"),
     path("clinics/add/", clinics.add, name="clinic-add"),
     path("clinics/<int:pk>/", clinics.confirm, name="clinic-confirm"),
+    path("account/calendar/", feed.making, name="calendar-make"),
+    path("account/calendar/end/", feed.ending, name="calendar-end"),
+    path("calendar/<slug:code>.ics", feed.feed, name="calendar-feed"),
     path("healthz", health.healthz, name="healthz"),
 ]

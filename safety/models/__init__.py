@@ -2,6 +2,7 @@ from safety.models.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observa
 from safety.models.case import Course, Decision, PlannedDose, Referral, Visit
 from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.models.clinic import Clinic, Stock
+from safety.models.feed import CalendarFeed, FeedEntry
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
@@ -14,11 +15,13 @@ __all__ = [
     "AnimalSign",
     "Answer",
     "BodySite",
+    "CalendarFeed",
     "Cause",
     "Clinic",
     "ContactKind",
     "Course",
     "Decision",
+    "FeedEntry",
     "HandledTally",
     "Incident",
     "Kind",

@@ -225,10 +225,10 @@ def word(request: HttpRequest, code: str) -> HttpResponse:
         "refusal": refusal,
         "answers": [(value, seen_state(rule.Seen(value))) for value in Seen.values],
     }
-    return _unseen(render(request, "safety/animal_word.html", context, status=status))
+    return unseen(render(request, "safety/animal_word.html", context, status=status))
 
 
-def _unseen(response: HttpResponse) -> HttpResponse:
+def unseen(response: HttpResponse) -> HttpResponse:
     """The secret stands in the address: no cache, no search engine and no other site gets to see it."""
     response["Cache-Control"] = "no-store"
     response["Referrer-Policy"] = "no-referrer"

@@ -76,11 +76,13 @@ class AnimalToCheck:
 
 def animals_to_check(user: User, now: datetime) -> list[AnimalToCheck]:
     """What an officer or liaison has to ask about animals today, overdue first; the same number of queries however many."""
-    rows = [row for one in _unsettled(user) for row in _asks(one, one.incident.site.local_date(now))]
+    rows = [
+        row for one in unsettled_observations(user) for row in _asks(one, one.incident.site.local_date(now))
+    ]
     return sorted(rows, key=lambda row: (not row.overdue, row.due_on, row.observation.pk))
 
 
-def _unsettled(user: User) -> QuerySet[Observation]:
+def unsettled_observations(user: User) -> QuerySet[Observation]:
     """Observations still to be ended in words or answered by a laboratory, at the sites as officer or liaison."""
     newest = (
         AnimalOutcome.objects.filter(observation=OuterRef("pk"), voided_at__isnull=True)

@@ -15,7 +15,7 @@ from django.db.models import QuerySet
 from django.utils.crypto import constant_time_compare
 from django.views.decorators.debug import sensitive_variables
 
-from safety.models import AnimalLink
+from safety.models import AnimalLink, CalendarFeed
 from safety.services.references import ALPHABET, random_code
 from staff.services.guesses import guess_forgive, guess_key, guess_take
 
@@ -24,7 +24,7 @@ SELECTOR_LENGTH = 8
 SECRET_LENGTH = 26
 _CODE = re.compile(f"([{ALPHABET}]{{{SELECTOR_LENGTH}}})-?([{ALPHABET}]{{{SECRET_LENGTH}}})")
 
-Link = TypeVar("Link", bound=AnimalLink)
+Link = TypeVar("Link", AnimalLink, CalendarFeed)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from knox.models import AuthToken
 from safety.models import Incident
 from safety.services.animal_links import animal_link_make
 from safety.services.case import course_dose_record, course_start, visit_record
+from safety.services.feed import feed_make
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.observation import check_record, observation_begin, outcome_record
 from safety.services.phone.receive import message_receive
@@ -70,6 +71,7 @@ def make_world(team: Team, now: datetime) -> World:
             "version": {"code": "prep-im-0-7", "version": 1},
             "draft version": _draft(team, now),
             "approval": {"pk": team.site.regimen_approvals.earliest("pk").pk},
+            "calendar link": {"code": feed_make(user=team.liaison, now=now).code},
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
