@@ -15,9 +15,9 @@ BITE = WoundReport("bitten", "hand", "yes", "yes")
 DAY = timedelta(days=1)
 
 
-def bitten(team: Team, now: datetime, animal: str = "dog-owned", **said: object) -> Incident:
+def bitten(team: Team, now: datetime, animal: str = "dog-owned") -> Incident:
     """A bite of this minute."""
-    report = IncidentReport(kind="bite", happened_at=now, wounds=(BITE,), animal=animal, **said)  # type: ignore[arg-type]
+    report = IncidentReport(kind="bite", happened_at=now, wounds=(BITE,), animal=animal)
     return incident_report(
         actor=team.officer, person=team.person, key=uuid.uuid4(), report=report, now=now
     ).incident

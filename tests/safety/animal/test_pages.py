@@ -32,7 +32,10 @@ def text_of(client: Client, reference: str) -> str:
 def test_the_case_offers_the_watch_where_the_report_says_the_dog_can_be_found(
     team: Team, now: datetime, liaison: Client
 ) -> None:
-    incident = bitten(team, now, animal_facts={"can_be_watched": "yes", "owner_known": "unknown"})
+    incident = bitten(team, now)
+    assert "Nobody watches it" in text_of(liaison, incident.reference)
+    incident.animal_facts |= {"can_be_watched": "yes"}
+    incident.save()
     assert "can be found again: have it watched for 10 days" in text_of(liaison, incident.reference)
     assert "Watching never delays the first dose" in text_of(liaison, incident.reference)
 
