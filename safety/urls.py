@@ -13,9 +13,11 @@ from safety.pages import (
     courses,
     desk,
     doses,
+    feed,
     health,
     held,
     letter,
+    observation,
     outbox,
     phone,
     phone_crew,
@@ -26,6 +28,7 @@ from safety.pages import (
 
 # Not "str": PostgreSQL answers a NUL in an address with an error of its own.
 CASE = "cases/<slug:reference>/"
+ANIMAL = f"{CASE}animal/"
 HELD = "reports-waiting/<uuid:key>/"
 COURSE = "courses/<int:pk>/"
 
@@ -59,6 +62,15 @@ urlpatterns = [
     path(f"{CASE}answer/", clinic_side.answer, name="case-answer"),
     path(f"{CASE}letter/", letter.letter, name="case-letter"),
     path(f"{CASE}letter.pdf", letter.letter_file, name="case-letter-file"),
+    path(ANIMAL, observation.begin, name="animal"),
+    path(f"{ANIMAL}void/", observation.voiding, name="animal-void"),
+    path(f"{ANIMAL}check/", observation.check, name="animal-check"),
+    path(f"{ANIMAL}checks/<int:check_id>/void/", observation.check_voiding, name="animal-check-void"),
+    path(f"{ANIMAL}outcome/", observation.outcome, name="animal-outcome"),
+    path(f"{ANIMAL}outcomes/<int:outcome_id>/void/", observation.outcome_voiding, name="animal-outcome-void"),
+    path(f"{ANIMAL}card/", observation.card, name="animal-card"),
+    path(f"{ANIMAL}card/end/", observation.card_ending, name="animal-card-end"),
+    path("animal/<slug:code>/", observation.word, name="animal-word"),
     path(f"{CASE}close/", clinic_side.close, name="case-close"),
     path(f"{CASE}reopen/", clinic_side.reopen, name="case-reopen"),
     path(f"{COURSE}doses/", courses.dose, name="course-dose"),
@@ -76,5 +88,8 @@ urlpatterns = [
     path("clinics/", clinics.clinics, name="clinics"),
     path("clinics/add/", clinics.add, name="clinic-add"),
     path("clinics/<int:pk>/", clinics.confirm, name="clinic-confirm"),
+    path("account/calendar/", feed.making, name="calendar-make"),
+    path("account/calendar/end/", feed.ending, name="calendar-end"),
+    path("calendar/<slug:code>.ics", feed.feed, name="calendar-feed"),
     path("healthz", health.healthz, name="healthz"),
 ]

@@ -70,6 +70,7 @@ NOTICE_KINDS = {
     "undelivered": gettext_lazy("a notice could not be delivered"),
     "new-report": gettext_lazy("a new report needs somebody today"),
     "held-report": gettext_lazy("a report from a phone waits for a name"),
+    "animal-word": gettext_lazy("word of the animal, or none where it was due"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),

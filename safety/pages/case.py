@@ -17,6 +17,7 @@ from django.views.decorators.cache import never_cache
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.pages.animal_words import animal_view
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.course_history import Entry, history_of
 from safety.pages.drawing import Drawing, draw_course
@@ -129,6 +130,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "wash": wash_clock(incident, now),
         "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
         "courses": [course_view(course, now, behind, follows=follows) for course in incident.courses.all()],
+        "animal": animal_view(incident, now),
         "immunoglobulin_late": immunoglobulin_too_late(incident, today),
         "voided": voided_of(incident) if follows else [],
         "may_start_course": _may_start_course(incident),

@@ -14,6 +14,10 @@ STEP_PAGES = {
     "visit": "case-visit",
     "course": "case-course",
     "close": "case-close",
+    "animal-check-today": "animal-check",
+    "animal-check-missing": "animal-check",
+    "animal-last-day": "animal-outcome",
+    "animal-laboratory": "animal-outcome",
 }
 # Those done in the running course: the name of an address that takes the course's number.
 COURSE_PAGES = {"dose": "course-dose", "complete": "course-end"}

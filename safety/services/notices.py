@@ -15,6 +15,7 @@ from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.selectors.cases import courses_running
 from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
     NEW_REPORT,
@@ -190,6 +191,10 @@ def notices_reconcile(*, now: datetime) -> None:
     except Exception:
         logger.exception("New reports can't be told")
     try:
+        animal_notices_reconcile(now=now)
+    except Exception:
+        logger.exception("Words about animals can't be told")
+    try:
         held_notices_reconcile(now=now)
     except Exception:
         logger.exception("Reports that wait for a name can't be told")
@@ -213,6 +218,8 @@ def still_true(notice: Notice, now: datetime) -> bool:
         return notice.key in record_rows(now, of=notice)
     if notice.kind == NEW_REPORT:
         return new_report_still_true(notice, now)
+    if notice.kind == ANIMAL_WORD:
+        return animal_word_still_true(notice, now)
     if notice.kind == HELD_REPORT:
         return held_report_still_true(notice)
     if notice.session is not None:

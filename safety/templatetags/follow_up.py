@@ -7,7 +7,8 @@ from typing import Any
 from django import template
 from django.utils import timezone
 
-from safety.models import Incident
+from safety.models import CalendarFeed, Incident
+from safety.selectors.feed import feed_of
 from safety.selectors.follow_up import doses_to_come, hold_case
 from staff.models import Hold, Person
 
@@ -23,3 +24,10 @@ def follow_up(context: template.Context, person: Person) -> dict[str, Any]:
 @register.simple_tag(takes_context=True)
 def case_of_hold(context: template.Context, hold: Hold) -> Incident | None:
     return hold_case(context["request"].user, hold)
+
+
+@register.simple_tag(takes_context=True)
+def own_calendar_feed(context: template.Context) -> CalendarFeed | None:
+    """The reader's own feed while its link works."""
+    feed = feed_of(context["request"].user)
+    return feed if feed is not None and feed.ended_at is None else None
