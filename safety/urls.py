@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from safety.pages import (
+    absences,
     cards,
     case,
     clinic_side,
@@ -59,6 +60,9 @@ urlpatterns = [
     path("doses/", courses.doses_list, name="doses-due"),
     path("notices/", outbox.notices, name="notices"),
     path("notices/<int:pk>/", outbox.notice, name="notice"),
+    path("absences/", absences.absences, name="absences"),
+    path("absences/add/", absences.absence_adding, name="absence-add"),
+    path("absences/<int:pk>/end/", absences.absence_ending, name="absence-end"),
     path("mailbox/", outbox.mailbox, name="mailbox"),
     path("clinics/", clinics.clinics, name="clinics"),
     path("clinics/add/", clinics.add, name="clinic-add"),

@@ -1,11 +1,14 @@
+from safety.models.absence import Absence
 from safety.models.case import Course, Decision, PlannedDose, Referral, Visit
 from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.models.clinic import Clinic, Stock
+from safety.models.heartbeat import Heartbeat
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
 
 __all__ = [
+    "Absence",
     "Animal",
     "AnimalSign",
     "Answer",
@@ -16,6 +19,7 @@ __all__ = [
     "Course",
     "Decision",
     "HandledTally",
+    "Heartbeat",
     "Incident",
     "Kind",
     "MailboxMessage",

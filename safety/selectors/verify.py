@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from functools import partial
+from zoneinfo import ZoneInfo
 
 from safety.models import Course, Notice
-from safety.rules.local_time import due_at
+from safety.rules.local_time import clocks_of, due_at
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
 from safety.words import NOTICE_KINDS
@@ -47,7 +48,9 @@ def _show(steps: list[Step]) -> str:
 
 def _notices() -> Iterator[Difference]:
     """Waiting notices whose instant no longer follows from their local date, hour and zone."""
-    for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related("site"):
+    for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related(
+        "site", "user", "person__user"
+    ):
         yield from readable(f"notice {notice.pk}", partial(_instant, notice))
     ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
     for notice in ended:
@@ -63,6 +66,13 @@ def _notices() -> Iterator[Difference]:
 
 
 def _instant(notice: Notice) -> Iterator[Difference]:
-    when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=notice.site.zone)
-    if notice.zone != notice.site.time_zone or notice.due_at != when:
+    account = notice.user or (notice.person.user if notice.person else None)
+    zone = clocks_of(
+        local_date=notice.send_on,
+        hour=notice.send_hour,
+        reader=account.time_zone if account else "",
+        site=notice.site.time_zone,
+    )
+    when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=ZoneInfo(zone))
+    if notice.zone != zone or notice.due_at != when:
         yield Difference(f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}")

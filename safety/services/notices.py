@@ -69,7 +69,7 @@ def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
 
 
 def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
-    readers = {audience: audience_of(course.incident, audience) for audience in Audience}
+    readers = {audience: audience_of(course.incident, audience, now) for audience in Audience}
     rows = (
         _dose_notice(course, wanted, reader, now)
         for wanted in wanted_of(course, now)
@@ -110,7 +110,7 @@ def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
             return True
         others = [
             reader
-            for reader in holders(notice.site, SiteRole.Role.OFFICER)
+            for reader in holders(notice.site, SiteRole.Role.OFFICER, now)
             if reader.email.casefold() != notice.email.casefold()
         ]
         if not others:
@@ -151,7 +151,7 @@ def roster_notices_add(*, now: datetime) -> None:
     for row in withdrawals_untold(now):
         if row.outing.date < row.outing.site.local_date(now):
             continue
-        add_notices([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing)])
+        add_notices([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing, now)])
 
 
 def _roster_notice(row: Withdrawal, reader: Recipient, now: datetime) -> Notice:

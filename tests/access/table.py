@@ -15,6 +15,7 @@ TABLE = {
     "account": "syyyyyyy",
     "POST account-password": "syyyyyyy",
     "POST account-language": "syyyyyyy",
+    "POST account-clocks": "syyyyyyy",
     "POST account-key-add": "syyyyyyy",
     "POST account-key-end": "syyyyyyy",
     "me": "syynnnnn",
@@ -109,6 +110,9 @@ TABLE = {
     "doses-due": "snnnyyyn",
     "notices": "snnnyyyn",
     "notice": "snnnyyhn",
+    "absences": "snnnyyyn",
+    "absence-add": "snnnyyyn",
+    "absence-end": "snnnyyhn",
     "mailbox": "snnnyyyn",
     "clinics": "syyyyyyn",
     "clinic-add": "snnnyyyn",
@@ -181,4 +185,5 @@ THINGS = {
     "case-decision": "visit",
     "course-dose-void": "course dose",
     "notice": "notice",
+    "absence-end": "absence",
 }
