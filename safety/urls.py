@@ -14,10 +14,13 @@ from safety.pages import (
     health,
     held,
     letter,
+    metrics,
+    notice,
     outbox,
     phone,
     phone_crew,
     report,
+    status,
     washing,
 )
 
@@ -59,7 +62,8 @@ urlpatterns = [
     path(f"{COURSE}end/", courses.ending, name="course-end"),
     path("doses/", courses.doses_list, name="doses-due"),
     path("notices/", outbox.notices, name="notices"),
-    path("notices/<int:pk>/", outbox.notice, name="notice"),
+    path("notices/<int:pk>/", notice.notice, name="notice"),
+    path("notices/<int:pk>/send-again/", notice.notice_again, name="notice-again"),
     path("absences/", absences.absences, name="absences"),
     path("absences/add/", absences.absence_adding, name="absence-add"),
     path("absences/<int:pk>/end/", absences.absence_ending, name="absence-end"),
@@ -67,5 +71,7 @@ urlpatterns = [
     path("clinics/", clinics.clinics, name="clinics"),
     path("clinics/add/", clinics.add, name="clinic-add"),
     path("clinics/<int:pk>/", clinics.confirm, name="clinic-confirm"),
+    path("status/", status.status, name="status"),
+    path("metrics", metrics.metrics, name="metrics"),
     path("healthz", health.healthz, name="healthz"),
 ]

@@ -68,6 +68,7 @@ NOTICE_KINDS = {
     "undelivered": gettext_lazy("a notice could not be delivered"),
     "new-report": gettext_lazy("a new report needs somebody today"),
     "held-report": gettext_lazy("a report from a phone waits for a name"),
+    "summary": gettext_lazy("the daily summary of what is open"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),

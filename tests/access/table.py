@@ -110,6 +110,7 @@ TABLE = {
     "doses-due": "snnnyyyn",
     "notices": "snnnyyyn",
     "notice": "snnnyyhn",
+    "notice-again": "snnnyyhn",
     "absences": "snnnyyyn",
     "absence-add": "snnnyyyn",
     "absence-end": "snnnyyhn",
@@ -117,6 +118,9 @@ TABLE = {
     "clinics": "syyyyyyn",
     "clinic-add": "snnnyyyn",
     "clinic-confirm": "snnnyyhn",
+    "status": "snnnnyyn",
+    # Without a key of its own it isn't there; tests/safety/pages/test_metrics.py has the key.
+    "GET metrics": "hhhhhhhh",
     "healthz": "yyyyyyyy",
     "GET api-regimens": "syyyyyyy",
     "GET api-regimen": "syyyyyyy",
@@ -185,5 +189,6 @@ THINGS = {
     "case-decision": "visit",
     "course-dose-void": "course dose",
     "notice": "notice",
+    "notice-again": "notice",
     "absence-end": "absence",
 }
