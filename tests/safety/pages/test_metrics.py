@@ -36,7 +36,9 @@ def scrape(accept: str = "", key: str = KEY) -> Any:
 def values(answer: Any) -> dict[str, float]:
     families = list(prometheus(answer.content.decode()))
     return {
-        " ".join([sample.name, *sample.labels.values()]): sample.value
+        " ".join(
+            [sample.name, *(sample.labels.get(name, "") for name in ("state", "kind"))]
+        ).strip(): sample.value
         for family in families
         for sample in family.samples
     }

@@ -158,7 +158,7 @@ def test_a_second_refusal_is_told_again(team: Team) -> None:
 def test_what_nobody_needs_any_more_is_not_sent_again(team: Team) -> None:
     course = start_course(team, make_case(team))
     Notice.objects.filter(course=course, kind="day-of").update(state=State.FAILED)
-    notice = Notice.objects.filter(course=course, kind="day-of", user=team.liaison).get()
+    notice = Notice.objects.filter(course=course, kind="day-of", user=team.liaison)[0]
     User.objects.filter(pk=team.liaison.pk).update(email="right@example.org")
     with pytest.raises(Conflict, match="corrected address"):
         notice_send_again(actor=team.officer, notice=notice, reason="again", now=real_now())

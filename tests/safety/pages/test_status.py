@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import socket
 from datetime import timedelta
-from typing import Any
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from config.celery import app
@@ -87,12 +87,16 @@ def test_counts_are_of_the_readers_own_sites(team: Team) -> None:
     assert "In the last seven days: 0. Ever: 0." in shown(team)
 
 
-def test_the_page_costs_the_same_whatever_there_is(team: Team, django_assert_max_num_queries: Any) -> None:
-    client, now = signed_in_as(team.officer), real_now()
-    for _ in range(20):
-        make_notice(team.site, now, now)
-    with django_assert_max_num_queries(30):
-        client.get(reverse("status"))
+def test_the_page_costs_the_same_whatever_there_is(team: Team) -> None:
+    client, counts = signed_in_as(team.officer), []
+    for _ in range(3):
+        with CaptureQueriesContext(connection) as asked:
+            client.get(reverse("status"))
+        counts.append(len(asked))
+        for _each in range(5):
+            make_notice(team.site, real_now(), real_now())
+    # The first may note the session.
+    assert counts[1] == counts[2] <= counts[0]
 
 
 def test_a_tick_leaves_a_sign_of_life_and_no_more_than_one_in_fifteen_seconds(team: Team) -> None:
