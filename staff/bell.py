@@ -26,7 +26,7 @@ def bell_answers() -> bool:
     try:
         with app.connection_for_write() as connection:
             patience = {"socket_timeout": ANSWER_SECONDS, "socket_connect_timeout": ANSWER_SECONDS}
-            connection.transport_options = {**connection.transport_options, **patience}
+            connection.transport_options = {**(connection.transport_options or {}), **patience}
             connection.ensure_connection(max_retries=1, interval_start=0, timeout=ANSWER_SECONDS)
     except (OperationalError, OSError) as error:
         logger.warning("No broker answers: %s", error)

@@ -29,7 +29,9 @@ class AbsenceForm(forms.Form):
         label=_("note"),
         max_length=200,
         required=False,
-        help_text=_("The officers of the site read it: no reason and no word of health is needed."),
+        help_text=_(
+            "The officers of the site and the deputy read it: no reason and no word of health is needed."
+        ),
     )
 
     def __init__(self, *args: Any, actor: User, **kwargs: Any) -> None:

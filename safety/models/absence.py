@@ -12,7 +12,7 @@ from django.utils.translation import gettext_lazy as _
 class Absence(models.Model):
     """Days, both included and by the calendar of the site asked about, on which a deputy is written to instead.
 
-    It holds from `made_at` until it is ended. The note is read by the officers of the site: no word of health belongs in it.
+    It holds from `made_at` until it is ended. The note is read by the officers of the site and the deputy: no word of health belongs in it.
     """
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="absences")

@@ -88,7 +88,7 @@ def _said(parts: list[Message]) -> list[tuple[Action, str]]:
     if not isinstance(groups, list):
         raise NotAReport("not one delivery-status part")
     said = []
-    for group in groups:
+    for group in (one for one in groups if isinstance(one, Message)):
         action = str(group["Action"] or "").split("(")[0].strip().lower()
         if action in _ACTIONS:
             said.append((Action(action), _words(group)))
