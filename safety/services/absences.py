@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db import transaction
 from django.utils.translation import gettext as _
@@ -101,7 +102,7 @@ def _check_deputy(user: User, deputy: User | None) -> None:
         raise Invalid({"deputy": _("Choose an officer or liaison of the same site.")})
 
 
-def _audit(actor: User, action: str, absence: Absence, site: Site | None, now: datetime, **said: str) -> None:
+def _audit(actor: User, action: str, absence: Absence, site: Site | None, now: datetime, **said: Any) -> None:
     audit_write(
         actor=actor,
         action=action,

@@ -68,7 +68,7 @@ def _take(content: bytes) -> Taken:
 
 
 def _read(box: mailbox.Mailbox[Any], key: str) -> bytes:
-    with box.get_file(key) as file:  # type: ignore[attr-defined]
+    with box.get_file(key) as file:
         content: bytes = file.read(MOST_BYTES + 1)
     return content
 

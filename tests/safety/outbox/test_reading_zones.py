@@ -51,7 +51,8 @@ def test_what_is_due_today_at_an_asian_site_is_told_before_its_day_is_over(
     make_course(team, now)
     notices_reconcile(now=now)
     rows = Notice.objects.filter(user=team.liaison, kind="day-of")
-    assert rows and all(row.due_at.astimezone(team.site.zone).date() <= row.when_on for row in rows)
+    assert rows and all(row.due_at.astimezone(team.site.zone).date() <= row.send_on for row in rows)
+    assert all(row.send_on == row.when_on for row in rows)
     assert all(row.due_at.astimezone(team.site.zone).hour <= 7 or row.zone == zone for row in rows)
 
 
