@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from safety.pages import (
+    absences,
     cards,
     case,
     clinic_side,
@@ -17,11 +18,14 @@ from safety.pages import (
     health,
     held,
     letter,
+    metrics,
+    notice,
     observation,
     outbox,
     phone,
     phone_crew,
     report,
+    status,
     visits,
     washing,
 )
@@ -83,7 +87,11 @@ urlpatterns = [
     path("desk/", desk.desk, name="desk"),
     path("doses/", doses.doses_list, name="doses-due"),
     path("notices/", outbox.notices, name="notices"),
-    path("notices/<int:pk>/", outbox.notice, name="notice"),
+    path("notices/<int:pk>/", notice.notice, name="notice"),
+    path("notices/<int:pk>/send-again/", notice.notice_again, name="notice-again"),
+    path("absences/", absences.absences, name="absences"),
+    path("absences/add/", absences.absence_adding, name="absence-add"),
+    path("absences/<int:pk>/end/", absences.absence_ending, name="absence-end"),
     path("mailbox/", outbox.mailbox, name="mailbox"),
     path("clinics/", clinics.clinics, name="clinics"),
     path("clinics/add/", clinics.add, name="clinic-add"),
@@ -91,5 +99,7 @@ urlpatterns = [
     path("account/calendar/", feed.making, name="calendar-make"),
     path("account/calendar/end/", feed.ending, name="calendar-end"),
     path("calendar/<slug:code>.ics", feed.feed, name="calendar-feed"),
+    path("status/", status.status, name="status"),
+    path("metrics", metrics.metrics, name="metrics"),
     path("healthz", health.healthz, name="healthz"),
 ]

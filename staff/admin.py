@@ -35,7 +35,7 @@ class SiteRoleInline(admin.TabularInline):
 @admin.register(User)
 class AccountAdmin(UserAdmin):
     inlines: ClassVar = [SiteRoleInline]
-    fieldsets = (*(UserAdmin.fieldsets or ()), (_("Reading"), {"fields": ("language",)}))
+    fieldsets = (*(UserAdmin.fieldsets or ()), (_("Reading"), {"fields": ("language", "time_zone")}))
 
 
 @admin.register(Site)

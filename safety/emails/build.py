@@ -14,6 +14,10 @@ from django.utils import translation
 
 from safety.emails.calendar import INVITATION, INVITATION_OFF, calendar_entry
 from safety.models import Notice
+from safety.selectors.summary import summary_of
+
+# The daily one to officers; its numbers are those of the moment it is built.
+SUMMARY = "summary"
 
 # One folder of templates a kind; several kinds may share one.
 TEMPLATES = {
@@ -22,6 +26,7 @@ TEMPLATES = {
     "new-report": "new_report",
     "held-report": "new_report",
     "animal-word": "new_report",
+    SUMMARY: "summary",
     INVITATION: "invitation",
     INVITATION_OFF: "invitation",
 }
@@ -39,6 +44,8 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
         "called_off": notice.kind == INVITATION_OFF,
         "days_ahead": (notice.when_on - today).days if notice.when_on else None,
     }
+    if notice.kind == SUMMARY:
+        context["open"] = summary_of(notice.site, today)
     with translation.override(notice.language):
         subject = " ".join(render_to_string(f"{folder}/subject.txt", context).split())
         text = render_to_string(f"{folder}/body.txt", context)

@@ -9,12 +9,13 @@ from datetime import datetime, timedelta
 from django.db import transaction
 from django.db.models import QuerySet
 
+from safety.emails.build import SUMMARY
 from safety.models import Course, Notice
 from safety.outbox.claims import retime, settle
 from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.selectors.cases import courses_running
-from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from safety.selectors.recipients import Recipient, audience_of, everybody_of, holders, outing_watchers
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
@@ -25,6 +26,7 @@ from safety.services.incident_notices import (
 from safety.services.invitations import invitation_still_true, invitations_reconcile
 from safety.services.notice_rows import add_notices, bring_up, new_notice, timing
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
+from safety.services.summary_notices import summary_notices_reconcile, summary_still_true
 from staff.models import SiteRole, Withdrawal
 from staff.services.transactions import retried
 
@@ -74,7 +76,8 @@ def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
 
 def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
     readers = {
-        audience: audience_of(course.incident, audience, zone=course.time_zone) for audience in Audience
+        audience: audience_of(course.incident, audience, now, place_zone=course.time_zone)
+        for audience in Audience
     }
     rows = (
         _dose_notice(course, wanted, reader, now)
@@ -107,29 +110,46 @@ def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: d
 def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
     """End a claim as refused for good and, in the same transaction, have the site's officers told.
 
-    False when the claim was lost. A refused mail of this kind starts no further one: every officer gets it.
+    False when the claim was lost.
     """
     with transaction.atomic():
         if not settle(notice, State.FAILED, now=now, why=why):
             return False
-        if notice.kind == UNDELIVERED:
-            return True
-        others = [
-            reader
-            for reader in holders(notice.site, SiteRole.Role.OFFICER)
-            if reader.email.casefold() != notice.email.casefold()
-        ]
-        if not others:
-            logger.error(
-                "Notice %s was refused for good and the site has no other officer to tell.", notice.pk
-            )
-        add_notices([_undelivered(notice, reader, now) for reader in others])
+        tell_undelivered(notice=notice, now=now)
     return True
 
 
+def notice_bounced(*, notice: Notice, why: str, now: datetime) -> bool:
+    """A mail that had left came back: refused for good after all, and told on like any other. False when it moved on."""
+    with transaction.atomic():
+        if not move(notice, State.FAILED, now=now, why=why, settled_at=now, last_error=why[:500]):
+            return False
+        tell_undelivered(notice=notice, now=now)
+    return True
+
+
+def tell_undelivered(*, notice: Notice, now: datetime) -> None:
+    """Have the site's officers told of a refused notice, or whoever of the office is left; once for each refusal.
+
+    A refused mail of this kind starts no further one: every officer gets it.
+    """
+    if notice.kind == UNDELIVERED:
+        return
+
+    def others(readers: list[Recipient]) -> list[Recipient]:
+        return [reader for reader in readers if reader.email.casefold() != notice.email.casefold()]
+
+    told = others(holders(notice.site, SiteRole.Role.OFFICER, now)) or others(everybody_of(notice.site))
+    if not told:
+        logger.error("Notice %s was refused for good and the site has nobody else to tell.", notice.pk)
+    add_notices([_undelivered(notice, reader, now) for reader in told])
+
+
 def _undelivered(notice: Notice, reader: Recipient, now: datetime) -> Notice:
+    refusals = notice.events.filter(new=State.FAILED).count()
     return new_notice(
-        key=f"undelivered-{notice.pk}:{reader.tag}",
+        # Refused again after it was sent again, it is told again.
+        key=f"undelivered-{notice.pk}:{reader.tag}{f':{refusals}' if refusals > 1 else ''}",
         kind=UNDELIVERED,
         site=notice.site,
         reader=reader,
@@ -157,7 +177,7 @@ def roster_notices_add(*, now: datetime) -> None:
     for row in withdrawals_untold(now):
         if row.outing.date < row.outing.site.local_date(now):
             continue
-        add_notices([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing)])
+        add_notices([_roster_notice(row, reader, now) for reader in outing_watchers(row.outing, now)])
 
 
 def _roster_notice(row: Withdrawal, reader: Recipient, now: datetime) -> Notice:
@@ -210,6 +230,10 @@ def notices_reconcile(*, now: datetime) -> None:
         invitations_reconcile(now=now)
     except Exception:
         logger.exception("Invitations to sessions can't be brought up to date")
+    try:
+        summary_notices_reconcile(now=now)
+    except Exception:
+        logger.exception("The daily summaries can't be brought up to date")
 
 
 def still_true(notice: Notice, now: datetime) -> bool:
@@ -222,6 +246,8 @@ def still_true(notice: Notice, now: datetime) -> bool:
         return animal_word_still_true(notice, now)
     if notice.kind == HELD_REPORT:
         return held_report_still_true(notice)
+    if notice.kind == SUMMARY:
+        return summary_still_true(notice, now)
     if notice.session is not None:
         return invitation_still_true(notice, now)
     if notice.course is None:

@@ -11,6 +11,7 @@ from typing import Any
 from knox.models import AuthToken
 
 from safety.models import Incident
+from safety.services.absences import absence_add
 from safety.services.animal_links import animal_link_make
 from safety.services.case import referral_make, visit_record
 from safety.services.course import course_dose_record, course_start
@@ -78,6 +79,7 @@ def make_world(team: Team, now: datetime) -> World:
             "site": {"code": team.site.code},
             "rules change": _rules_change(team, now),
             "holiday": _holiday(team, now),
+            "absence": _absence(team, now),
             "phone file": {"version": "older", "name": "app.js"},
         }
     )
@@ -95,6 +97,20 @@ def _holiday(team: Team, now: datetime) -> dict[str, Any]:
     day = team.site.local_date(now) + timedelta(days=3)
     made = holiday_add(actor=team.officer, site=team.site, day=day, name="Test Day", now=now)
     return {"code": team.site.code, "pk": made.pk}
+
+
+def _absence(team: Team, now: datetime) -> dict[str, Any]:
+    """The liaison away later, with the officer standing in."""
+    first = team.site.local_date(now) + timedelta(days=40)
+    made = absence_add(
+        actor=team.liaison,
+        user=team.liaison,
+        first_day=first,
+        last_day=first,
+        deputy=team.officer,
+        now=now,
+    )
+    return {"pk": made.pk}
 
 
 def _draft(team: Team, now: datetime) -> dict[str, Any]:

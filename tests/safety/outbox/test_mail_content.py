@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from datetime import datetime
+from datetime import datetime, timedelta
 from email.message import EmailMessage
 
 import pytest
@@ -91,6 +91,8 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     session = make_session(team, now, [team.person, colleague])
     for days in range(4):
         notices_reconcile(now=now + days * DAY)
+    # Seven in the morning at the site: the hour of the summary.
+    notices_reconcile(now=now + 2 * DAY - timedelta(hours=2))
     Notice.objects.filter(kind="invitation").update(state=Notice.State.SENT)
     session_cancel(actor=team.officer, session=session, reason="no vaccine came", now=now)
     notices_reconcile(now=now + 3 * DAY)
