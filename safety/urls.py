@@ -17,6 +17,7 @@ from safety.pages import (
     phone,
     phone_crew,
     report,
+    seen,
     washing,
 )
 
@@ -59,6 +60,7 @@ urlpatterns = [
     path("doses/", courses.doses_list, name="doses-due"),
     path("notices/", outbox.notices, name="notices"),
     path("notices/<int:pk>/", outbox.notice, name="notice"),
+    path("seen/<str:token>/", seen.seen, name="notice-seen"),
     path("mailbox/", outbox.mailbox, name="mailbox"),
     path("clinics/", clinics.clinics, name="clinics"),
     path("clinics/add/", clinics.add, name="clinic-add"),

@@ -8,7 +8,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from safety.models import Answer, Cause, Incident, Notice, PlannedDose
+from safety.models import Answer, Cause, Incident, Notice, NoticeEvent, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion
 from safety.rules.washing import WashState, WashSummary
 
@@ -47,10 +47,16 @@ CATEGORY_REASONS = {
 }
 
 NOTICE_KINDS = {
+    "days-before": gettext_lazy("a dose is due in some days"),
     "day-before": gettext_lazy("a dose is due tomorrow"),
     "day-of": gettext_lazy("a dose is due today"),
     "day-after": gettext_lazy("a dose was due yesterday and isn't recorded"),
     "overdue": gettext_lazy("a dose is overdue"),
+    "visit-late": gettext_lazy("a clinic visit isn't recorded"),
+    "decision-late": gettext_lazy("a clinician's decision or course isn't recorded"),
+    "titre-due": gettext_lazy("a titre after a course is due"),
+    "unanswered": gettext_lazy("nobody has said to have seen a notice"),
+    "digest": gettext_lazy("several notices in one mail"),
     "roster-change": gettext_lazy("somebody was taken off a roster"),
     "dose-soon": gettext_lazy("own next dose before field work is due soon"),
     "dose-today": gettext_lazy("own next dose before field work is due today"),
@@ -75,6 +81,7 @@ AUDIENCES = {
     "officer": gettext_lazy("safety officer"),
     "roster": gettext_lazy("officer and crew lead"),
     "report": gettext_lazy("clinic liaison and safety officer"),
+    "further": gettext_lazy("officers and further contact"),
 }
 
 
@@ -165,12 +172,15 @@ def notice_state(notice: Notice) -> State:
         Notice.State.SENT: ("clear", "✓"),
         Notice.State.FAILED: ("blocked", "✕"),
         Notice.State.WITHDRAWN: ("done", "–"),
+        Notice.State.GATHERED: ("wait", "="),
     }[Notice.State(notice.state)]
     return State(look, mark, notice.get_state_display())
 
 
 def state_label(value: str) -> str:
     """The name of a notice's state as its history holds it; nothing for the state before the first."""
+    if value == NoticeEvent.SEEN:
+        return _("seen")
     return str(Notice.State(value).label) if value else ""
 
 

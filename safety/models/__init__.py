@@ -4,6 +4,7 @@ from safety.models.clinic import Clinic, Stock
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
+from safety.models.plan_row import PlanRow, PlanSubject
 
 __all__ = [
     "Animal",
@@ -23,6 +24,8 @@ __all__ = [
     "NoticeEvent",
     "PhoneLink",
     "PhoneMessage",
+    "PlanRow",
+    "PlanSubject",
     "PlannedDose",
     "Referral",
     "SealKey",

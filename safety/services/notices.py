@@ -12,9 +12,13 @@ from django.db.models import QuerySet
 from safety.models import Course, Notice
 from safety.outbox.claims import retime, settle
 from safety.outbox.states import State, move
-from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
+from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_notices
+from safety.rules.notice_kinds import DIGEST, OF_A_CASE, OF_A_DOSE, UNANSWERED, UNDELIVERED, Level, level_of
 from safety.selectors.cases import courses_running
-from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from safety.selectors.plans import plan_of
+from safety.selectors.recipients import Recipient, audience_of, outing_watchers
+from safety.selectors.unanswered import readers_at
+from safety.services.case_notices import case_notice_still_true, case_notices_reconcile
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
     NEW_REPORT,
@@ -24,13 +28,11 @@ from safety.services.incident_notices import (
 from safety.services.invitations import invitation_still_true, invitations_reconcile
 from safety.services.notice_rows import add_notices, bring_up, new_notice, timing
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
-from staff.models import SiteRole, Withdrawal
+from safety.services.unanswered import unanswered_reconcile, unanswered_still_true
+from staff.models import Withdrawal
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
-
-# The kind that tells an officer that another notice was refused for good.
-UNDELIVERED = "undelivered"
 
 
 def course_notices_reconcile(*, courses: Iterable[Course], now: datetime) -> None:
@@ -44,7 +46,7 @@ def course_notices_reconcile(*, courses: Iterable[Course], now: datetime) -> Non
 def _reconcile(course: Course, now: datetime) -> None:
     wanted = _wanted_rows(course, now)
     with transaction.atomic():
-        standing = {row.key: row for row in Notice.objects.filter(course=course)}
+        standing = {row.key: row for row in Notice.objects.filter(course=course, kind__in=OF_A_DOSE)}
         bring_up(wanted, standing, now)
         for key, row in standing.items():
             if row.state != State.WAITING:
@@ -62,7 +64,7 @@ def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
     ]
     return wanted_notices(
         doses=doses,
-        plan=DEFAULT_PLAN,
+        plan=plan_of(course.incident.site),
         today=course.incident.site.local_date(now),
         ended=course.ended_on is not None,
     )
@@ -87,6 +89,7 @@ def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: d
         site=incident.site,
         reader=reader,
         send_on=wanted.send_on,
+        hour=wanted.hour,
         when_on=wanted.due_on,
         reference=incident.reference,
         path=f"/cases/{incident.reference}/",
@@ -99,29 +102,38 @@ def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: d
 
 
 def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
-    """End a claim as refused for good and, in the same transaction, have the site's officers told.
+    """End a claim as refused for good and, in the same transaction, have the next contacts told.
 
-    False when the claim was lost. A refused mail of this kind starts no further one: every officer gets it.
+    False when the claim was lost. A refused mail of this kind starts no further one: each of them gets it.
     """
     with transaction.atomic():
         if not settle(notice, State.FAILED, now=now, why=why):
             return False
         if notice.kind == UNDELIVERED:
             return True
-        others = [
-            reader
-            for reader in holders(notice.site, SiteRole.Role.OFFICER)
-            if reader.email.casefold() != notice.email.casefold()
-        ]
+        others = _told_of_refusal(notice)
         if not others:
             logger.error(
                 "Notice %s was refused for good and the site has no other officer to tell.", notice.pk
             )
-        add_notices([_undelivered(notice, reader, now) for reader in others])
+        add_notices([_undelivered(notice, reader, level, now) for level, reader in others])
     return True
 
 
-def _undelivered(notice: Notice, reader: Recipient, now: datetime) -> Notice:
+def _told_of_refusal(notice: Notice) -> list[tuple[Level, Recipient]]:
+    """The officers; of a member's mail the liaisons too; the further contact when no other officer is there."""
+    found: dict[str, tuple[Level, Recipient]] = {}
+    member = level_of(notice.audience) == Level.MEMBER
+    for level in (Level.OFFICER, *((Level.LIAISON,) if member else ()), Level.FURTHER):
+        if level == Level.FURTHER and found:
+            break
+        for reader in readers_at(notice.site, level):
+            if reader.email.casefold() != notice.email.casefold():
+                found.setdefault(reader.email.casefold(), (level, reader))
+    return list(found.values())
+
+
+def _undelivered(notice: Notice, reader: Recipient, level: Level, now: datetime) -> Notice:
     return new_notice(
         key=f"undelivered-{notice.pk}:{reader.tag}",
         kind=UNDELIVERED,
@@ -131,8 +143,9 @@ def _undelivered(notice: Notice, reader: Recipient, now: datetime) -> Notice:
         hour=0,
         when_on=notice.when_on,
         reference=notice.reference,
-        path=notice.path,
-        audience=Audience.OFFICER,
+        # Of several in one mail each is named in the list of what was refused.
+        path="/notices/?state=failed" if notice.kind == DIGEST else notice.path,
+        audience=level,
         now=now,
         incident=notice.incident,
     )
@@ -180,32 +193,29 @@ def notices_reconcile(*, now: datetime) -> None:
             course_notices_reconcile(courses=[course], now=now)
         except Exception:
             logger.exception("The notices of course %s can't be brought up to date", course.pk)
-    try:
-        incident_notices_reconcile(now=now)
-    except Exception:
-        logger.exception("New reports can't be told")
-    try:
-        held_notices_reconcile(now=now)
-    except Exception:
-        logger.exception("Reports that wait for a name can't be told")
-    try:
-        roster_notices_add(now=now)
-    except Exception:
-        logger.exception("Withdrawals can't be told")
-    try:
-        record_notices_reconcile(now=now)
-    except Exception:
-        logger.exception("The dates of records can't be told")
-    try:
-        invitations_reconcile(now=now)
-    except Exception:
-        logger.exception("Invitations to sessions can't be brought up to date")
+    for sweep, failure in (
+        (incident_notices_reconcile, "New reports can't be told"),
+        (case_notices_reconcile, "What cases wait for can't be told"),
+        (held_notices_reconcile, "Reports that wait for a name can't be told"),
+        (roster_notices_add, "Withdrawals can't be told"),
+        (record_notices_reconcile, "The dates of records can't be told"),
+        (invitations_reconcile, "Invitations to sessions can't be brought up to date"),
+        (unanswered_reconcile, "Notices nobody has seen can't be passed on"),
+    ):
+        try:
+            sweep(now=now)
+        except Exception:
+            logger.exception(failure)
 
 
 def still_true(notice: Notice, now: datetime) -> bool:
     """Asked at the moment of sending: does the record still want this notice, for this reader?"""
     if notice.kind in RECORD_KINDS:
         return notice.key in record_rows(now, of=notice)
+    if notice.kind in OF_A_CASE:
+        return case_notice_still_true(notice, now)
+    if notice.kind == UNANSWERED:
+        return unanswered_still_true(notice)
     if notice.kind == NEW_REPORT:
         return new_report_still_true(notice, now)
     if notice.kind == HELD_REPORT:
