@@ -9,6 +9,7 @@ from safety.pages import (
     case,
     clinic_side,
     clinics,
+    coming,
     courses,
     health,
     held,
@@ -18,6 +19,7 @@ from safety.pages import (
     phone_crew,
     report,
     seen,
+    site_plan,
     washing,
 )
 
@@ -59,6 +61,9 @@ urlpatterns = [
     path(f"{COURSE}end/", courses.ending, name="course-end"),
     path("doses/", courses.doses_list, name="doses-due"),
     path("notices/", outbox.notices, name="notices"),
+    path("notices/coming/", coming.notices_coming, name="notices-coming"),
+    path("sites/<slug:code>/plan/", site_plan.site_plan, name="site-plan"),
+    path("sites/<slug:code>/plan/<slug:what>/", site_plan.site_plan_subject, name="site-plan-subject"),
     path("notices/<int:pk>/", outbox.notice, name="notice"),
     path("seen/<str:token>/", seen.seen, name="notice-seen"),
     path("mailbox/", outbox.mailbox, name="mailbox"),

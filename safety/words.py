@@ -10,6 +10,8 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from safety.models import Answer, Cause, Incident, Notice, NoticeEvent, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion
+from safety.rules.follow_up import Audience, PlanRow
+from safety.rules.site_plan import Break
 from safety.rules.washing import WashState, WashSummary
 
 
@@ -83,6 +85,41 @@ AUDIENCES = {
     "report": gettext_lazy("clinic liaison and safety officer"),
     "further": gettext_lazy("officers and further contact"),
 }
+
+
+BREAKS = {
+    Break.NOT_IN_TIME: gettext_lazy("%(who)s: give a row on the day or before it."),
+    Break.NOT_DAILY: gettext_lazy("%(who)s: give a row that repeats daily from 1 or 2 days after."),
+    Break.TOO_FAR: gettext_lazy("A row lies at most 30 days from the date; check the number."),
+    Break.TWICE: gettext_lazy("Two rows stand on the same day; keep one of them."),
+    Break.NOBODY: gettext_lazy("A row tells nobody; tick who is told, or take it out."),
+}
+
+
+def break_words(fault: Break, audience: Audience | None) -> str:
+    """What to mend in a plan that leaves somebody untold."""
+    return str(BREAKS[fault]) % {"who": str(AUDIENCES[audience]).capitalize() if audience else ""}
+
+
+def day_words(row: PlanRow) -> str:
+    """When a row of a plan is sent: “on the day”, “2 days before”, “daily from 2 days after”."""
+    days = abs(row.offset_days)
+    if not row.offset_days:
+        return _("on the day")
+    if row.offset_days < 0:
+        return ngettext("%(n)d day before", "%(n)d days before", days) % {"n": days}
+    words = ngettext("%(n)d day after", "%(n)d days after", days) % {"n": days}
+    return _("daily from %(day)s") % {"day": words} if row.repeats_daily else words
+
+
+def hour_words(row: PlanRow) -> str:
+    return f"{row.hour:02d}:00" if row.hour is not None else _("hour of reminders")
+
+
+def row_words(row: PlanRow) -> str:
+    """A row of a plan in one line."""
+    told = ", ".join(str(AUDIENCES[audience]) for audience in row.audiences)
+    return f"{day_words(row)}, {hour_words(row)}: {told}"
 
 
 def caution_words() -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import logging
 from collections.abc import Iterable
 
@@ -28,3 +29,17 @@ def as_rules(rows: Iterable[PlanRow]) -> list[rule.PlanRow]:
         except (RuleError, ValueError):
             logger.exception("Row %s of the plan of site %s can't be read", row.pk, row.site_id)
     return found
+
+
+def own_rows(site: Site, what: rule.Subject) -> list[rule.PlanRow]:
+    """The site's own rows about one subject, whether they hold or not."""
+    return as_rules(PlanRow.objects.filter(site=site, what=what))
+
+
+def rows_mark(rows: Iterable[rule.PlanRow]) -> str:
+    """Tells one set of rows from another, whatever their order."""
+    facts = sorted(
+        (row.offset_days, row.repeats_daily, -1 if row.hour is None else row.hour, sorted(row.audiences))
+        for row in rows
+    )
+    return hashlib.sha256(repr(facts).encode()).hexdigest()[:16]

@@ -10,6 +10,7 @@ from typing import Any
 
 from knox.models import AuthToken
 
+from safety.emails.seen import seen_token
 from safety.models import Incident
 from safety.services.case import course_dose_record, course_start, visit_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
@@ -70,6 +71,7 @@ def make_world(team: Team, now: datetime) -> World:
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
+            "plan subject": {"code": team.site.code, "what": "dose"},
             "rules change": _rules_change(team, now),
             "holiday": _holiday(team, now),
             "phone file": {"version": "older", "name": "app.js"},
@@ -234,6 +236,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "course": {"pk": course.pk},
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
+        "seen link": {"token": seen_token(course.notices.filter(kind="day-of").earliest("pk"))},
     }
 
 
