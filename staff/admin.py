@@ -70,6 +70,8 @@ class RulesForm(forms.ModelForm):
             "late_rule",
             "restart_after_days",
             "notice_hour",
+            "acknowledge_hours",
+            "further_contact_email",
             "travel_kmh",
         )
 

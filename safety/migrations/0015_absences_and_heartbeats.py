@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("safety", "0012_calendar_feeds"),
+        ("safety", "0014_plan_rows"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -9,6 +9,7 @@ from safety.models.heartbeat import Heartbeat
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
+from safety.models.plan_row import PlanRow, PlanSubject
 
 __all__ = [
     "Absence",
@@ -42,6 +43,8 @@ __all__ = [
     "PhoneLink",
     "PhoneMessage",
     "PlanChange",
+    "PlanRow",
+    "PlanSubject",
     "PlannedDose",
     "Referral",
     "SealKey",

@@ -20,6 +20,7 @@ from safety.words import State, audience_words, notice_kind, notice_state
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 
 PAGE_SIZE = 100
+UNSENT = frozenset({Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED})
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class NoticeRow:
 
 
 def notice_row(notice: Notice, now: datetime) -> NoticeRow:
-    waits = notice.state in {Notice.State.WAITING, Notice.State.CLAIMED}
+    waits = notice.state in UNSENT
     return NoticeRow(
         notice=notice,
         kind=notice_kind(notice),
@@ -55,7 +56,7 @@ def notices(request: HttpRequest) -> HttpResponse:
     asked, state = request.GET.get("q", "").strip(), request.GET.get("state", Notice.State.WAITING)
     if state not in Notice.State.values:
         raise Http404
-    order = ("due_at", "pk") if state in {Notice.State.WAITING, Notice.State.CLAIMED} else ("-due_at", "-pk")
+    order = ("due_at", "pk") if state in UNSENT else ("-due_at", "-pk")
     shown = notices_found(user, asked) if asked else visible.filter(state=state).order_by(*order)
     leaf = Paginator(shown, PAGE_SIZE).get_page(request.GET.get("page"))
     context = {

@@ -51,7 +51,8 @@ def oldest_due_age(now: datetime) -> timedelta | None:
 
     A course recorded at noon writes notices for seven that morning: they wait since they were written.
     """
-    waiting = Notice.objects.filter(state__in=[Notice.State.WAITING, Notice.State.CLAIMED], due_at__lte=now)
+    unsent = [Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED]
+    waiting = Notice.objects.filter(state__in=unsent, due_at__lte=now)
     oldest = waiting.aggregate(oldest=Min(Greatest("due_at", "created_at")))["oldest"]
     return now - oldest if oldest else None
 

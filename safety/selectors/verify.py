@@ -63,6 +63,11 @@ def _notices() -> Iterator[Difference]:
         yield Difference(f"notice {notice.pk}", f"kind {notice.kind}", "a kind of the plan")
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
+    for notice in Notice.objects.filter(state=Notice.State.GATHERED).select_related("digest"):
+        if notice.digest is None or notice.digest.state not in (Notice.State.WAITING, Notice.State.CLAIMED):
+            yield Difference(
+                f"notice {notice.pk}", "in a mail with others that is settled", "sent with it or waiting"
+            )
 
 
 def _instant(notice: Notice) -> Iterator[Difference]:

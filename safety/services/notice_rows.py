@@ -60,4 +60,12 @@ def bring_up(wanted: dict[str, Notice], standing: dict[str, Notice], now: dateti
     add_notices([row for key, row in wanted.items() if key not in standing])
     for key, row in standing.items():
         if key in wanted and row.state == State.WITHDRAWN:
-            move(row, State.WAITING, now=now, why="needed again", settled_at=None, **timing(wanted[key]))
+            move(
+                row,
+                State.WAITING,
+                now=now,
+                why="needed again",
+                settled_at=None,
+                digest=None,
+                **timing(wanted[key]),
+            )

@@ -13,9 +13,12 @@ from safety.emails.build import build_mail
 from safety.errors import FenceDown, PermanentFailure, TemporaryFailure
 from safety.models import Notice
 from safety.outbox.claims import claim_next, put_back, settle, settle_sent, still_ours
+from safety.outbox.digests import gathered_sweep
 from safety.outbox.states import State
 from safety.outbox.transport import deliver
+from safety.rules.notice_kinds import DIGEST
 from safety.selectors.cases import courses_behind
+from safety.services.digests import digest_check, digest_gather
 from safety.services.heartbeats import heartbeat_note
 from safety.services.notices import notice_fail, notices_reconcile, still_true
 from safety.services.phone.tick import phones_catch_up
@@ -38,14 +41,26 @@ def send_due(*, clock: Clock, at_most: int = 500, beat: str = "") -> int:
     The service `beat` gives a sign of life at each, for a slow mail server makes a tick long.
     """
     sent = 0
+    gathered_sweep(clock())
     for _turn in range(at_most):
         if beat:
             heartbeat_note(name=beat, now=clock())
         notice = claim_next(clock())
         if notice is None:
             break
+        if gathered(notice, clock()):
+            continue
         sent += send_one(notice, clock=clock)
     return sent
+
+
+def gathered(notice: Notice, now: datetime) -> bool:
+    """Whether this claimed notice goes in a mail with others, which waits its turn. In doubt it goes alone."""
+    try:
+        return digest_gather(notice=notice, now=now)
+    except Exception:
+        logger.exception("Notice %s can't be put into one mail with others", notice.pk)
+        return False
 
 
 def send_one(notice: Notice, *, clock: Clock) -> bool:
@@ -77,6 +92,8 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
 
 
 def _still_wanted(notice: Notice, now: datetime) -> bool:
+    if notice.kind == DIGEST:
+        return digest_check(digest=notice, wanted=lambda row: _still_wanted(row, now), now=now)
     # A dose may be on record before anybody has planned what follows from it.
     if notice.course_id and courses_behind().filter(pk=notice.course_id).exists():
         course_plan(course_id=notice.course_id, now=now)

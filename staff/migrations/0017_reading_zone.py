@@ -7,7 +7,7 @@ import staff.models.site
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0015_standings_by_the_route_used"),
+        ("staff", "0016_acknowledge_hours"),
     ]
 
     operations = [

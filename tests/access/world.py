@@ -10,6 +10,7 @@ from typing import Any
 
 from knox.models import AuthToken
 
+from safety.emails.seen import seen_token
 from safety.models import Incident
 from safety.services.absences import absence_add
 from safety.services.animal_links import animal_link_make
@@ -77,6 +78,7 @@ def make_world(team: Team, now: datetime) -> World:
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
+            "plan subject": {"code": team.site.code, "what": "dose"},
             "rules change": _rules_change(team, now),
             "holiday": _holiday(team, now),
             "absence": _absence(team, now),
@@ -258,6 +260,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "course": {"pk": course.pk},
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
+        "seen link": {"token": seen_token(course.notices.filter(kind="day-of").earliest("pk"))},
     } | _animal(team, incident, now)
 
 

@@ -1,7 +1,8 @@
 """A sender that dies by its own hand at a named point: `python -m tests.faults.crash POINT`.
 
 after-claim: the claim is committed, nothing was said to the server. before-dot: the whole text is at the server, the
-final dot isn't. after-dot: the server has taken the mail, the row doesn't say so yet.
+final dot isn't. after-dot: the server has taken the mail, the row doesn't say so yet. gathered: notices were put into
+one mail that nobody has claimed; gathered-POINT: that mail was claimed, and its sender dies at POINT.
 """
 
 from __future__ import annotations
@@ -28,6 +29,14 @@ def main(point: str) -> None:
     notice = claim_next(timezone.now())
     if notice is None:
         raise SystemExit("nothing was due")
+    if point.startswith("gathered"):
+        if not sending.gathered(notice, timezone.now()):
+            raise SystemExit("nothing was gathered")
+        if point == "gathered":
+            die()
+        notice = claim_next(timezone.now())
+        assert notice is not None and notice.kind == "digest"
+        point = point.removeprefix("gathered-")
     if point == "after-claim":
         die()
     if point == "before-dot":
