@@ -18,7 +18,8 @@ from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Re
 from safety.selectors.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
 from safety.selectors.clinics import clinics_of
 from safety.services.case import referral_make, visit_record
-from safety.services.course import POST_EXPOSURE, course_dose_record, course_start
+from safety.services.course import POST_EXPOSURE, course_start
+from safety.services.course_doses import course_dose_record
 from staff.api.described import described
 from staff.api.door import LIAISON, OFFICER, Door, account, body
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole

@@ -26,8 +26,9 @@ from safety.selectors.cases import (
     doses_of,
 )
 from safety.selectors.course_places import place_of
-from safety.services.course import course_dose_record, course_dose_void
-from safety.services.course_changes import course_end, given_in, is_complete
+from safety.services.course_doses import course_dose_record, course_dose_void
+from safety.services.course_ending import course_end, is_complete
+from safety.services.course_facts import given_in
 from safety.words import State, dose_state
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import LIAISON as LIAISON_ROLE

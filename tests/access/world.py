@@ -12,7 +12,8 @@ from knox.models import AuthToken
 
 from safety.models import Incident
 from safety.services.case import referral_make, visit_record
-from safety.services.course import course_dose_record, course_start
+from safety.services.course import course_start
+from safety.services.course_doses import course_dose_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
