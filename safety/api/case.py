@@ -79,7 +79,10 @@ class CourseIn(Shape):
     regimen = Text(longest=60, help_text="Code of a regimen the site's authority has approved.")
     version = Whole(highest=32767, required=False, help_text="Without it the newest that is approved.")
     starts_on = IsoDate(help_text="Date the first dose is expected on; day 0 is the date it is given.")
-    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
+    confirmed = serializers.BooleanField(
+        default=True,
+        help_text="false: a regimen the table has for somebody else than the record shows is asked back.",
+    )
 
 
 class CourseOut(serializers.Serializer[Course]):

@@ -220,8 +220,14 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         clinician="canary-clinician",
         now=now,
     )
+    # The member is immunocompromised by the record; the clinic's paper says this regimen.
     course = course_start(
-        actor=team.liaison, incident=incident, regimen=team.post_exposure, starts_on=today, now=now
+        actor=team.liaison,
+        incident=incident,
+        regimen=team.post_exposure,
+        starts_on=today,
+        confirmed=True,
+        now=now,
     )
     dose = course_dose_record(
         actor=team.liaison, course=course, given_on=today, place="canary-place", now=now
