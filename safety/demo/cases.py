@@ -10,8 +10,9 @@ from safety.demo.programme import COURSE_REGIMEN, IMMUNISED_REGIMEN, at
 from safety.models import Answer, Clinic, EndKind, Incident
 from safety.services.case import referral_make, visit_record
 from safety.services.closing import incident_close
-from safety.services.course import course_dose_record, course_start
-from safety.services.course_changes import course_end
+from safety.services.course import course_start
+from safety.services.course_doses import course_dose_record
+from safety.services.course_ending import course_end
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from staff.models import Person, Regimen, Site, User
 

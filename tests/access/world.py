@@ -15,7 +15,8 @@ from safety.models import Incident
 from safety.services.absences import absence_add
 from safety.services.animal_links import animal_link_make
 from safety.services.case import referral_make, visit_record
-from safety.services.course import course_dose_record, course_start
+from safety.services.course import course_start
+from safety.services.course_doses import course_dose_record
 from safety.services.feed import feed_make
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.observation import check_record, observation_begin, outcome_record
@@ -242,8 +243,14 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         clinician="canary-clinician",
         now=now,
     )
+    # The member is immunocompromised by the record; the clinic's paper says this regimen.
     course = course_start(
-        actor=team.liaison, incident=incident, regimen=team.post_exposure, starts_on=today, now=now
+        actor=team.liaison,
+        incident=incident,
+        regimen=team.post_exposure,
+        starts_on=today,
+        confirmed=True,
+        now=now,
     )
     dose = course_dose_record(
         actor=team.liaison, course=course, given_on=today, place="canary-place", now=now
