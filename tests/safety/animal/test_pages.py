@@ -126,7 +126,7 @@ def test_a_check_after_the_newest_outcome_is_told_first(team: Team, now: datetim
     outcome_record(actor=team.liaison, observation=one, outcome="ill", known_on=local(team, now), now=now)
     check_days(team, one, now, 1, seen="died")
     text = text_of(liaison, one.incident.reference)
-    assert "March 3, 2026: died. Tell the clinician today: the animal died" in text
+    assert "3 Mar 2026: died. Tell the clinician today: the animal died" in text
     assert text.index("the animal died") < text.index("the animal shows signs")
 
 
