@@ -258,7 +258,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
     course_plan(course_id=course.pk, now=now)
     spell, notice = incident.wash_spells.get(), course.notices.first()
     assert notice is not None
-    return {
+    ids: dict[str, dict[str, Any]] = {
         "case": {"reference": incident.reference},
         "spell": {"reference": incident.reference, "spell": spell.pk},
         "visit": {"reference": incident.reference, "visit_id": visit.pk},
@@ -268,7 +268,8 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
         "seen link": {"token": seen_token(course.notices.filter(kind="day-of").earliest("pk"))},
-    } | _animal(team, incident, now)
+    }
+    return ids | _animal(team, incident, now)
 
 
 def _animal(team: Team, incident: Incident, now: datetime) -> dict[str, dict[str, Any]]:
