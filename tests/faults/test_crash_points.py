@@ -30,7 +30,7 @@ def crash(point: str, folder: Path) -> None:
         "FAULTS_DATABASE": str(connection.settings_dict["NAME"]),
         "FAULTS_LEASE_SECONDS": "120",
         "FAULTS_SMTP_SECONDS": "20",
-        "SMTP_URL": settings.SMTP_URL,
+        "SMTP_URL": str(settings.SMTP_URL),
         "DATA_DIR": str(folder),
     }
     dead = subprocess.run(
