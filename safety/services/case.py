@@ -12,9 +12,7 @@ from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
-from safety.services.course import POST_EXPOSURE, course_start, need_own_clinic
-from safety.services.course_doses import course_dose_record, course_dose_void
-from safety.services.course_ending import course_end
+from safety.services.course import need_own_clinic
 from safety.services.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
 from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
@@ -24,9 +22,6 @@ from staff.services.clearance import need_reason
 from staff.services.own_record import need_somebody_else
 from staff.services.records import hold_release
 from staff.services.transactions import retried
-
-# Courses were kept here once; whoever still imports them from here finds them.
-__all__ = ["POST_EXPOSURE", "course_dose_record", "course_dose_void", "course_end", "course_start"]
 
 
 @retried

@@ -12,7 +12,7 @@ from safety.models import Notice
 from safety.outbox.states import State
 from safety.selectors.summary import Summary, summaries, summary_of
 from safety.services.absences import absence_add
-from safety.services.case import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.notices import notices_reconcile, still_true
 from safety.services.plan import course_plan
 from safety.services.summary_notices import summary_notices_reconcile

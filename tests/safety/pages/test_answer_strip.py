@@ -12,7 +12,7 @@ from django.utils import translation
 from safety.forms.answer import AnswerForm
 from safety.letter.shape import Letter
 from safety.models import Course, Incident, Visit
-from safety.services.case import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.plan import course_plan
 from staff.models import Dose, Regimen
 from tests.factories import Team, give_doses
