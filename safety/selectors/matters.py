@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from django.db.models import QuerySet
 
-from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.models import Decision, Incident, Notice, PlannedDose
 from safety.rules.follow_up import Subject
 from safety.rules.notice_kinds import OF_A_CASE
 from safety.selectors.cases import needs_clinic
-
-# After the last dose of a course of somebody immunocompromised; MMWR 2010;59(RR-2): blood taken 7 to 14 days after.
-TITRE_DAYS = timedelta(days=14)
+from safety.selectors.course_titre import titre_missing
 
 
 @dataclass(frozen=True)
@@ -66,21 +64,9 @@ def _clinic(incident: Incident) -> Iterator[Matter]:
 
 
 def _titres(incident: Incident) -> Iterator[Matter]:
-    if not incident.person.immunocompromised:
-        return
-    given = [last for course in incident.courses.all() if (last := _last_given(course)) is not None]
-    if not given:
-        return
-    last = max(given)
-    titres = incident.person.titres.all()
-    if not any(titre.voided_at is None and titre.taken_on > last for titre in titres):
-        yield Matter(Subject.TITRE, last + TITRE_DAYS)
-
-
-def _last_given(course: Course) -> date | None:
-    """The date of the last dose of a course whose every dose was given."""
-    days = [dose.given_on for dose in course.planned_doses.all()]
-    return max((day for day in days if day), default=None) if None not in days else None
+    window = titre_missing(incident)
+    if window is not None:
+        yield Matter(Subject.TITRE, window.last_on)
 
 
 def root_of(notice: Notice) -> Notice:
