@@ -105,6 +105,7 @@ urlpatterns = [
     path("clinics/<int:pk>/", clinics.confirm, name="clinic-confirm"),
     path("account/calendar/", feed.making, name="calendar-make"),
     path("account/calendar/end/", feed.ending, name="calendar-end"),
+    path("people/<int:pk>/calendar/", feed.person_calendar, name="person-calendar"),
     path("calendar/<slug:code>.ics", feed.feed, name="calendar-feed"),
     path("status/", status.status, name="status"),
     path("metrics", metrics.metrics, name="metrics"),

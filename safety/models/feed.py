@@ -9,13 +9,22 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from staff.models import Person
+
 
 class CalendarFeed(models.Model):
-    """One account's feed. A renewed link changes selector and digest and keeps `key`, from which the UIDs are made, so
+    """The feed of one account, or of one person without one. A renewed link changes selector and digest and keeps `key`, from which the UIDs are made, so
     that a calendar fetched anew finds its entries again. Of the secret only the digest is kept."""
 
     user = models.OneToOneField(
-        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="calendar_feed"
+        settings.AUTH_USER_MODEL,
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="calendar_feed",
+    )
+    person = models.OneToOneField(
+        Person, on_delete=models.CASCADE, null=True, blank=True, related_name="calendar_feed"
     )
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     selector = models.CharField(max_length=8, unique=True)
@@ -23,6 +32,15 @@ class CalendarFeed(models.Model):
     made_at = models.DateTimeField(_("made"))
     ended_at = models.DateTimeField(_("ended"), null=True, blank=True)
     last_fetched_at = models.DateTimeField(_("last fetched"), null=True, blank=True)
+
+    class Meta:
+        constraints: ClassVar = [
+            models.CheckConstraint(
+                condition=models.Q(user__isnull=False, person__isnull=True)
+                | models.Q(user__isnull=True, person__isnull=False),
+                name="feed_has_one_owner",
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.selector

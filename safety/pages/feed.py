@@ -5,16 +5,23 @@ from __future__ import annotations
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 from django.views.decorators.debug import sensitive_variables
 from django.views.decorators.http import require_POST, require_safe
 
 from safety.emails.feed import feed_text
+from safety.models import CalendarFeed
+from safety.pages.cards import picture_of
 from safety.pages.observation import unseen
+from safety.selectors.feed import person_feed
+from safety.selectors.phone import people_with_cards
 from safety.services.feed import feed_end, feed_make, feed_opened, feed_refresh
-from staff.pages.doors import ANYONE, page, signed_in
+from staff.pages.doors import ANYONE, MEMBER, OFFICER, page, signed_in
+
+ENDED = gettext_lazy("The calendar's link has ended: whoever holds it reads nothing any more.")
 
 
 @require_POST
@@ -23,15 +30,35 @@ from staff.pages.doors import ANYONE, page, signed_in
 def making(request: HttpRequest) -> HttpResponse:
     """The address is in this answer and nowhere else: no redirect."""
     made = feed_make(user=signed_in(request), now=timezone.now())
-    return render(request, "safety/calendar_made.html", {"made": made}, status=201)
+    context = {"made": made, "back": reverse("account")}
+    return render(request, "safety/calendar_made.html", context, status=201)
 
 
 @require_POST
 @page(ANYONE)
 def ending(request: HttpRequest) -> HttpResponse:
     feed_end(user=signed_in(request), now=timezone.now())
-    messages.success(request, _("The calendar's link has ended: whoever holds it reads nothing any more."))
+    messages.success(request, ENDED)
     return redirect("account")
+
+
+@page(OFFICER, MEMBER)
+@sensitive_variables("made")
+def person_calendar(request: HttpRequest, pk: int) -> HttpResponse:
+    """The address of somebody who may have no account, to be handed over as the team card is; shown once."""
+    user, now = signed_in(request), timezone.now()
+    person = get_object_or_404(people_with_cards(user), pk=pk)
+    own = person.user_id == user.pk
+    context = {"person": person, "back": reverse("me") if own else reverse("person", args=[pk])}
+    if request.method != "POST":
+        return render(request, "safety/calendar_ask.html", context | {"feed": person_feed(person)})
+    if "end" in request.POST:
+        feed_end(user=user, person=person, now=now)
+        messages.success(request, ENDED)
+        return redirect("person-calendar", pk=pk)
+    made = feed_make(user=user, person=person, now=now)
+    context |= {"made": made, "picture": picture_of(made.address)}
+    return render(request, "safety/calendar_made.html", context, status=201)
 
 
 @require_safe
@@ -44,8 +71,11 @@ def feed(request: HttpRequest, code: str) -> HttpResponse:  # noqa: ARG001
     if opened is None:
         raise Http404
     entries = feed_refresh(feed=opened, now=now)
-    answer = HttpResponse(
-        feed_text(entries, opened.user.language), content_type="text/calendar; charset=utf-8"
-    )
+    answer = HttpResponse(feed_text(entries, _language(opened)), content_type="text/calendar; charset=utf-8")
     answer["Content-Disposition"] = 'inline; filename="dates.ics"'
     return unseen(answer)
+
+
+def _language(feed: CalendarFeed) -> str:
+    owner = feed.user or feed.person
+    return owner.language if owner else ""

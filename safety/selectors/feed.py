@@ -33,17 +33,29 @@ def feed_of(user: User) -> CalendarFeed | None:
     return CalendarFeed.objects.filter(user=user).first()
 
 
-def dates_of(user: User, now: datetime) -> dict[str, Dated]:
-    """Every date of the account, by thing; the same number of queries however many.
+def person_feed(person: Person) -> CalendarFeed | None:
+    """The person's own feed, which needs no account; None once it has ended."""
+    return CalendarFeed.objects.filter(person=person, ended_at__isnull=True).first()
+
+
+def dates_of(feed: CalendarFeed, now: datetime) -> dict[str, Dated]:
+    """Every date of the feed's owner, by thing; the same number of queries however many.
 
     As a team member the own doses, sessions and outings; as officer or liaison of a site its doses due and the last
     days of its animals. An account that is switched off has none.
     """
-    if not user.is_active:
-        return {}
-    person = own_person(user)
-    rows = [*_of_sites(user), *(_of_person(person, now) if person else ())]
+    rows = [*_of_account(feed.user, now)] if feed.user else []
+    if feed.person:
+        rows += _of_person(feed.person, now)
     return {row.thing: row for row in rows}
+
+
+def _of_account(user: User, now: datetime) -> Iterator[Dated]:
+    if not user.is_active:
+        return
+    yield from _of_sites(user)
+    if person := own_person(user):
+        yield from _of_person(person, now)
 
 
 def _of_sites(user: User) -> Iterator[Dated]:

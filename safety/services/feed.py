@@ -10,15 +10,17 @@ from __future__ import annotations
 import uuid
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import Q
 from django.views.decorators.debug import sensitive_variables
 
 from safety.models import CalendarFeed, FeedEntry
 from safety.selectors.feed import KEPT, Dated, dates_of
 from safety.services.private_links import live_link, new_code
-from staff.models import User
+from staff.models import Person, User
 from staff.services.audit import audit_write
 from staff.services.transactions import retried
 
@@ -43,22 +45,27 @@ class MadeFeed:
 
 @retried
 @sensitive_variables()
-def feed_make(*, user: User, now: datetime) -> MadeFeed:
-    """A new link to the account's own dates; the one before it ends with this."""
+def feed_make(*, user: User, now: datetime, person: Person | None = None) -> MadeFeed:
+    """A new link to the account's own dates, or to those of `person`; the one before it ends with this."""
     code = new_code()
     said = {"selector": code.selector, "secret_hash": code.digest, "made_at": now, "ended_at": None}
     with transaction.atomic():
-        before = CalendarFeed.objects.select_for_update().filter(user=user).first()
+        before = CalendarFeed.objects.select_for_update().filter(**_owner(user, person)).first()
         renewed = before is not None and before.ended_at is None
-        feed, _made = CalendarFeed.objects.update_or_create(user=user, defaults=said)
+        feed, _made = CalendarFeed.objects.update_or_create(**_owner(user, person), defaults=said)
         _audit(user, feed, "renewed" if renewed else "made", now)
     return MadeFeed(feed, code.text, renewed=renewed)
 
 
-def feed_end(*, user: User, now: datetime) -> None:
+def _owner(user: User, person: Person | None) -> dict[str, Any]:
+    return {"user": user} if person is None else {"person": person}
+
+
+def feed_end(*, user: User, now: datetime, person: Person | None = None) -> None:
     """End the link: whoever holds it reads nothing any more. Ending it twice changes nothing."""
     with transaction.atomic():
-        feed = CalendarFeed.objects.select_for_update().filter(user=user, ended_at__isnull=True).first()
+        live = CalendarFeed.objects.select_for_update().filter(ended_at__isnull=True)
+        feed = live.filter(**_owner(user, person)).first()
         if feed is not None:
             feed.ended_at = now
             feed.save(update_fields=["ended_at"])
@@ -68,7 +75,8 @@ def feed_end(*, user: User, now: datetime) -> None:
 @sensitive_variables()
 def feed_opened(*, code: str, now: datetime) -> CalendarFeed | None:
     """The feed that `code` opens; None for any other, whatever the cause."""
-    rows = CalendarFeed.objects.filter(user__is_active=True).select_related("user")
+    rows = CalendarFeed.objects.filter(Q(user__is_active=True) | Q(person__isnull=False))
+    rows = rows.select_related("user", "person")
     return live_link(rows, code, kind="calendar-feed", now=now)
 
 
@@ -76,8 +84,12 @@ def feed_opened(*, code: str, now: datetime) -> CalendarFeed | None:
 def feed_refresh(*, feed: CalendarFeed, now: datetime) -> list[FeedEntry]:
     """Bring the entries up to what the account may see now, and return those to show. Repeating changes nothing."""
     with transaction.atomic():
-        held = CalendarFeed.objects.select_for_update(of=("self",)).select_related("user").get(pk=feed.pk)
-        wanted = dates_of(held.user, now)
+        held = (
+            CalendarFeed.objects.select_for_update(of=("self",))
+            .select_related("user", "person")
+            .get(pk=feed.pk)
+        )
+        wanted = dates_of(held, now)
         standing = {row.thing: row for row in held.entries.all()}
         held.entries.filter(
             thing__in=standing.keys() - wanted.keys(),
@@ -131,4 +143,10 @@ def _follow(row: FeedEntry, one: Dated | None, now: datetime) -> None:
 
 
 def _audit(user: User, feed: CalendarFeed, what: str, now: datetime) -> None:
-    audit_write(actor=user, action=f"calendar-feed.{what}", now=now, target=f"calendar-feed:{feed.pk}")
+    audit_write(
+        actor=user,
+        action=f"calendar-feed.{what}",
+        now=now,
+        person=feed.person,
+        target=f"calendar-feed:{feed.pk}",
+    )

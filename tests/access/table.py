@@ -87,6 +87,7 @@ TABLE = {
     "POST report": "syyyyyyy",
     "report-sent": "syhyyyhn",
     "phone-card": "syhnnyhn",
+    "person-calendar": "syhnnyhn",
     "held-messages": "snnnnyyn",
     "held-message": "snnnnyhn",
     "held-take": "snnnnyyn",
@@ -173,7 +174,7 @@ TABLE = {
 THINGS = {
     "phone-file": "phone file",
     **dict.fromkeys(("person", "person-edit", "dose-add", "titre-add", "briefing-add", "hold-add"), "person"),
-    **dict.fromkeys(("person-clearance", "api-explained", "phone-card"), "person"),
+    **dict.fromkeys(("person-clearance", "api-explained", "phone-card", "person-calendar"), "person"),
     **dict.fromkeys(("held-message", "held-place", "held-set-aside"), "held message"),
     "held-take": "message of nobody",
     **dict.fromkeys(("campaign", "campaign-people", "campaign-plan", "campaign-lists"), "campaign"),

@@ -116,3 +116,34 @@ def test_only_the_digest_is_kept_and_every_change_is_audited(team: Team, now: da
 def test_nothing_is_written_by_it(team: Team, now: datetime) -> None:
     made = feed_make(user=team.member, now=now)
     assert Client().post(f"/calendar/{made.code}.ics").status_code == 405
+
+
+def test_somebody_without_an_account_has_the_own_dates_by_an_address_the_officer_hands_over(
+    team: Team, now: datetime
+) -> None:
+    team.person.user = None
+    team.person.save()
+    course = make_course(team, now)
+    client = signed_in_as(team.officer)
+    where = f"/people/{team.person.pk}/calendar/"
+    assert "Make the address" in client.get(where).content.decode()
+    made = client.post(where)
+    assert made.status_code == 201 and "<svg" in made.content.decode()
+    found = CODE.search(made.content.decode())
+    assert found
+    text = Client().get(f"/calendar/{found[1]}.ics").content.decode()
+    assert len(vobject.readOne(text).vevent_list) == 5 and course.incident.reference in text
+    assert team.person.name not in text
+    assert "Last fetched" in client.get(where).content.decode()
+    assert client.post(where, {"end": "1"}).status_code == 302
+    assert get(found[1]) == 404
+    entry = AuditEntry.objects.filter(action="calendar-feed.ended").get()
+    assert entry.person == team.person and entry.actor == team.officer
+
+
+def test_an_officers_own_feed_and_a_persons_are_two(team: Team, now: datetime) -> None:
+    own = feed_make(user=team.officer, now=now)
+    of_person = feed_make(user=team.officer, person=team.person, now=now)
+    assert not of_person.renewed and get(own.code) == get(of_person.code) == 200
+    feed_end(user=team.officer, person=team.person, now=now)
+    assert (get(own.code), get(of_person.code)) == (200, 404)

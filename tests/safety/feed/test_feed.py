@@ -118,7 +118,13 @@ def test_an_ended_course_is_cancelled(team: Team, now: datetime) -> None:
     course = make_course(team, now)
     fetch(team.member, now)
     course_end(
-        actor=team.liaison, course=course, ended_on=local(team, now), reason="clinician's word", now=now
+        actor=team.liaison,
+        course=course,
+        ended_on=local(team, now),
+        kind="stopped",
+        said_by="Clinician on duty",
+        reason="clinician's word",
+        now=now,
     )
     assert {event.status.value for event in fetch(team.member, now)} == {"CANCELLED"}
 
