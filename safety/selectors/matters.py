@@ -4,17 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from django.db.models import QuerySet
 
-from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.models import Decision, Incident, Notice, Observation, PlannedDose
 from safety.rules.follow_up import Subject
-from safety.rules.notice_kinds import OF_A_CASE
+from safety.rules.notice_kinds import ANIMAL, OF_A_CASE
 from safety.selectors.cases import needs_clinic
-
-# After the last dose of a course of somebody immunocompromised; MMWR 2010;59(RR-2): blood taken 7 to 14 days after.
-TITRE_DAYS = timedelta(days=14)
+from safety.selectors.course_titre import titre_missing
+from safety.selectors.steps import courses_meant
 
 
 @dataclass(frozen=True)
@@ -60,27 +59,15 @@ def _clinic(incident: Incident) -> Iterator[Matter]:
         yield Matter(Subject.VISIT, site.local_date(last.recorded_at))
     elif last.decision == Decision.PENDING:
         yield Matter(Subject.DECISION, site.local_date(last.recorded_at))
-    elif last.decision == Decision.COURSE and not incident.courses.all():
-        # A course that was ordered and isn't entered reminds nobody of its doses.
+    elif last.decision == Decision.COURSE and not courses_meant(incident):
+        # A course that was ordered and isn't entered, or was entered in error, reminds nobody of its doses.
         yield Matter(Subject.DECISION, site.local_date(last.recorded_at))
 
 
 def _titres(incident: Incident) -> Iterator[Matter]:
-    if not incident.person.immunocompromised:
-        return
-    given = [last for course in incident.courses.all() if (last := _last_given(course)) is not None]
-    if not given:
-        return
-    last = max(given)
-    titres = incident.person.titres.all()
-    if not any(titre.voided_at is None and titre.taken_on > last for titre in titres):
-        yield Matter(Subject.TITRE, last + TITRE_DAYS)
-
-
-def _last_given(course: Course) -> date | None:
-    """The date of the last dose of a course whose every dose was given."""
-    days = [dose.given_on for dose in course.planned_doses.all()]
-    return max((day for day in days if day), default=None) if None not in days else None
+    window = titre_missing(incident)
+    if window is not None:
+        yield Matter(Subject.TITRE, window.last_on)
 
 
 def root_of(notice: Notice) -> Notice:
@@ -97,12 +84,19 @@ def matter_stands(notice: Notice) -> bool:
         return first.course.ended_on is None and _still_due(first)
     if first.incident is None:
         return True
+    if first.kind.startswith(ANIMAL):
+        return _animal_stands(first.incident)
     incident = incidents_open().filter(notices=first.pk).first()
     if incident is None:
         return False
     if first.kind in OF_A_CASE:
         return any(f"{matter.what}-" in first.kind for matter in matters_of(incident))
     return waits_for_visit(incident) if first.kind == "new-report" else True
+
+
+def _animal_stands(incident: Incident) -> bool:
+    """What a laboratory says may come after the case was closed; of an observation that was voided nothing stands."""
+    return Observation.objects.filter(incident=incident, voided_at__isnull=True).exists()
 
 
 def _still_due(notice: Notice) -> bool:
