@@ -13,7 +13,7 @@ from safety.rules.follow_up import Subject
 from safety.rules.notice_kinds import ANIMAL, OF_A_CASE
 from safety.selectors.cases import needs_clinic
 from safety.selectors.course_titre import titre_missing
-from safety.selectors.steps import courses_meant
+from safety.selectors.steps import course_short, courses_meant
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ def waits_for_visit(incident: Incident) -> bool:
 
 def matters_of(incident: Incident) -> list[Matter]:
     """Empty for a closed case."""
-    return [*_clinic(incident), *_titres(incident)] if incident.is_open else []
+    return [*_clinic(incident), *_short(incident), *_titres(incident)] if incident.is_open else []
 
 
 def _clinic(incident: Incident) -> Iterator[Matter]:
@@ -62,6 +62,12 @@ def _clinic(incident: Incident) -> Iterator[Matter]:
     elif last.decision == Decision.COURSE and not courses_meant(incident):
         # A course that was ordered and isn't entered, or was entered in error, reminds nobody of its doses.
         yield Matter(Subject.DECISION, site.local_date(last.recorded_at))
+
+
+def _short(incident: Incident) -> Iterator[Matter]:
+    course = course_short(incident)
+    if course is not None and course.ended_on is not None:
+        yield Matter(Subject.DECISION, course.ended_on)
 
 
 def _titres(incident: Incident) -> Iterator[Matter]:

@@ -8,6 +8,7 @@ import pytest
 
 from safety.emails.build import build_mail
 from safety.models import Incident, Notice, Observation
+from safety.services import animal_notices
 from safety.services.acknowledging import notice_acknowledge
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile
 from safety.services.notices import notices_reconcile, still_true
@@ -204,3 +205,21 @@ def test_of_a_voided_observation_nothing_is_passed_on(team: Team, now: datetime)
     found(team, one, now)
     observation_void(actor=team.officer, observation=one, reason="another dog", now=now)
     assert passed_on(now) == []
+
+
+def test_an_animal_that_cannot_be_told_of_stops_no_other(
+    team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bad, good = watched(team, now), watched(team, now)
+    bring_up = animal_notices._bring_up
+
+    def fails(observation: Observation, at: datetime) -> bool:
+        if observation.pk == bad.pk:
+            raise ValueError("damaged")
+        return bring_up(observation, at)
+
+    monkeypatch.setattr(animal_notices, "_bring_up", fails)
+    animal_notices_reconcile(now=now + 2 * DAY)
+    assert set(Notice.objects.filter(kind=ANIMAL_WORD).values_list("incident", flat=True)) == {
+        good.incident_id
+    }

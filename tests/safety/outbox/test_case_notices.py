@@ -84,7 +84,9 @@ def test_a_course_that_was_ordered_and_not_entered_is_chased_as_a_decision(team:
     assert waiting("decision-late") == {("liaison", team.site.local_date(now) + DAY)}
 
 
-def test_a_course_entered_in_error_is_no_course_and_the_right_one_is_chased(team: Team, now: datetime) -> None:
+def test_a_course_entered_in_error_is_no_course_and_the_right_one_is_chased(
+    team: Team, now: datetime
+) -> None:
     course, today = make_course(team, now), team.site.local_date(now)
     end = {"kind": EndKind.ERROR, "reason": "of another case", "ended_on": today}
     course_end(actor=team.liaison, course=course, now=now, **end)
