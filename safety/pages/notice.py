@@ -124,7 +124,14 @@ def event_words(old: str, new: str) -> str:
         (State.SENT, State.FAILED): _("It came back: refused for good"),
         (State.WITHDRAWN, State.WAITING): _("It was needed again"),
         (State.FAILED, State.WAITING): _("It was put back to be sent again"),
+        (State.WAITING, State.GATHERED): _("It goes in one mail with others"),
+        (State.CLAIMED, State.GATHERED): _("It goes in one mail with others"),
+        (State.GATHERED, State.WAITING): _("It left that mail and goes alone"),
+        (State.GATHERED, State.SENT): _("The mail server took it with the others"),
+        (State.GATHERED, State.FAILED): _("The mail server refused it with the others"),
     }
+    if new == NoticeEvent.SEEN:
+        return _("Its reader said to have seen it")
     if new == State.WITHDRAWN:
         return _("It was withdrawn before it left")
     if (old, new) in known:

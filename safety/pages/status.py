@@ -16,6 +16,7 @@ from django.views.decorators.cache import never_cache
 
 from safety.models import Notice
 from safety.selectors.cases import courses_behind
+from safety.selectors.desk import unanswered_of
 from safety.selectors.notices import oldest_due_age
 from safety.selectors.status import ServiceSeen, notices_by_state, refused_lately, services_seen
 from safety.words import State
@@ -94,6 +95,7 @@ def outbox_lines(user: User, now: datetime) -> list[StatusLine]:
         else "",
         listed(Notice.State.WAITING),
     )
+    silent = len(unanswered_of(user, now))
     waiting, claimed = counts.get(Notice.State.WAITING, 0), counts.get(Notice.State.CLAIMED, 0)
     return [
         oldest,
@@ -112,6 +114,13 @@ def outbox_lines(user: User, now: datetime) -> list[StatusLine]:
             if refused
             else "",
             listed(Notice.State.FAILED),
+        ),
+        StatusLine(
+            _("Unanswered mails"),
+            bad(_("ring them")) if silent else good(_("none")),
+            _("Sent longer ago than the site's hours, and nobody has said to have seen them: %(n)d.")
+            % {"n": silent},
+            _("They stand on the desk; ring the people.") if silent else "",
         ),
         StatusLine(
             _("Plans"),

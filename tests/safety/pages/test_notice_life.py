@@ -11,6 +11,7 @@ from safety.errors import Conflict, Invalid
 from safety.models import MailboxMessage, Notice, NoticeEvent
 from safety.outbox.claims import claim_next, put_back, settle_sent
 from safety.outbox.states import LEASE, State
+from safety.pages.notice import event_words
 from safety.services.bounces import bounce_take
 from safety.services.notices import notice_fail
 from safety.services.resending import notice_send_again
@@ -186,3 +187,14 @@ def test_what_nobody_needs_any_more_is_not_sent_again(team: Team) -> None:
         notice_send_again(actor=team.officer, notice=notice, reason="again", now=real_now())
     with pytest.raises(Invalid):
         notice_send_again(actor=team.officer, notice=notice, reason=" ", now=real_now())
+
+
+def test_the_word_of_a_reader_and_a_mail_with_others_are_told_in_sentences() -> None:
+    for old, new in (
+        ("sent", NoticeEvent.SEEN),
+        ("waiting", "gathered"),
+        ("gathered", "sent"),
+        ("gathered", "waiting"),
+        ("gathered", "failed"),
+    ):
+        assert "→" not in event_words(old, new)
