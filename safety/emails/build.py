@@ -83,8 +83,13 @@ def _headed(notice: Notice, subject: str) -> EmailMessage:
 
 
 def _rows(digest: Notice) -> list[dict[str, Any]]:
-    """What a mail for several says of each: its reference, its date and its links."""
-    in_it = (Notice.State.GATHERED, Notice.State.SENT, Notice.State.FAILED)
+    """What a mail for several says of each: its reference, its date and its links.
+
+    Before it leaves, what goes in it; afterwards what went in it.
+    """
+    state = Notice.State
+    unsent = digest.state in (state.WAITING, state.CLAIMED)
+    in_it = (state.GATHERED,) if unsent else (state.GATHERED, state.SENT, state.FAILED)
     members = digest.members.filter(state__in=in_it).order_by("when_on", "reference", "pk")
     return [
         {"notice": row, "link": f"{settings.PUBLIC_URL}{row.path}", "seen_link": seen_link(row)}

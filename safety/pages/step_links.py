@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import reverse
 
 from safety.models import Decision, Incident
-from safety.selectors.steps import NextStep, immunoglobulin_missing
+from safety.selectors.steps import NextStep, course_short, immunoglobulin_missing
 from staff.models import User
 
 # The name of an address that takes the case's reference.
@@ -39,6 +39,8 @@ def step_url(incident: Incident, step: NextStep, user: User) -> str:
         return reverse(COURSE_PAGES[step.code], args=[running.pk]) if running else ""
     if step.code == "immunoglobulin" and (seen := immunoglobulin_missing(incident)) is not None:
         return reverse("case-immunoglobulin", args=[incident.reference, seen.pk])
+    if step.code == "resume" and (ended := course_short(incident)) is not None:
+        return reverse("course-resume", args=[ended.pk])
     if step.code == "decision":
         pending = [visit for visit in incident.visits.all() if visit.decision == Decision.PENDING]
         return reverse("case-decision", args=[incident.reference, pending[-1].pk]) if pending else ""

@@ -11,7 +11,14 @@ from django.utils.translation import gettext as _
 from safety.models import Course, CourseFact, Incident, Kind, PlannedDose, Visit
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
-from safety.selectors.steps import CLINIC_STEPS, NextStep, clinic_steps, course_steps, titre_steps
+from safety.selectors.steps import (
+    CLINIC_STEPS,
+    NextStep,
+    clinic_steps,
+    course_steps,
+    short_steps,
+    titre_steps,
+)
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
@@ -164,7 +171,7 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
     for course in incident.courses.all():
         if course.ended_on is None:
             steps += course_steps(course, now)
-    steps += titre_steps(incident, today)
+    steps += short_steps(incident) + titre_steps(incident, today)
     if incident.details_at is None:
         happened = incident.site.local_date(incident.happened_at)
         words = _("The answers aren't all in yet: ask the person what happened.")

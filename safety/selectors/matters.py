@@ -8,11 +8,12 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from safety.models import Decision, Incident, Notice, PlannedDose
+from safety.models import Decision, Incident, Notice, Observation, PlannedDose
 from safety.rules.follow_up import Subject
-from safety.rules.notice_kinds import OF_A_CASE
+from safety.rules.notice_kinds import ANIMAL, OF_A_CASE
 from safety.selectors.cases import needs_clinic
 from safety.selectors.course_titre import titre_missing
+from safety.selectors.steps import course_short, courses_meant
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ def waits_for_visit(incident: Incident) -> bool:
 
 def matters_of(incident: Incident) -> list[Matter]:
     """Empty for a closed case."""
-    return [*_clinic(incident), *_titres(incident)] if incident.is_open else []
+    return [*_clinic(incident), *_short(incident), *_titres(incident)] if incident.is_open else []
 
 
 def _clinic(incident: Incident) -> Iterator[Matter]:
@@ -58,9 +59,15 @@ def _clinic(incident: Incident) -> Iterator[Matter]:
         yield Matter(Subject.VISIT, site.local_date(last.recorded_at))
     elif last.decision == Decision.PENDING:
         yield Matter(Subject.DECISION, site.local_date(last.recorded_at))
-    elif last.decision == Decision.COURSE and not incident.courses.all():
-        # A course that was ordered and isn't entered reminds nobody of its doses.
+    elif last.decision == Decision.COURSE and not courses_meant(incident):
+        # A course that was ordered and isn't entered, or was entered in error, reminds nobody of its doses.
         yield Matter(Subject.DECISION, site.local_date(last.recorded_at))
+
+
+def _short(incident: Incident) -> Iterator[Matter]:
+    course = course_short(incident)
+    if course is not None and course.ended_on is not None:
+        yield Matter(Subject.DECISION, course.ended_on)
 
 
 def _titres(incident: Incident) -> Iterator[Matter]:
@@ -83,12 +90,19 @@ def matter_stands(notice: Notice) -> bool:
         return first.course.ended_on is None and _still_due(first)
     if first.incident is None:
         return True
+    if first.kind.startswith(ANIMAL):
+        return _animal_stands(first.incident)
     incident = incidents_open().filter(notices=first.pk).first()
     if incident is None:
         return False
     if first.kind in OF_A_CASE:
         return any(f"{matter.what}-" in first.kind for matter in matters_of(incident))
     return waits_for_visit(incident) if first.kind == "new-report" else True
+
+
+def _animal_stands(incident: Incident) -> bool:
+    """What a laboratory says may come after the case was closed; of an observation that was voided nothing stands."""
+    return Observation.objects.filter(incident=incident, voided_at__isnull=True).exists()
 
 
 def _still_due(notice: Notice) -> bool:

@@ -13,6 +13,7 @@ from safety.models import Course, Decision, EndKind, Immunoglobulin, Incident, P
 from safety.rules.answer_doubts import date_disagrees
 from safety.rules.immunoglobulin import last_day_for
 from safety.selectors.course_titre import titre_missing
+from staff.models import Dose
 
 CLINIC_STEPS = frozenset({"referral", "visit", "decision", "course"})
 
@@ -108,6 +109,30 @@ def course_steps(course: Course, now: datetime) -> list[NextStep]:
     words = _("Dose %(number)s of the course.") % {"number": following.number}
     step = NextStep("dose", words, following.due_on, following.due_on < today)
     return [*_date_steps(course, following, today), step]
+
+
+def course_short(incident: Incident) -> Course | None:
+    """The newest course when it ended as complete and lacks a dose by now: one was voided, and nobody reminds of it."""
+    for course in courses_meant(incident)[:1]:
+        missing = [dose for dose in course.planned_doses.all() if dose.given_on is None]
+        if course.end_kind == EndKind.COMPLETED and missing and _voided_in(course):
+            needed = len(course.regimen.as_rule().primary_steps) if course.regimen else missing[0].number
+            return course if missing[0].number <= needed else None
+    return None
+
+
+def _voided_in(course: Course) -> bool:
+    return Dose.objects.filter(course_key=course.key, voided_at__isnull=False).exists()
+
+
+def short_steps(incident: Incident) -> list[NextStep]:
+    course = course_short(incident)
+    if course is None:
+        return []
+    words = _(
+        "A dose of the course that ended as complete was voided: take the course up again, and record what was given."
+    )
+    return [NextStep("resume", words, course.ended_on, overdue=True)]
 
 
 def titre_steps(incident: Incident, today: date) -> list[NextStep]:

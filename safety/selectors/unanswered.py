@@ -9,7 +9,7 @@ from django.db.models import BooleanField, QuerySet
 from django.db.models.expressions import RawSQL
 
 from safety.models import Notice
-from safety.rules.notice_kinds import Level, asks, level_of, levels_after
+from safety.rules.notice_kinds import OF_A_CASE, OF_A_DOSE, Level, asks, level_of, levels_after
 from safety.selectors.matters import matter_stands, root_of
 from safety.selectors.recipients import Recipient, clinic_side, holders
 from staff.models import Site, SiteRole
@@ -52,10 +52,17 @@ def thing_of(notice: Notice) -> Thing:
         first.incident_id,
         first.course_id,
         first.step,
-        first.kind,
+        what_of(first),
         first.send_on,
         notice.audience,
     )
+
+
+def what_of(notice: Notice) -> str:
+    """The kind of what is told once a day; of reports and words about animals, of which a day may bring several, which
+    one it is: the key without the reader's mark."""
+    first = root_of(notice)
+    return first.kind if first.kind in OF_A_CASE | OF_A_DOSE else first.key.rsplit(":", 2)[0]
 
 
 def unanswered_now(site: Site, now: datetime) -> list[Unanswered]:

@@ -5,6 +5,7 @@ To the liaison and the officer. The mail says that something needs somebody, and
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -19,6 +20,8 @@ from safety.selectors.observation import standing_checks, standing_outcomes, sta
 from safety.selectors.recipients import Recipient, audience_of
 from safety.services.notice_rows import bring_up, new_notice
 from staff.bell import ring
+
+logger = logging.getLogger(__name__)
 
 ANIMAL_WORD = "animal-word"
 TOLD = (Audience.LIAISON, Audience.OFFICER)
@@ -44,9 +47,15 @@ def animal_notices_add(*, observation: Observation, now: datetime) -> None:
 
 
 def animal_notices_reconcile(*, now: datetime) -> None:
-    """The sweep: words that nobody was told of, checks that are missing, and readers who have joined since."""
+    """The sweep: words that nobody was told of, checks that are missing, and readers who have joined since.
+
+    One bad row never stops it.
+    """
     for observation in _recent(now):
-        _bring_up(observation, now)
+        try:
+            _bring_up(observation, now)
+        except Exception:
+            logger.exception("The words about animal %s can't be told", observation.pk)
 
 
 def animal_word_still_true(notice: Notice, now: datetime) -> bool:

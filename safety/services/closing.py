@@ -12,6 +12,7 @@ from safety.errors import Conflict
 from safety.models import Incident
 from safety.selectors.cases import needs_clinic
 from safety.selectors.observation import animal_watched
+from safety.selectors.steps import course_short
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -26,7 +27,7 @@ def hold_open(incident: Incident) -> None:
 def incident_close(
     *, actor: User, incident: Incident, reason: str, now: datetime, without_details: bool = False
 ) -> None:
-    """Close a case with a reason; refused while a course runs, an animal is watched or the person waits for a clinic visit.
+    """Close a case with a reason; refused while a course runs or lacks a voided dose, an animal is watched or the person waits for a clinic visit.
 
     Refused too while the phone's answers aren't all in, unless they will never come (`without_details`).
     """
@@ -42,6 +43,13 @@ def incident_close(
         if locked.courses.filter(ended_on__isnull=True).exists():
             raise Conflict(
                 _("A course is running: end it first, with the clinician's word."), code="course-running"
+            )
+        if course_short(locked) is not None:
+            raise Conflict(
+                _(
+                    "A dose of the course was voided since it ended as complete: take the course up again first."
+                ),
+                code="course-short",
             )
         if needs_clinic(locked) and not locked.visits.exists():
             raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")

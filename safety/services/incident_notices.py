@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import datetime, timedelta
 
 from django.db import transaction
@@ -13,6 +14,8 @@ from safety.selectors.cases import needs_clinic
 from safety.selectors.recipients import Recipient, audience_of
 from safety.services.notice_rows import bring_up, new_notice
 from staff.bell import ring
+
+logger = logging.getLogger(__name__)
 
 NEW_REPORT = "new-report"
 TOLD = (Audience.LIAISON, Audience.OFFICER)
@@ -27,9 +30,15 @@ def incident_notices_add(*, incident: Incident, now: datetime) -> None:
 
 
 def incident_notices_reconcile(*, now: datetime) -> None:
-    """The sweep: reports that turned out to need a clinic later, and readers who have joined since."""
+    """The sweep: reports that turned out to need a clinic later, and readers who have joined since.
+
+    One bad row never stops it.
+    """
     for incident in _fresh(now):
-        _bring_up(incident, now)
+        try:
+            _bring_up(incident, now)
+        except Exception:
+            logger.exception("The report of case %s can't be told", incident.pk)
 
 
 def _bring_up(incident: Incident, now: datetime) -> bool:

@@ -128,11 +128,12 @@ def _check_seen(observation: Observation, day: date, seen: str, now: datetime) -
 
 
 def check_void(*, actor: User, check: AnimalCheck, reason: str, now: datetime) -> None:
-    """Take a check back; the word of the day before it, if any, counts again."""
+    """Take a check back; the word of the day before it, if any, counts again. Refused while “well at the end” rests on it."""
     reason = need_reason(reason)[:300]
     with transaction.atomic():
-        hold(check.observation)
+        locked = hold(check.observation)
         _void(check, actor, reason, now, _("This check is voided already."))
+        _check_well_rests(locked)
         _audit(
             actor,
             check.observation,
@@ -142,6 +143,23 @@ def check_void(*, actor: User, check: AnimalCheck, reason: str, now: datetime) -
             seen=check.seen,
             reason=reason,
         )
+
+
+def _check_well_rests(observation: Observation) -> None:
+    outcomes = [rule.Outcome(row.outcome) for row in standing_outcomes(observation)]
+    if rule.Outcome.WELL not in outcomes:
+        return
+    objection = rule.objection_to(
+        rule.Outcome.WELL,
+        last_on=observation.last_on,
+        checks=[check.as_fact() for check in standing_checks(observation)],
+        outcomes=[],
+        note="",
+        today=observation.last_on,
+    )
+    if objection is rule.Objection.LAST_CHECK_MISSING:
+        message = _("“Well at the end” rests on this check: void that entry first, and tell the clinician.")
+        raise Conflict(message, code="animal-well-rests")
 
 
 @retried

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict
 from safety.models import Notice
 from safety.outbox.states import State, move
+from safety.rules.notice_kinds import DIGEST
 from safety.services.notices import still_true
 from staff.bell import ring
 from staff.models import User
@@ -35,13 +36,16 @@ def notice_send_again(*, actor: User, notice: Notice, reason: str, now: datetime
         if locked.state != State.FAILED:
             message = _("This notice is “%(state)s”: only one that was refused for good is sent again.")
             raise Conflict(message % {"state": locked.get_state_display()}, code="notice-not-refused")
-        if not still_true(locked, now):
+        members = _members(locked, now)
+        if not (members if locked.kind == DIGEST else still_true(locked, now)):
             message = _("Nobody needs this mail any more, or it was written anew to a corrected address.")
             raise Conflict(message, code="notice-not-needed")
         old, email = locked.email, _address(locked)
         why = f"sent again by hand: {reason}"
         if not move(locked, State.WAITING, now=now, why=why, email=email, next_try_at=now, settled_at=None):
             raise Conflict(_("The notice was changed at this moment; look again."), code="notice-moved")
+        for row in members:
+            move(row, State.GATHERED, now=now, why=why, settled_at=None)
         audit_write(
             actor=actor,
             action="notice.sent-again",
@@ -54,6 +58,12 @@ def notice_send_again(*, actor: User, notice: Notice, reason: str, now: datetime
             new=email,
         )
         ring("safety.tick")
+
+
+def _members(digest: Notice, now: datetime) -> list[Notice]:
+    """What was refused with a mail for several and is needed still."""
+    rows = Notice.objects.filter(digest=digest, state=State.FAILED).order_by("pk")
+    return [row for row in rows.select_related("site__rules", "course", "incident") if still_true(row, now)]
 
 
 def _address(notice: Notice) -> str:

@@ -8,9 +8,16 @@ from datetime import datetime
 from safety.models import Notice
 from safety.outbox.states import State
 from safety.rules.notice_kinds import UNANSWERED, Level
-from safety.selectors.matters import matter_stands, root_of
+from safety.selectors.matters import matter_stands
 from safety.selectors.recipients import Recipient
-from safety.selectors.unanswered import Unanswered, next_contacts, same_matter, seen_by_any, time_is_up
+from safety.selectors.unanswered import (
+    Unanswered,
+    next_contacts,
+    same_matter,
+    seen_by_any,
+    time_is_up,
+    what_of,
+)
 from safety.services.notice_rows import add_notices, new_notice
 
 logger = logging.getLogger(__name__)
@@ -35,8 +42,8 @@ def _pass_on(each: Unanswered, now: datetime) -> None:
     if following is None:
         return
     level, readers = following
-    kind = root_of(each.first).kind
-    told = [row for row in same_matter(each.first) if root_of(row).kind == kind]
+    what = what_of(each.first)
+    told = [row for row in same_matter(each.first) if what_of(row) == what]
     addresses = {reader.email.casefold() for reader in readers}
     if any(row.acknowledged_at and row.email.casefold() in addresses for row in told):
         # One of them has the same matter in hand since this very day.

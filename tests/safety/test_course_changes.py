@@ -15,6 +15,7 @@ from safety.selectors.cases import (
     next_steps,
 )
 from safety.selectors.course_places import place_of
+from safety.selectors.matters import matters_of
 from safety.selectors.verify import differences
 from safety.services.case import referral_make
 from safety.services.closing import incident_close
@@ -26,9 +27,10 @@ from safety.services.course_changes import (
     course_move,
     course_regimen_change,
 )
+from safety.services.course_doses import course_dose_void
 from safety.services.course_ending import course_end, course_resume
 from safety.services.course_facts import Word
-from safety.services.notices import notices_reconcile
+from safety.services.notices import notices_reconcile, still_true
 from safety.services.plan import course_plan, plans_catch_up
 from staff.models import AuditEntry, Dose, Regimen
 from tests.factories import Team, approve
@@ -307,3 +309,33 @@ def test_a_missed_dose_is_chased_until_the_course_ends_in_words(team: Team, now:
     end(team, course, now + 200 * DAY, "stopped", said_by="Dr Test")
     plans_catch_up(now=now + 200 * DAY)
     assert not Notice.objects.filter(course=course, state="waiting").exists()
+
+
+def test_a_dose_voided_after_the_course_ended_as_complete_is_chased_and_keeps_the_case_open(
+    team: Team, now: datetime
+) -> None:
+    course = begun(team, now, regimen=Regimen.objects.get(code="pep-immunised-im-0-3"), confirmed=True)
+    give(team, course, ZERO, now)
+    give(team, course, ZERO + 3 * DAY, now + 3 * DAY)
+    ended_on, end_at = ZERO + 3 * DAY, now + 3 * DAY
+    course_end(
+        actor=team.liaison, course=course, ended_on=ended_on, kind="completed", reason="all given", now=end_at
+    )
+    plans_catch_up(now=end_at)
+    incident = incidents_listed_for(team.liaison).get()
+    assert matters_of(incident) == [] and "resume" not in {step.code for step in next_steps(incident, end_at)}
+    wrong = Dose.objects.get(course_key=course.key, given_on=ended_on)
+    course_dose_void(actor=team.liaison, course=course, dose=wrong, reason="of somebody else", now=end_at)
+    plans_catch_up(now=end_at)
+    incident = incidents_listed_for(team.liaison).get()
+    assert ("resume", True) in {(step.code, step.overdue) for step in next_steps(incident, end_at)}
+    notices_reconcile(now=end_at + DAY)
+    row = Notice.objects.get(kind="decision-late", user=team.liaison)
+    assert still_true(row, end_at + DAY)
+    with pytest.raises(Conflict, match="voided since"):
+        incident_close(
+            actor=team.officer, incident=incident, reason="learned", now=end_at, without_details=True
+        )
+    course_resume(actor=team.liaison, course=course, reason="a dose was another's", now=end_at + DAY)
+    plans_catch_up(now=end_at + DAY)
+    assert not still_true(row, end_at + DAY)

@@ -7,11 +7,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from safety.emails.build import build_mail
-from safety.models import Notice, Observation
+from safety.models import Incident, Notice, Observation
+from safety.services import animal_notices
+from safety.services.acknowledging import notice_acknowledge
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile
 from safety.services.notices import notices_reconcile, still_true
-from safety.services.observation import check_record, check_void, outcome_record
-from staff.models import SiteRole
+from safety.services.observation import check_record, check_void, observation_void, outcome_record
+from safety.services.unanswered import unanswered_reconcile
+from staff.models import SiteRole, SiteRules
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, check_days, local, watched
 
@@ -153,3 +156,70 @@ def test_the_mail_says_a_reference_a_date_and_where_to_sign_in(team: Team, now: 
         "test member",
     )
     assert not [word for word in words if word in text]
+
+
+def died_and_sampled(team: Team, now: datetime) -> Observation:
+    """A dog that died and was sampled; every mail so far was seen by the officer, and a neighbour is told last."""
+    SiteRules.objects.filter(site=team.site).update(further_contact_email="home@example.org")
+    one = watched(team, now)
+    for outcome in ("died", "sampled"):
+        outcome_record(
+            actor=team.liaison, observation=one, outcome=outcome, known_on=local(team, now), now=now
+        )
+    sent(now)
+    for row in Notice.objects.filter(email="officer@example.org"):
+        assert notice_acknowledge(notice=row, now=now)
+    return one
+
+
+def sent(now: datetime) -> None:
+    Notice.objects.filter(state="waiting").update(state="sent", settled_at=now)
+
+
+def found(team: Team, one: Observation, now: datetime) -> None:
+    outcome_record(actor=team.liaison, observation=one, outcome="found", known_on=local(team, now), now=now)
+    sent(now)
+
+
+def passed_on(now: datetime) -> list[str]:
+    unanswered_reconcile(now=now + timedelta(hours=4))
+    return list(Notice.objects.filter(kind="unanswered").values_list("email", flat=True))
+
+
+def test_a_word_about_one_mail_of_the_day_is_none_about_the_next(team: Team, now: datetime) -> None:
+    found(team, died_and_sampled(team, now), now)
+    assert passed_on(now) == ["home@example.org"]
+
+
+def test_what_a_laboratory_says_of_a_closed_case_is_passed_on_too(team: Team, now: datetime) -> None:
+    one = died_and_sampled(team, now)
+    Incident.objects.filter(pk=one.incident_id).update(
+        closed_at=now, closed_by=team.officer, close_reason="learned"
+    )
+    found(team, one, now + DAY)
+    assert passed_on(now + DAY) == ["home@example.org"]
+
+
+def test_of_a_voided_observation_nothing_is_passed_on(team: Team, now: datetime) -> None:
+    one = died_and_sampled(team, now)
+    found(team, one, now)
+    observation_void(actor=team.officer, observation=one, reason="another dog", now=now)
+    assert passed_on(now) == []
+
+
+def test_an_animal_that_cannot_be_told_of_stops_no_other(
+    team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bad, good = watched(team, now), watched(team, now)
+    bring_up = animal_notices._bring_up
+
+    def fails(observation: Observation, at: datetime) -> bool:
+        if observation.pk == bad.pk:
+            raise ValueError("damaged")
+        return bring_up(observation, at)
+
+    monkeypatch.setattr(animal_notices, "_bring_up", fails)
+    animal_notices_reconcile(now=now + 2 * DAY)
+    assert set(Notice.objects.filter(kind=ANIMAL_WORD).values_list("incident", flat=True)) == {
+        good.incident_id
+    }

@@ -189,3 +189,20 @@ def test_the_desk_asks_the_database_the_same_number_of_questions_however_many_an
         watched(team, now + timedelta(minutes=_turn))
     with django_assert_num_queries(3):  # type: ignore[operator]
         assert animals_to_check(team.liaison, now + DAY)
+
+
+def test_the_check_on_which_well_at_the_end_rests_is_voided_only_after_it(team: Team, now: datetime) -> None:
+    one, end = watched(team, now), now + 10 * DAY
+    check_days(team, one, now, *range(1, 11))
+    well = outcome_record(
+        actor=team.liaison, observation=one, outcome="well", known_on=local(team, end), now=end
+    )
+    first, last = one.checks.earliest("day"), one.checks.latest("day")
+    check_void(actor=team.liaison, check=first, reason="another dog", now=end)
+    with pytest.raises(Conflict, match="rests on this check"):
+        check_void(actor=team.liaison, check=last, reason="another dog", now=end)
+    last.refresh_from_db()
+    assert last.voided_at is None
+    outcome_void(actor=team.liaison, outcome=well, reason="another dog", now=end)
+    check_void(actor=team.liaison, check=last, reason="another dog", now=end)
+    assert state_of(again(one), local(team, end)) is Watch.LAST_DAY

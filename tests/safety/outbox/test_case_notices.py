@@ -6,12 +6,13 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from safety.models import Course, Decision, Incident, Notice, PlanRow, Visit
+from safety.models import Course, Decision, EndKind, Incident, Notice, PlanRow, Visit
 from safety.outbox.states import State
 from safety.rules.follow_up import Subject
 from safety.selectors.matters import Matter, matter_stands, matters_of
 from safety.services.case import visit_decide, visit_record
 from safety.services.closing import incident_close
+from safety.services.course_ending import course_end
 from safety.services.notices import notices_reconcile, still_true
 from staff.models import Person, Titre
 from tests.factories import Team
@@ -83,6 +84,17 @@ def test_a_course_that_was_ordered_and_not_entered_is_chased_as_a_decision(team:
     assert waiting("decision-late") == {("liaison", team.site.local_date(now) + DAY)}
 
 
+def test_a_course_entered_in_error_is_no_course_and_the_right_one_is_chased(
+    team: Team, now: datetime
+) -> None:
+    course, today = make_course(team, now), team.site.local_date(now)
+    end = {"kind": EndKind.ERROR, "reason": "of another case", "ended_on": today}
+    course_end(actor=team.liaison, course=course, now=now, **end)
+    Notice.objects.all().delete()
+    notices_reconcile(now=now + DAY)
+    assert waiting("decision-late") == {("liaison", today + DAY)}
+
+
 def test_who_was_sent_on_to_another_clinic_is_chased_until_seen_there(team: Team, now: datetime) -> None:
     incident = reported(team, now, "bite", BITTEN)
     visited(team, incident, now, Decision.REFERRED_ON)
@@ -130,6 +142,23 @@ def test_after_a_course_of_somebody_immunocompromised_a_titre_is_due_two_weeks_o
         recorded_on=today + timedelta(days=10),
     )
     assert matters_of(Incident.objects.get(pk=incident.pk)) == []
+
+
+@pytest.mark.parametrize(("days", "asked"), [(6, True), (7, False), (15, False)])
+def test_blood_taken_before_the_window_settles_no_titre(
+    team: Team, now: datetime, days: int, asked: bool
+) -> None:
+    """MMWR 2010;59(RR-2): 7 to 14 days after the last dose; the desk asks on, and so do the mails."""
+    incident, taken_on = whole_course(team, now).incident, team.site.local_date(now + days * DAY)
+    Titre.objects.create(
+        person=team.person,
+        taken_on=taken_on,
+        iu_per_ml="0.6",
+        recorded_by=team.liaison,
+        recorded_at=now + days * DAY,
+        recorded_on=taken_on,
+    )
+    assert bool(matters_of(Incident.objects.get(pk=incident.pk))) is asked
 
 
 def test_a_course_that_is_not_through_or_of_anybody_else_asks_for_no_titre(team: Team, now: datetime) -> None:

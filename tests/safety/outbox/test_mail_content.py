@@ -112,6 +112,7 @@ def _further_kinds(team: Team, now: datetime) -> None:
     about = {"incident": first.incident, "path": first.path, "reference": first.reference}
     for kind in ("days-before", "decision-late", "titre-due"):
         make_notice(team.site, now, now, kind=kind, audience="liaison", **about)
+    make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
     digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")
     for kind in ("day-of", "visit-late", "dose-soon"):
@@ -138,7 +139,7 @@ def test_no_word_of_the_record_is_in_any_mail(team: Team, now: datetime) -> None
         "QX-77-11",
         "Lakeside",
         "wrong man",
-        "550",
+        "550 no such",
         "brown dog",
         course.regimen.name,
         course.regimen.code,

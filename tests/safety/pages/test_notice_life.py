@@ -8,13 +8,14 @@ import pytest
 from django.urls import reverse
 
 from safety.errors import Conflict, Invalid
-from safety.models import Notice, NoticeEvent
+from safety.models import MailboxMessage, Notice, NoticeEvent
 from safety.outbox.claims import claim_next, put_back, settle_sent
 from safety.outbox.states import LEASE, State
 from safety.pages.notice import event_words
 from safety.services.bounces import bounce_take
 from safety.services.notices import notice_fail
 from safety.services.resending import notice_send_again
+from safety.services.sending import send_due
 from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.safety.outbox.reports import report_of
@@ -154,6 +155,27 @@ def test_a_second_refusal_is_told_again(team: Team) -> None:
     assert third is not None
     notice_fail(notice=third, why="550 still no", now=real_now())
     assert Notice.objects.filter(key__startswith=f"undelivered-{notice.pk}:").count() == 2
+
+
+def test_a_refused_mail_for_several_is_sent_again_with_what_is_needed_still(team: Team) -> None:
+    now = real_now()
+    digest = make_notice(team.site, now, now, kind="digest", state=State.FAILED, path="/")
+    values: dict[str, object] = {"kind": "day-of", "state": State.FAILED, "digest": digest}
+    first, second = (make_notice(team.site, now, now, **values) for _row in range(2))
+    late = make_notice(team.site, now, now, **values | {"kind": "dates-soon"})
+    notice_send_again(actor=team.officer, notice=digest, reason="the mailbox was full", now=now)
+    send_due(clock=lambda: now)
+    assert [mail.text.count("/seen/") for mail in MailboxMessage.objects.all()] == [2]
+    states = {row.pk: Notice.objects.get(pk=row.pk).state for row in (digest, first, second, late)}
+    assert states == {
+        digest.pk: State.SENT,
+        first.pk: State.SENT,
+        second.pk: State.SENT,
+        late.pk: State.FAILED,
+    }
+    Notice.objects.filter(pk__in=[digest.pk, late.pk]).update(state=State.FAILED)
+    with pytest.raises(Conflict, match="Nobody needs"):
+        notice_send_again(actor=team.officer, notice=digest, reason="again", now=now)
 
 
 def test_what_nobody_needs_any_more_is_not_sent_again(team: Team) -> None:
