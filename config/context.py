@@ -22,6 +22,7 @@ EVERYBODY = OFFICE | FIELD
 
 # Name of the address, words of the link, roles that see it; in the order of the menu.
 NAV = (
+    ("desk", _("To do today"), OFFICE),
     ("me", _("My record"), frozenset({"member"})),
     ("readiness", _("Readiness"), OFFICE | {"lead"}),
     ("outings", _("Outings"), EVERYBODY),

@@ -9,7 +9,6 @@ from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 
@@ -20,6 +19,7 @@ from safety.pages.clinic_choice import clinic_advice
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
 from safety.pages.remarks import case_remarks, record_words, reporter_words
+from safety.pages.step_links import step_url
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     NextStep,
@@ -42,15 +42,6 @@ from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import holds
 from staff.services.audit import audit_look, audit_write
 
-# Where each next step is done: the name of an address that takes the case's reference.
-STEP_PAGES = {
-    "referral": "case-referral",
-    "visit": "case-visit",
-    "course": "case-course",
-    "close": "case-close",
-}
-# Steps nobody does in a case of their own: see staff.services.own_record.
-SOMEBODY_ELSES = frozenset({"visit", "dose"})
 PAGE_SIZE = 50
 
 
@@ -79,19 +70,6 @@ class CaseRow:
     steps: list[NextStep]
     state: State
     happened_at: datetime
-
-
-def _step_url(incident: Incident, step: NextStep) -> str:
-    if step.code == "wash":
-        return "#washing"
-    if step.code == "dose":
-        running = next((c for c in incident.courses.all() if c.ended_on is None), None)
-        return reverse("course-dose", args=[running.pk]) if running else ""
-    if step.code == "decision":
-        pending = [visit for visit in incident.visits.all() if visit.decision == Decision.PENDING]
-        return reverse("case-decision", args=[incident.reference, pending[-1].pk]) if pending else ""
-    name = STEP_PAGES.get(step.code)
-    return reverse(name, args=[incident.reference]) if name else ""
 
 
 def course_view(course: Course, today: date, behind: set[int]) -> CourseView:
@@ -136,10 +114,7 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "same_day": incidents_of_same_day(user, incident),
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, overdue=any(step.overdue for step in steps)),
-        "steps": [
-            StepLink(step, "" if own and step.code in SOMEBODY_ELSES else _step_url(incident, step))
-            for step in steps
-        ],
+        "steps": [StepLink(step, step_url(incident, step, user)) for step in steps],
         "wash": wash_clock(incident, now),
         "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
         "courses": [course_view(course, today, behind) for course in incident.courses.all()],

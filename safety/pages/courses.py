@@ -1,13 +1,9 @@
-"""The doses of a course, and the liaison's list of those that are due."""
+"""One dose of a course, its voiding, and the end of a course."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
-from datetime import datetime, timedelta
-
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
@@ -18,21 +14,11 @@ from safety.forms.case import CourseEndForm, DoseForm, ReasonForm
 from safety.models import Course, PlannedDose
 from safety.pages.steps import Step, run_step
 from safety.selectors.cases import (
-    cases_awaiting_clinic,
-    courses_behind,
     courses_followed_by,
-    doses_due,
     doses_of,
 )
 from safety.services.case import course_dose_record, course_dose_void, course_end
-from safety.words import State, dose_state
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
-from staff.selectors.access import LIAISON as LIAISON_ROLE
-from staff.selectors.access import OFFICER as OFFICER_ROLE
-from staff.selectors.access import sites_as
-from staff.services.audit import audit_write
-
-COMING = timedelta(days=14)
 
 
 def _course(request: HttpRequest, pk: int) -> Course:
@@ -119,51 +105,3 @@ def ending(request: HttpRequest, pk: int) -> HttpResponse:
         act=lambda said: course_end(actor=user, course=course, now=now, **said),
         step=step,
     )
-
-
-@dataclass(frozen=True)
-class DueRow:
-    dose: PlannedDose
-    state: State
-    days: int
-
-
-@dataclass(frozen=True)
-class DueGroups:
-    """By the calendar of each dose's own site."""
-
-    overdue: list[DueRow]
-    today: list[DueRow]
-    coming: list[DueRow]
-
-
-def group_due(doses: Iterable[PlannedDose], now: datetime) -> DueGroups:
-    groups = DueGroups([], [], [])
-    for planned in doses:
-        today = planned.course.incident.site.local_date(now)
-        row = DueRow(planned, dose_state(planned, today), abs((today - planned.due_on).days))
-        if planned.due_on < today:
-            groups.overdue.append(row)
-        elif planned.due_on == today:
-            groups.today.append(row)
-        elif planned.due_on <= today + COMING:
-            groups.coming.append(row)
-    return groups
-
-
-@never_cache
-@page(OFFICER, LIAISON)
-def doses_list(request: HttpRequest) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
-    # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
-    groups = group_due(doses_due(sites).filter(due_on__lte=now.date() + COMING + timedelta(days=1)), now)
-    for site in sites:
-        audit_write(actor=user, action="board.seen", now=now, site=site, target="doses-due")
-    context = {
-        "groups": groups,
-        "awaiting": cases_awaiting_clinic(user, now),
-        "computing": courses_behind().filter(incident__site__in=sites).count(),
-        "several": len(sites) > 1,
-    }
-    return render(request, "safety/doses_due.html", context)

@@ -15,6 +15,7 @@ from safety.models import Course, Decision, Incident, Kind, PlannedDose, Visit
 from safety.rules.answer_doubts import date_disagrees
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
+from safety.selectors.course_titre import titre_missing
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
@@ -40,7 +41,7 @@ def incidents_followed_by(user: User) -> QuerySet[Incident]:
 
 def incidents_listed_for(user: User) -> QuerySet[Incident]:
     """Cases of the sites as officer or liaison, with everything their next steps are derived from."""
-    return incidents_followed_by(user).prefetch_related("courses__planned_doses")
+    return incidents_followed_by(user).prefetch_related("courses__planned_doses", "person__titres")
 
 
 def incidents_of_same_day(user: User, incident: Incident) -> list[Incident]:
@@ -174,6 +175,7 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
     for course in incident.courses.all():
         if course.ended_on is None:
             steps += _dose_steps(course, today)
+    steps += _titre_steps(incident, today)
     if incident.details_at is None:
         happened = incident.site.local_date(incident.happened_at)
         words = _("The answers aren't all in yet: ask the person what happened.")
@@ -247,6 +249,20 @@ def _date_steps(course: Course, following: PlannedDose, today: date) -> list[Nex
         "due": date_format(following.due_on, "DATE_FORMAT"),
     }
     return [NextStep("dates-differ", words, today)]
+
+
+def _titre_steps(incident: Incident, today: date) -> list[NextStep]:
+    window = titre_missing(incident)
+    if window is None:
+        return []
+    words = _(
+        "Immunocompromised by the record: ask the clinician about a titre after the course, taken between"
+        " %(first)s and %(last)s."
+    ) % {
+        "first": date_format(window.first_on, "DATE_FORMAT"),
+        "last": date_format(window.last_on, "DATE_FORMAT"),
+    }
+    return [NextStep("titre", words, window.first_on, window.last_on < today)]
 
 
 def _dose_steps(course: Course, today: date) -> list[NextStep]:

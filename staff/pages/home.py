@@ -12,8 +12,8 @@ from staff.forms.account import SignInForm
 from staff.pages.doors import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import roles_of
 
-# The first role held decides; the liaison's list of doses comes before the member's own record.
-FIRST_PAGE = ((OFFICER, "readiness"), (LIAISON, "doses-due"), (LEAD, "outings"), (MEMBER, "me"))
+# The first role held decides; the liaison's desk comes before the member's own record.
+FIRST_PAGE = ((OFFICER, "readiness"), (LIAISON, "desk"), (LEAD, "outings"), (MEMBER, "me"))
 
 
 class SignIn(views.LoginView):

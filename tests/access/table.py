@@ -106,6 +106,7 @@ TABLE = {
     "course-dose": "snnnyyhn",
     "course-dose-void": "snnnyyhn",
     "course-end": "snnnyyhn",
+    "desk": "snnnyyyn",
     "doses-due": "snnnyyyn",
     "notices": "snnnyyyn",
     "notice": "snnnyyhn",

@@ -89,7 +89,7 @@ def test_doses_and_holds_of_another_site_are_not_found(team: Team) -> None:
 def test_the_first_page_follows_the_role(team: Team) -> None:
     wanted = {
         team.officer: "readiness",
-        team.liaison: "doses-due",
+        team.liaison: "desk",
         team.lead: "outings",
         team.member: "me",
     }

@@ -1,0 +1,147 @@
+"""The doses that are due after exposures, as a list in which several are recorded at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.cache import never_cache
+
+from safety.forms.doses import GivenDoseForm
+from safety.models import PlannedDose
+from safety.pages.steps import show_refusal
+from safety.selectors.cases import cases_awaiting_clinic, courses_behind, doses_due
+from safety.selectors.desk import COMING
+from safety.services.doses_together import GivenDose, SomeRefused, doses_record_together
+from safety.words import State, dose_state
+from staff.models import Site, User
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.selectors.access import LIAISON as LIAISON_ROLE
+from staff.selectors.access import OFFICER as OFFICER_ROLE
+from staff.selectors.access import sites_as
+from staff.services.audit import audit_write
+
+
+@dataclass(frozen=True)
+class DueRow:
+    """`form` is None where somebody else has to record the dose: it is the reader's own."""
+
+    dose: PlannedDose
+    state: State
+    days: int
+    form: GivenDoseForm | None
+
+    @property
+    def key(self) -> str:
+        return row_key(self.dose)
+
+
+@dataclass(frozen=True)
+class DueGroups:
+    """By the calendar of each dose's own site."""
+
+    overdue: list[DueRow]
+    today: list[DueRow]
+    coming: list[DueRow]
+
+    @property
+    def rows(self) -> list[DueRow]:
+        return [*self.overdue, *self.today, *self.coming]
+
+
+def row_key(planned: PlannedDose) -> str:
+    """Names the row through every recomputation: planned doses are written anew, courses and numbers stay."""
+    return f"c{planned.course_id}-{planned.number}"
+
+
+def group_due(doses: Iterable[PlannedDose], request: HttpRequest, now: datetime) -> DueGroups:
+    groups = DueGroups([], [], [])
+    for planned in doses:
+        today = planned.course.incident.site.local_date(now)
+        days = (planned.due_on - today).days
+        row = DueRow(planned, dose_state(planned, today), abs(days), _form(planned, request, now))
+        if days < 0:
+            groups.overdue.append(row)
+        elif days == 0:
+            groups.today.append(row)
+        elif days <= COMING.days:
+            groups.coming.append(row)
+    return groups
+
+
+def _form(planned: PlannedDose, request: HttpRequest, now: datetime) -> GivenDoseForm | None:
+    if planned.course.person.user_id == signed_in(request).pk:
+        return None
+    initial = {"given_on": planned.course.incident.site.local_date(now)}
+    return GivenDoseForm(request.POST or None, prefix=row_key(planned), initial=initial)
+
+
+@never_cache
+@page(OFFICER, LIAISON)
+def doses_list(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
+    # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
+    groups = group_due(
+        doses_due(sites).filter(due_on__lte=now.date() + COMING + timedelta(days=1)), request, now
+    )
+    status = 200
+    if request.method == "POST":
+        status = _record(request, user, groups, now)
+        if status == 200:
+            return redirect("doses-due")
+    else:
+        _audit(user, sites, now)
+    context = {
+        "groups": groups,
+        "wrong": [row for row in groups.rows if row.form and row.form.errors],
+        "awaiting": cases_awaiting_clinic(user, now),
+        "computing": courses_behind().filter(incident__site__in=sites).count(),
+        "several": len(sites) > 1,
+    }
+    return render(request, "safety/doses_due.html", context, status=status)
+
+
+def _audit(user: User, sites: QuerySet[Site], now: datetime) -> None:
+    for site in sites:
+        audit_write(actor=user, action="board.seen", now=now, site=site, target="doses-due")
+
+
+def _record(request: HttpRequest, user: User, groups: DueGroups, now: datetime) -> int:
+    """Take the ticked rows, all or none; the HTTP status. Refusals stand in the forms of their rows."""
+    forms = {row.key: (row, row.form) for row in groups.rows if row.form}
+    if not all(form.is_valid() for _row, form in forms.values()):
+        messages.error(request, _("Nothing was recorded yet: look at the marked rows."))
+        return 422
+    given = [
+        GivenDose(
+            key=key,
+            course=row.dose.course,
+            number=row.dose.number,
+            given_on=form.cleaned_data["given_on"],
+            batch=form.cleaned_data["batch"],
+        )
+        for key, (row, form) in forms.items()
+        if form.ticked
+    ]
+    if not given:
+        messages.error(request, _("Tick the doses that were given, then record them."))
+        return 422
+    try:
+        recorded = doses_record_together(actor=user, given=given, now=now)
+    except SomeRefused as refusal:
+        messages.error(request, refusal.message)
+        return max(show_refusal(forms[key][1], why) for key, why in refusal.rows.items())
+    words = ngettext("%(n)d dose is recorded.", "%(n)d doses are recorded.", len(recorded))
+    messages.success(
+        request, words % {"n": len(recorded)} + " " + _("The dates that follow are computed within seconds.")
+    )
+    return 200
