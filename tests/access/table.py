@@ -107,6 +107,7 @@ TABLE = {
     "course-dose-void": "snnnyyhn",
     "course-end": "snnnyyhn",
     "desk": "snnnyyyn",
+    "follow-up-figures": "snnnyyyn",
     "doses-due": "snnnyyyn",
     "notices": "snnnyyyn",
     "notice": "snnnyyhn",

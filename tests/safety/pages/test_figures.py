@@ -1,0 +1,119 @@
+"""Officer and liaison read how the follow-up of their site went, in numbers that add up."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from safety.models import Course
+from safety.services.case import course_dose_record, course_end
+from safety.services.plan import course_plan
+from tests.factories import Team, make_person
+from tests.safety.outbox.samples import DAY, make_course
+
+PAGE = "/follow-up/figures/"
+
+
+@pytest.fixture
+def now() -> datetime:
+    return timezone.now()
+
+
+def give(team: Team, course: Course, days_ago: int, now: datetime) -> None:
+    given_on = team.site.local_date(now) - days_ago * DAY
+    course_dose_record(actor=team.liaison, course=course, given_on=given_on, now=now)
+    course_plan(course_id=course.pk, now=now)
+
+
+def told(page: str) -> str:
+    return " ".join(page.split())
+
+
+def test_before_anything_was_due_the_page_says_so(team: Team, client: Client) -> None:
+    client.force_login(team.liaison)
+    page = client.get(PAGE).content.decode()
+    assert "No dose after an exposure was due in this period." in page
+    assert "No notice was due in this period." in page
+
+
+def test_doses_in_time_late_chased_and_of_ended_courses_are_told_apart(
+    team: Team, client: Client, now: datetime
+) -> None:
+    early = now - 12 * DAY
+    course = make_course(team, early)
+    give(team, course, 12, now)  # day 0, in time
+    give(team, course, 7, now)  # due 9 days ago: 2 days late; the next one was due 3 days ago
+    client.force_login(team.officer)
+    page = told(client.get(PAGE).content.decode())
+    for row in (
+        "In time</th><td>1</td><td>3",
+        "2 days late</th><td>1</td><td>3",
+        "Overdue, chased</th><td>1</td><td>3",
+    ):
+        assert row in page
+    course_end(
+        actor=team.liaison,
+        course=course,
+        ended_on=team.site.local_date(now),
+        reason="The clinician's word.",
+        now=now,
+    )
+    page = told(client.get(PAGE).content.decode())
+    assert "Course ended</th><td>1</td><td>3" in page and "Overdue, chased</th><td>0</td><td>3" in page
+    assert "1 ended before, with a reason" in page
+
+
+def test_the_period_holds_its_first_and_its_last_day_and_no_more(
+    team: Team, client: Client, now: datetime
+) -> None:
+    make_course(team, now - 30 * DAY)
+    began = team.site.local_date(now - 30 * DAY)
+    client.force_login(team.officer)
+
+    def due(first: int, last: int) -> str:
+        period = {"first": (began + first * DAY).isoformat(), "last": (began + last * DAY).isoformat()}
+        return told(client.get(PAGE, period).content.decode())
+
+    assert "<strong>3</strong> doses due" in due(0, 7)
+    assert "<strong>1</strong> dose due" in due(4, 13)
+    assert "<strong>1</strong> incident," in due(0, 0)
+    assert "<strong>0</strong> incidents" in due(1, 7)
+
+
+def test_a_period_that_ends_before_it_begins_is_refused_with_the_remedy(team: Team, client: Client) -> None:
+    client.force_login(team.officer)
+    answer = client.get(PAGE, {"first": "2026-03-02", "last": "2026-03-01"})
+    assert answer.status_code == 400
+    assert "The period ends before it begins; check both dates." in answer.content.decode()
+
+
+def test_another_sites_figures_cant_be_asked_for(team: Team, client: Client, now: datetime) -> None:
+    make_course(team, now)
+    client.force_login(team.stranger)
+    assert client.get(PAGE, {"site": team.site.pk}).status_code == 400
+    assert "<strong>0</strong> incidents" in told(client.get(PAGE).content.decode())
+
+
+def test_the_number_of_queries_does_not_depend_on_the_number_of_courses(
+    team: Team, client: Client, now: datetime
+) -> None:
+    client.force_login(team.officer)
+
+    def queries() -> int:
+        with CaptureQueriesContext(
+            connection,
+        ) as seen:
+            assert client.get(PAGE).status_code == 200
+        return len(seen)
+
+    make_course(team, now - timedelta(days=2))
+    once = queries()
+    for number in range(3):
+        team.person = make_person(team.site, team.officer, now, number=f"x{number}")
+        make_course(team, now - timedelta(days=20 + number))
+    assert queries() == once
