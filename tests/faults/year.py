@@ -46,31 +46,31 @@ class Year:
         self.life = life
         self.looks: list[datetime] = []
         self.plans: list[dict[int, list[Row]]] = []
+        self.turns: set[datetime] = set()
         self.sent = 0
 
     def run(self, until: datetime) -> None:
         for place in self.life.places:
             day = self.life.first
-            while (turn := hour_on(place.facts.zone, day, place.facts.hour)) < until:
+            while (turn := hour_on(place.facts.zone, day, place.facts.hour)) <= until + DAY:
                 self.life.plan(turn, lambda _now: None)
+                self.turns.add(turn)
                 day += DAY
-        while (now := self._next()) is not None and now < until:
-            self.life.play(now)
-            self._look(now)
+        while (now := self._next()) < until:
+            planned = self.life.due(now)
+            if self.life.play(now) or now in self.turns or not planned:
+                self._look(now)
 
-    def _next(self) -> datetime | None:
+    def _next(self) -> datetime:
         """The next instant at which something is planned, or due by the table."""
         from safety.models import Notice  # noqa: PLC0415  (Django is set up by main)
 
-        planned = self.life.agenda[0][0] if self.life.agenda else None
+        planned = self.life.agenda[0][0]
         rows = Notice.objects.filter(state__in=[Notice.State.WAITING, Notice.State.CLAIMED])
         due = rows.order_by("next_try_at").values_list("next_try_at", flat=True).first()
-        times = [at for at in (planned, due) if at is not None]
-        last = self.looks[-1] if self.looks else None
-        # What was due before and waits still would never let the clock go on.
-        return min(
-            (max(at, last + timedelta(minutes=1)) if last and at <= last else at for at in times),
-            default=None,
+        # What was due at the last look and waits still is asked again a minute later.
+        return (
+            min(planned, max(due, self.looks[-1] + timedelta(minutes=1))) if due and self.looks else planned
         )
 
     def _look(self, now: datetime) -> None:

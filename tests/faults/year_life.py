@@ -77,10 +77,12 @@ class Life:
     def due(self, by: datetime) -> bool:
         return bool(self.agenda) and self.agenda[0][0] <= by
 
-    def play(self, now: datetime) -> None:
-        """Do everything planned for `now`."""
+    def play(self, now: datetime) -> bool:
+        """Do everything planned for `now`; whether any of it changed something."""
+        before = self.tally.total()
         while self.due(now):
             heapq.heappop(self.agenda)[2](now)
+        return self.tally.total() > before
 
     def lay_out(self, incidents: int, start: datetime, bites_for: int) -> None:
         """Everything that is known when the year begins; bites happen on its first `bites_for` days."""
