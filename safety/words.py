@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from safety.models import Answer, Cause, Incident, Notice, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion
+from safety.rules.dose_doubts import DoseDoubt, Doubted
 from safety.rules.washing import WashState, WashSummary
 
 
@@ -68,6 +70,7 @@ NOTICE_KINDS = {
     "undelivered": gettext_lazy("a notice could not be delivered"),
     "new-report": gettext_lazy("a new report needs somebody today"),
     "held-report": gettext_lazy("a report from a phone waits for a name"),
+    "animal-word": gettext_lazy("word of the animal, or none where it was due"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),
@@ -150,6 +153,23 @@ def dose_state(dose: PlannedDose, today: date) -> State:
     if dose.due_on == today:
         return State("wait", "●", _("due today"))
     return State("done", "○", _("to come"))
+
+
+DOSE_DOUBTS = {
+    DoseDoubt.TOO_EARLY: gettext_lazy("Too early: by the plan a dose counts from %(day)s on."),
+    DoseDoubt.BEYOND: gettext_lazy("Every dose of the course is given already; this one is beyond it."),
+    DoseDoubt.DISPLACES: gettext_lazy("With this dose that of %(day)s would no longer count."),
+    DoseDoubt.BEFORE_WINDOW: gettext_lazy("This lies before the day it is due, %(day)s."),
+    DoseDoubt.STARTS_AGAIN: gettext_lazy(
+        "So late that by the site's rule the course starts again with this dose."
+    ),
+}
+
+
+def dose_doubt_words(doubted: Doubted) -> str:
+    """Why a dose is asked back about, and the date that helps."""
+    day = date_format(doubted.on, "DATE_FORMAT") if doubted.on else _("a later day")
+    return str(DOSE_DOUBTS[doubted.doubt]) % {"day": day}
 
 
 def case_state(incident: Incident, *, overdue: bool) -> State:

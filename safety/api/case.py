@@ -14,16 +14,11 @@ from rest_framework.response import Response
 from safety.api import examples
 from safety.api.incidents import REPORTERS
 from safety.errors import Invalid
-from safety.models import Answer, Clinic, Course, Decision, Incident, Referral, Visit
+from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Referral, Visit
 from safety.selectors.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
 from safety.selectors.clinics import clinics_of
-from safety.services.case import (
-    POST_EXPOSURE,
-    course_dose_record,
-    course_start,
-    referral_make,
-    visit_record,
-)
+from safety.services.case import referral_make, visit_record
+from safety.services.course import POST_EXPOSURE, course_dose_record, course_start
 from staff.api.described import described
 from staff.api.door import LIAISON, OFFICER, Door, account, body
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
@@ -32,6 +27,9 @@ from staff.models import LateRuleChoice, Regimen, Route
 from staff.selectors.regimens import approved_at
 
 FOLLOWERS = frozenset({OFFICER, LIAISON})
+
+
+CONFIRMED = "The clinic's paper says so: keeps what would otherwise be asked back as odd by the record."
 
 
 class ReferralIn(Shape):
@@ -51,8 +49,15 @@ class VisitIn(Shape):
     decision = Choice(Decision.choices, help_text="What the clinician decided.")
     clinician = Text(longest=120, required=False, allow_blank=True)
     immunoglobulin = Choice(
-        Answer.choices, default=Answer.UNKNOWN.value, help_text="As the clinic recorded it."
+        Immunoglobulin.choices, default=Immunoglobulin.UNKNOWN.value, help_text="As the clinic recorded it."
     )
+    immunoglobulin_on = IsoDate(
+        required=False, allow_null=True, help_text="Without it, given on the day of the visit."
+    )
+    immunoglobulin_amount = Text(
+        longest=80, required=False, allow_blank=True, help_text="Exactly as the clinic wrote it."
+    )
+    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
     note = Text(longest=500, required=False, allow_blank=True)
 
 
@@ -63,7 +68,9 @@ class VisitOut(serializers.Serializer[Visit]):
     visited_on = serializers.DateField()
     clinician = serializers.CharField()
     decision = serializers.ChoiceField(choices=Decision.choices)
-    immunoglobulin = serializers.ChoiceField(choices=Answer.choices)
+    immunoglobulin = serializers.ChoiceField(choices=Immunoglobulin.choices)
+    immunoglobulin_on = serializers.DateField(allow_null=True)
+    immunoglobulin_amount = serializers.CharField()
     note = serializers.CharField()
 
 
@@ -71,6 +78,7 @@ class CourseIn(Shape):
     regimen = Text(longest=60, help_text="Code of a regimen the site's authority has approved.")
     version = Whole(highest=32767, required=False, help_text="Without it the newest that is approved.")
     starts_on = IsoDate(help_text="Date the first dose is expected on; day 0 is the date it is given.")
+    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
 
 
 class CourseOut(serializers.Serializer[Course]):
@@ -78,6 +86,7 @@ class CourseOut(serializers.Serializer[Course]):
     incident = serializers.IntegerField(source="incident_id")
     regimen = serializers.CharField(source="regimen.code")
     version = serializers.IntegerField(source="regimen.version")
+    regimen_name = serializers.CharField(source="name")
     late_rule = serializers.ChoiceField(choices=LateRuleChoice.choices)
     starts_on = serializers.DateField()
     ended_on = serializers.DateField(allow_null=True)
@@ -93,6 +102,7 @@ class DoseIn(Shape):
     product = Text(longest=120, required=False, allow_blank=True)
     batch = Text(longest=60, required=False, allow_blank=True)
     place = Text(longest=160, required=False, allow_blank=True)
+    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
 
 
 class DoseOut(serializers.Serializer[Any]):
@@ -168,7 +178,12 @@ class CourseDoor(Door):
         asked = body(request, CourseIn)
         regimen = _regimen(incident, asked["regimen"], asked.get("version"))
         made = course_start(
-            actor=user, incident=incident, regimen=regimen, starts_on=asked["starts_on"], now=now
+            actor=user,
+            incident=incident,
+            regimen=regimen,
+            starts_on=asked["starts_on"],
+            confirmed=asked["confirmed"],
+            now=now,
         )
         return Response(CourseOut(made).data, status=201)
 

@@ -85,6 +85,8 @@ VISIT: dict[str, Any] = {
     "clinician": "",
     "decision": "course",
     "immunoglobulin": "no",
+    "immunoglobulin_on": None,
+    "immunoglobulin_amount": "",
     "note": "",
 }
 
@@ -94,6 +96,7 @@ COURSE: dict[str, Any] = {
     "incident": 4,
     "regimen": "pep-immunised-im-0-3",
     "version": 1,
+    "regimen_name": "Immunised before: days 0 and 3 (IM)",
     "late_rule": "keep-gaps",
     "starts_on": "2026-03-02",
     "ended_on": None,

@@ -7,6 +7,7 @@ from django.urls import URLPattern, path, re_path
 from safety.api.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
 from safety.api.incidents import IncidentsDoor
 from safety.api.notices import NoticesDoor
+from safety.api.observation import AnimalChecksDoor, ObservationDoor
 from safety.api.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
 from safety.api.washing import WashingDoor
 from staff.api.door import nowhere
@@ -17,6 +18,8 @@ urlpatterns: list[URLPattern] = [
     path("incidents/<int:pk>/referral/", ReferralDoor.as_view(), name="api-referral"),
     path("incidents/<int:pk>/visit/", VisitDoor.as_view(), name="api-visit"),
     path("incidents/<int:pk>/course/", CourseDoor.as_view(), name="api-course"),
+    path("incidents/<int:pk>/observation/", ObservationDoor.as_view(), name="api-observation"),
+    path("incidents/<int:pk>/observation/checks/", AnimalChecksDoor.as_view(), name="api-observation-checks"),
     path("courses/<int:pk>/doses/", CourseDosesDoor.as_view(), name="api-course-doses"),
     path("phone/messages/", PhoneMessagesDoor.as_view(), name="api-phone-messages"),
     path("phone/keys/", PhoneKeysDoor.as_view(), name="api-phone-keys"),

@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
 from safety.demo.programme import COURSE_REGIMEN, IMMUNISED_REGIMEN, at
-from safety.models import Answer, Clinic, Incident
-from safety.services.case import course_dose_record, course_end, course_start, referral_make, visit_record
+from safety.models import Answer, Clinic, EndKind, Incident
+from safety.services.case import referral_make, visit_record
 from safety.services.closing import incident_close
+from safety.services.course import course_dose_record, course_start
+from safety.services.course_changes import course_end
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from staff.models import Person, Regimen, Site, User
 
@@ -131,6 +133,8 @@ def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: dateti
         incident=incident,
         regimen=Regimen.objects.get(code=stage.regimen, version=1),
         starts_on=first,
+        # The invented clinic orders a whole course for somebody immunised too, and its paper says so.
+        confirmed=True,
         now=seen_at,
     )
     for days in stage.given:
@@ -144,4 +148,11 @@ def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: dateti
             place="Hill Road Clinic",
         )
     if stage.closed:
-        course_end(actor=liaison, course=course, ended_on=given_on, reason="All doses given.", now=now)
+        course_end(
+            actor=liaison,
+            course=course,
+            ended_on=given_on,
+            kind=EndKind.COMPLETED,
+            reason="All doses given.",
+            now=now,
+        )

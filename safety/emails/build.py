@@ -21,6 +21,7 @@ TEMPLATES = {
     "undelivered": "undelivered",
     "new-report": "new_report",
     "held-report": "new_report",
+    "animal-word": "new_report",
     INVITATION: "invitation",
     INVITATION_OFF: "invitation",
 }

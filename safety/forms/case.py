@@ -9,8 +9,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from safety.forms.report import check_year
-from safety.models import Answer, Clinic, Decision, Incident, Stock
-from staff.models import Regimen, Route
+from safety.models import Answer, Clinic, Decision, Immunoglobulin, Incident, Stock
 
 
 def date_field(label: Any, help_text: Any = "") -> forms.DateField:
@@ -49,6 +48,49 @@ class CloseForm(ReasonForm):
         super().__init__(*args, **kwargs)
         if incident.details_at is not None:
             del self.fields["without_details"]
+
+
+class AsksBack(forms.Form):
+    """A form whose service asks back what is odd; the tick that confirms it shows only then, and last."""
+
+    confirmed = forms.BooleanField(
+        label=_("the clinic's paper says so"), required=False, help_text=_("The clinician decides.")
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order_fields([name for name in self.fields if name != "confirmed"])
+
+    def visible_fields(self) -> list[forms.BoundField]:
+        return [
+            field
+            for field in super().visible_fields()
+            if field.name != "confirmed" or field.errors or field.value()
+        ]
+
+
+def gift_field() -> forms.ChoiceField:
+    return forms.ChoiceField(
+        label=_("immunoglobulin"),
+        choices=Immunoglobulin.choices,
+        initial=Immunoglobulin.UNKNOWN,
+        widget=forms.RadioSelect,
+    )
+
+
+def gift_date_field() -> forms.DateField:
+    field = date_field(_("immunoglobulin given on"), _("Empty: on the day of the visit, or none was given."))
+    field.required = False
+    return field
+
+
+def gift_amount_field() -> forms.CharField:
+    return forms.CharField(
+        label=_("amount of immunoglobulin"),
+        required=False,
+        max_length=80,
+        help_text=_("Exactly as the clinic wrote it; nothing is computed from it."),
+    )
 
 
 class SoapForm(forms.Form):
@@ -91,111 +133,50 @@ class ReferralForm(ClinicForm):
     pass
 
 
-class VisitForm(ClinicForm):
+class VisitForm(AsksBack, ClinicForm):
     visited_on = date_field(_("seen on"))
     clinician = forms.CharField(label=_("clinician"), required=False, max_length=120)
     decision = forms.ChoiceField(
         label=_("clinician's decision"), choices=Decision.choices, widget=forms.RadioSelect
     )
-    immunoglobulin = answer_field(_("was immunoglobulin given?"))
+    immunoglobulin = gift_field()
+    immunoglobulin_on = gift_date_field()
+    immunoglobulin_amount = gift_amount_field()
     note = forms.CharField(
         label=_("note"), required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 3})
     )
 
 
-class DecisionForm(forms.Form):
+class DecisionForm(AsksBack):
     decision = forms.ChoiceField(
         label=_("clinician's decision"),
         choices=[choice for choice in Decision.choices if choice[0] != Decision.PENDING],
         widget=forms.RadioSelect,
     )
-    immunoglobulin = answer_field(_("was immunoglobulin given?"))
+    immunoglobulin = gift_field()
+    immunoglobulin_on = gift_date_field()
+    immunoglobulin_amount = gift_amount_field()
 
 
-class RegimenChoice(forms.ModelChoiceField):
-    def label_from_instance(self, obj: Regimen) -> str:
-        return f"{obj.name} · {obj.get_for_whom_display()} · {obj.code} v{obj.version}"
+class GiftForm(AsksBack, ReasonForm):
+    """What became of immunoglobulin that wasn't available at a visit, or that nobody knew of."""
 
-
-class CourseForm(forms.Form):
-    """Only regimens the site's authority has approved; the clinician says which."""
-
-    regimen = RegimenChoice(
-        label=_("regimen the clinician ordered"),
-        queryset=Regimen.objects.none(),
-        empty_label=_("choose a regimen"),
-        help_text=_("Ask the clinician which one; this program proposes none."),
+    immunoglobulin = forms.ChoiceField(
+        label=_("immunoglobulin"),
+        choices=[
+            (Immunoglobulin.GIVEN.value, _("given since")),
+            (Immunoglobulin.NOT_GIVEN.value, _("the clinician does without it")),
+            (Immunoglobulin.UNAVAILABLE.value, _("not available still")),
+        ],
+        widget=forms.RadioSelect,
     )
-    starts_on = date_field(
-        _("first dose expected on"),
-        _("Day 0 is the date the first dose is really given; the dates follow it."),
-    )
+    immunoglobulin_on = gift_date_field()
+    immunoglobulin_amount = gift_amount_field()
+    said_by = forms.CharField(label=_("who said so"), max_length=120)
 
-    def __init__(self, *args: Any, regimens: QuerySet[Regimen], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
-
-
-class AnswerForm(ClinicForm):
-    """The answer strip of the letter, its fields in the strip's order."""
-
-    visited_on = date_field(_("seen on"))
-    decision = forms.ChoiceField(label=_("decision"), choices=Decision.choices, widget=forms.RadioSelect)
-    regimen = RegimenChoice(
-        label=_("regimen"),
-        required=False,
-        queryset=Regimen.objects.none(),
-        empty_label=_("not stated"),
-        help_text=_(
-            "Only those the authority has approved. Ask the clinic when the strip names another one."
-        ),
-    )
-    given_on = date_field(
-        _("first dose given on"), _("Further doses are recorded on the case. Empty: no dose was given.")
-    )
-    immunoglobulin = answer_field(_("immunoglobulin"))
-    next_on = date_field(_("next date"), _("As the clinic wrote it. Empty: none is stated."))
-    clinician = forms.CharField(label=_("signed by"), required=False, max_length=120)
-    confirmed = forms.BooleanField(
-        label=_("the clinic's paper says so"),
-        required=False,
-        help_text=_(
-            "The clinician decides. Differing dates stay a step of the case until the dose is given."
-        ),
-    )
-
-    def __init__(self, *args: Any, regimens: QuerySet[Regimen], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["regimen"].queryset = regimens  # type: ignore[attr-defined]
-        for name in ("given_on", "next_on"):
-            self.fields[name].required = False
-
-    def visible_fields(self) -> list[forms.BoundField]:
-        """The tick only once something was asked back."""
-        return [
-            field
-            for field in super().visible_fields()
-            if field.name != "confirmed" or field.errors or field.value()
-        ]
-
-
-class DoseForm(forms.Form):
-    given_on = date_field(_("given on"))
-    route = forms.ChoiceField(
-        label=_("route"), required=False, choices=[("", _("as the regimen says")), *Route.choices]
-    )
-    injections = forms.IntegerField(
-        label=_("injections"), required=False, min_value=1, max_value=8, help_text=_("Empty: not stated.")
-    )
-    product = forms.CharField(label=_("product"), required=False, max_length=120)
-    batch = forms.CharField(label=_("batch"), required=False, max_length=60)
-    place = forms.CharField(label=_("where"), required=False, max_length=160)
-
-
-class CourseEndForm(forms.Form):
-    ended_on = date_field(_("ended on"))
-    reason = forms.CharField(
-        label=_("why"),
-        max_length=300,
-        help_text=_("All doses given, or the clinician's word and its reason."),
-    )
+        self.fields["immunoglobulin_on"].help_text = _("Only where it was given.")
+        self.order_fields(
+            ["immunoglobulin", "immunoglobulin_on", "immunoglobulin_amount", "said_by", "reason", "confirmed"]
+        )

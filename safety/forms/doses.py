@@ -17,6 +17,8 @@ class GivenDoseForm(forms.Form):
     given_on = date_field(_("given on"))
     batch = forms.CharField(label=_("batch"), required=False, max_length=60)
 
+    confirmed = forms.BooleanField(label=_("the clinic's paper says so"), required=False)
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["given_on"].required = False

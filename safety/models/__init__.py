@@ -1,31 +1,47 @@
-from safety.models.case import Course, Decision, PlannedDose, Referral, Visit
+from safety.models.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observation, Outcome, Seen
+from safety.models.case import Decision, Immunoglobulin, Referral, Visit
 from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.models.clinic import Clinic, Stock
+from safety.models.course import Course, CourseDate, CourseFact, EndKind, PlanChange, PlannedDose
+from safety.models.feed import CalendarFeed, FeedEntry
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
 
 __all__ = [
     "Animal",
+    "AnimalCheck",
+    "AnimalLink",
+    "AnimalOutcome",
     "AnimalSign",
     "Answer",
     "BodySite",
+    "CalendarFeed",
     "Cause",
     "Clinic",
     "ContactKind",
     "Course",
+    "CourseDate",
+    "CourseFact",
     "Decision",
+    "EndKind",
+    "FeedEntry",
     "HandledTally",
+    "Immunoglobulin",
     "Incident",
     "Kind",
     "MailboxMessage",
     "Notice",
     "NoticeEvent",
+    "Observation",
+    "Outcome",
     "PhoneLink",
     "PhoneMessage",
+    "PlanChange",
     "PlannedDose",
     "Referral",
     "SealKey",
+    "Seen",
     "Stock",
     "Task",
     "Visit",

@@ -1,28 +1,63 @@
-"""The clinic's side of a case: referral, visit, course, planned doses."""
+"""The clinic's side of a case: referral, visit and what the clinician decided."""
 
 from __future__ import annotations
 
-import uuid
-from typing import ClassVar
+from typing import ClassVar, TypeVar
 
 from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from safety.models.choices import Answer
 from safety.models.clinic import Clinic
 from safety.models.incident import Incident
-from staff.models import Dose, LateRuleChoice, Person, Regimen
+
+_Row = TypeVar("_Row", bound=models.Model)
 
 
-class Referral(models.Model):
+class Standing(models.Manager[_Row]):
+    """Rows that aren't voided. It is the manager everybody gets, so that what is voided counts nowhere; who shows
+    the history asks for `everything`."""
+
+    def get_queryset(self) -> models.QuerySet[_Row]:
+        return super().get_queryset().filter(voided_at__isnull=True)
+
+
+class Everything(models.Manager[_Row]):
+    """Rows that are voided too, for the history."""
+
+
+class Voidable(models.Model):
+    """An entry that stays readable once it is voided, with who, when and why."""
+
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
+
+    class Meta:
+        abstract = True
+
+
+def voided_says_why(name: str) -> models.CheckConstraint:
+    whole = models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")
+    return models.CheckConstraint(
+        condition=models.Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True) | whole, name=name
+    )
+
+
+class Referral(Voidable):
     incident = models.ForeignKey(Incident, on_delete=models.CASCADE, related_name="referrals")
     clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="referrals")
     referred_at = models.DateTimeField(_("sent to the clinic at"))
     referred_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
+    objects = Standing()
+    everything = Everything()
+
     class Meta:
         ordering: ClassVar = ["referred_at", "id"]
+        constraints: ClassVar = [voided_says_why("voided_referral_says_why")]
 
     def __str__(self) -> str:
         return f"{self.incident}: {self.clinic}"
@@ -35,7 +70,16 @@ class Decision(models.TextChoices):
     PENDING = "pending", _("not decided yet")
 
 
-class Visit(models.Model):
+class Immunoglobulin(models.TextChoices):
+    """What the clinic's paper says of it. "Not available" isn't "not given": somebody has to ask again."""
+
+    GIVEN = "yes", _("given")
+    NOT_GIVEN = "no", _("not given")
+    UNAVAILABLE = "unavailable", _("not available")
+    UNKNOWN = "unknown", _("don't know")
+
+
+class Visit(Voidable):
     """A visit at a clinic and what the clinician decided. Immunoglobulin is recorded, never prescribed."""
 
     incident = models.ForeignKey(Incident, on_delete=models.CASCADE, related_name="visits")
@@ -44,90 +88,32 @@ class Visit(models.Model):
     clinician = models.CharField(_("clinician"), max_length=120, blank=True)
     decision = models.CharField(_("clinician's decision"), max_length=12, choices=Decision)
     immunoglobulin = models.CharField(
-        _("immunoglobulin given"), max_length=8, choices=Answer, default=Answer.UNKNOWN
+        _("immunoglobulin"), max_length=12, choices=Immunoglobulin, default=Immunoglobulin.UNKNOWN
     )
+    # Empty: on the day of the visit. The amount stands as the clinic wrote it and is never computed with.
+    immunoglobulin_on = models.DateField(_("immunoglobulin given on"), null=True, blank=True)
+    immunoglobulin_amount = models.CharField(_("amount of immunoglobulin"), max_length=80, blank=True)
+    # Who said later what became of it, and why, where it wasn't there at the visit.
+    immunoglobulin_said = models.CharField(_("said later"), max_length=300, blank=True)
     note = models.CharField(_("note"), max_length=500, blank=True)
     # As the clinic wrote it; the dates that are reminded of follow from the regimen.
     next_on = models.DateField(_("next date"), null=True, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
 
+    objects = Standing()
+    everything = Everything()
+
     class Meta:
         ordering: ClassVar = ["visited_on", "id"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["incident", "clinic", "visited_on"], name="visit_once_a_day"),
+            models.UniqueConstraint(
+                fields=["incident", "clinic", "visited_on"],
+                condition=models.Q(voided_at__isnull=True),
+                name="standing_visit_once_a_day",
+            ),
+            voided_says_why("voided_visit_says_why"),
         ]
 
     def __str__(self) -> str:
         return f"{self.incident}: {self.visited_on.isoformat()}"
-
-
-class Course(models.Model):
-    """A post-exposure course on one version of one regimen. Day 0 is the date of the first dose given.
-
-    Doses are only ever added or voided, so two counts say whether the plan is behind the record: the
-    planner stores those it read, and where they differ the next tick plans again.
-    """
-
-    key = models.UUIDField(unique=True, default=uuid.uuid4)
-    incident = models.ForeignKey(Incident, on_delete=models.PROTECT, related_name="courses")
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="courses")
-    regimen = models.ForeignKey(Regimen, on_delete=models.PROTECT, related_name="+")
-    late_rule = models.CharField(max_length=20, choices=LateRuleChoice)
-    restart_after_days = models.PositiveSmallIntegerField(null=True, blank=True)
-    # The date the first dose is expected on, until one is given.
-    starts_on = models.DateField(_("first dose expected on"))
-    planned_recorded = models.PositiveIntegerField(null=True, blank=True)
-    planned_voided = models.PositiveIntegerField(null=True, blank=True)
-    # What the planner read but could not count, in words.
-    plan_note = models.CharField(max_length=500, blank=True)
-    started_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    started_at = models.DateTimeField()
-    ended_on = models.DateField(null=True, blank=True)
-    end_reason = models.CharField(_("why ended"), max_length=300, blank=True)
-    ended_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-
-    class Meta:
-        ordering: ClassVar = ["-started_at"]
-        constraints: ClassVar = [
-            models.UniqueConstraint(
-                fields=["incident"],
-                condition=models.Q(ended_on__isnull=True),
-                name="one_running_course_a_case",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(ended_on__isnull=True) | ~models.Q(end_reason=""),
-                name="ended_course_says_why",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.incident}: {self.regimen.code}"
-
-
-class PlannedDose(models.Model):
-    """One dose of the plan; a projection with one writer, safety.services.plan. The dose given is a staff Dose."""
-
-    course = models.ForeignKey(Course, on_delete=models.CASCADE, related_name="planned_doses")
-    number = models.PositiveSmallIntegerField(_("dose"))
-    day = models.PositiveSmallIntegerField(_("day"))
-    due_on = models.DateField(_("due"))
-    latest_on = models.DateField(_("at the latest"))
-    injections = models.PositiveSmallIntegerField(_("injections"), default=1)
-    dose = models.ForeignKey(Dose, on_delete=models.PROTECT, null=True, blank=True, related_name="planned_as")
-    given_on = models.DateField(_("given"), null=True, blank=True)
-    days_late = models.PositiveSmallIntegerField(_("days late"), default=0)
-
-    class Meta:
-        ordering: ClassVar = ["number"]
-        constraints: ClassVar = [
-            models.UniqueConstraint(fields=["course", "number"], name="planned_dose_once"),
-        ]
-        indexes: ClassVar = [
-            models.Index(fields=["due_on"], condition=models.Q(given_on__isnull=True), name="dose_still_due"),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.course} {self.number}"

@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from safety.models.case import Course
+from safety.models.course import Course
 from safety.models.incident import Incident
 from staff.models import Person, Session, Site, Withdrawal
 

@@ -30,13 +30,13 @@ def phone_card(request: HttpRequest, pk: int) -> HttpResponse:
     made = link_make(actor=user, person=person, now=timezone.now())
     context |= {
         "made": made,
-        "picture": _picture(made.address),
+        "picture": picture_of(made.address),
         "clinics": clinics_with_vaccine(person.site)[:MOST_CLINICS],
     }
     return render(request, "safety/phone_card.html", context, status=201)
 
 
-def _picture(address: str) -> SafeString:
+def picture_of(address: str) -> SafeString:
     """A QR code (ISO/IEC 18004) as inline SVG; error correction M survives a creased card."""
     drawn = segno.make(address, error="m", micro=False).svg_inline(scale=4, border=4)
     # Made by the library from the address alone, which holds nothing anybody typed.

@@ -10,12 +10,16 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
 from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.pages.animal_words import animal_view
 from safety.pages.clinic_choice import clinic_advice
+from safety.pages.course_history import Entry, history_of
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
 from safety.pages.remarks import case_remarks, record_words, reporter_words
@@ -33,7 +37,9 @@ from safety.selectors.cases import (
     next_steps,
     suggestion_of,
 )
+from safety.selectors.course_places import Place, place_of
 from safety.selectors.phone import messages_of
+from safety.selectors.steps import immunoglobulin_too_late
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
 from staff.models import Dose
@@ -61,6 +67,8 @@ class CourseView:
     drawing: Drawing | None
     recorded: list[Dose]
     next_due: date | None
+    place: Place | None
+    history: list[Entry]
 
 
 @dataclass(frozen=True)
@@ -72,8 +80,8 @@ class CaseRow:
     happened_at: datetime
 
 
-def course_view(course: Course, today: date, behind: set[int]) -> CourseView:
-    planned = list(course.planned_doses.all())
+def course_view(course: Course, now: datetime, behind: set[int], *, follows: bool) -> CourseView:
+    planned, today = list(course.planned_doses.all()), course.local_date(now)
     return CourseView(
         course=course,
         computing=course.pk in behind,
@@ -81,6 +89,8 @@ def course_view(course: Course, today: date, behind: set[int]) -> CourseView:
         drawing=draw_course(planned, today) if planned else None,
         recorded=list(doses_of(course)),
         next_due=next((dose.due_on for dose in planned if dose.given_on is None), None),
+        place=place_of(course),
+        history=history_of(course, follows=follows),
     )
 
 
@@ -88,7 +98,9 @@ def course_view(course: Course, today: date, behind: set[int]) -> CourseView:
 @page(OFFICER, LIAISON, MEMBER)
 def case(request: HttpRequest, reference: str) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    visible = incidents_visible_to(user).prefetch_related("courses__planned_doses", "courses__regimen")
+    visible = incidents_visible_to(user).prefetch_related(
+        "courses__planned_doses", "courses__regimen", "courses__clinic"
+    )
     incident = get_object_or_404(visible, reference=reference)
     audit_look(viewer=user, person=incident.person, now=now, target=incident.reference)
     follows = incidents_followed_by(user).filter(pk=incident.pk).exists()
@@ -117,7 +129,10 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "steps": [StepLink(step, step_url(incident, step, user)) for step in steps],
         "wash": wash_clock(incident, now),
         "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
-        "courses": [course_view(course, today, behind) for course in incident.courses.all()],
+        "courses": [course_view(course, now, behind, follows=follows) for course in incident.courses.all()],
+        "animal": animal_view(incident, now),
+        "immunoglobulin_late": immunoglobulin_too_late(incident, today),
+        "voided": voided_of(incident) if follows else [],
         "may_start_course": _may_start_course(incident),
         "notices": [row for row in told if row.notice.state != Notice.State.WITHDRAWN],
         "notice_failed": any(row.notice.state == Notice.State.FAILED for row in told),
@@ -140,6 +155,25 @@ def _wants_clinic(incident: Incident) -> bool:
 def _may_start_course(incident: Incident) -> bool:
     ordered = any(visit.decision == Decision.COURSE for visit in incident.visits.all())
     return incident.is_open and ordered and not any(c.ended_on is None for c in incident.courses.all())
+
+
+def voided_of(incident: Incident) -> list[str]:
+    """Visits and referrals entered in error, each with who voided it and why."""
+    visits = incident.visits(manager="everything").filter(voided_at__isnull=False)
+    referrals = incident.referrals(manager="everything").filter(voided_at__isnull=False)
+    rows = [
+        (_("Visit of %(day)s at %(clinic)s"), visit.visited_on, visit)
+        for visit in visits.select_related("clinic", "voided_by")
+    ] + [
+        (_("Referral of %(day)s to %(clinic)s"), incident.site.local_date(referral.referred_at), referral)
+        for referral in referrals.select_related("clinic", "voided_by")
+    ]
+    return [
+        words % {"day": date_format(day, "DATE_FORMAT"), "clinic": row.clinic}
+        + ": "
+        + _("voided by %(who)s, %(why)s") % {"who": row.voided_by, "why": row.void_reason}
+        for words, day, row in rows
+    ]
 
 
 @never_cache

@@ -9,51 +9,56 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from safety.forms.case import (
-    AnswerForm,
-    CloseForm,
-    CourseForm,
-    DecisionForm,
-    ReasonForm,
-    ReferralForm,
-    VisitForm,
-)
+from safety.forms.answer import AnswerForm
+from safety.forms.case import CloseForm, DecisionForm, ReasonForm, ReferralForm, VisitForm
+from safety.forms.course import CourseForm
+from safety.letter.facts import LetterFacts, letter_facts
+from safety.letter.record import listed_section, record_section
 from safety.models import Incident
 from safety.pages.clinic_choice import ClinicAdvice, clinic_advice
 from safety.pages.steps import Step, run_step
 from safety.selectors.cases import incidents_followed_by, needs_clinic
 from safety.selectors.clinics import clinics_in_order, clinics_of
 from safety.services.answers import Strip, answer_record
-from safety.services.case import POST_EXPOSURE, course_start, referral_make, visit_decide, visit_record
+from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close, incident_reopen
+from safety.services.course import POST_EXPOSURE, course_start
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.regimens import approved_at
 
 
-def _incident(request: HttpRequest, reference: str) -> Incident:
+def followed_case(request: HttpRequest, reference: str) -> Incident:
     return get_object_or_404(incidents_followed_by(signed_in(request)), reference=reference)
 
 
-def _step(
+def step_of(
     incident: Incident,
     title: str,
     submit: str,
     done: str,
     *before: str,
     advice: ClinicAdvice | None = None,
+    other: tuple[str, str] | None = None,
 ) -> Step:
     back = reverse("case", args=[incident.reference])
     return Step(
-        title=title, submit=submit, back=back, site=incident.site, done=done, before=before, advice=advice
+        title=title,
+        submit=submit,
+        back=back,
+        site=incident.site,
+        done=done,
+        before=before,
+        advice=advice,
+        other=other,
     )
 
 
 @never_cache
 @page(OFFICER, LIAISON)
 def referral(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
     advice = clinic_advice(incident, now, by_record=True)
-    step = _step(
+    step = step_of(
         incident,
         _("Refer to a clinic"),
         _("Refer"),
@@ -76,8 +81,8 @@ def referral(request: HttpRequest, reference: str) -> HttpResponse:
 @never_cache
 @page(OFFICER, LIAISON)
 def visit(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    step = _step(
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
+    step = step_of(
         incident,
         _("Record a clinic visit"),
         _("Record the visit"),
@@ -103,8 +108,8 @@ def visit(request: HttpRequest, reference: str) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def answer(request: HttpRequest, reference: str) -> HttpResponse:
     """The answer strip in one go, in its own order."""
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    step = _step(
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
+    step = step_of(
         incident,
         _("Type in the answer strip"),
         _("Keep the answer"),
@@ -131,9 +136,9 @@ def answer(request: HttpRequest, reference: str) -> HttpResponse:
 @never_cache
 @page(OFFICER, LIAISON)
 def decision(request: HttpRequest, reference: str, visit_id: int) -> HttpResponse:
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
     seen = get_object_or_404(incident.visits.select_related("incident__person__site"), pk=visit_id)
-    step = _step(
+    step = step_of(
         incident,
         _("Record the clinician's decision"),
         _("Record the decision"),
@@ -150,21 +155,27 @@ def decision(request: HttpRequest, reference: str, visit_id: int) -> HttpRespons
 @never_cache
 @page(OFFICER, LIAISON)
 def course(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    step = _step(
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
+    facts = letter_facts(incident, None, now)
+    step = step_of(
         incident,
         _("Record the course"),
         _("Record the course"),
         _("The course is recorded; its dates are computed within seconds."),
         _("Ask the clinician which regimen it is. Only those %(authority)s has approved can be chosen.")
         % {"authority": incident.site.authority},
+        " ".join(
+            [_("Before this exposure:"), *record_section(facts).notes, *listed_section(facts, None).notes]
+        ),
         _("Immunised and with a weak immune system: tables disagree, so ask before you choose."),
+        other=(reverse("case-course-named", args=[incident.reference]), _("The table lacks the regimen")),
     )
     return run_step(
         request,
         form=CourseForm(
             request.POST or None,
             regimens=approved_at(incident.site, *POST_EXPOSURE).distinct(),
+            listed=listed_of(facts),
             initial={"starts_on": incident.site.local_date(now)},
         ),
         act=lambda said: course_start(actor=user, incident=incident, now=now, **said),
@@ -172,11 +183,16 @@ def course(request: HttpRequest, reference: str) -> HttpResponse:
     )
 
 
+def listed_of(facts: LetterFacts) -> set[int] | None:
+    """The regimens the approved table lists for such a person; None where it lists nothing and one has to ask."""
+    return None if facts.regimens is None else {regimen.pk for regimen in facts.regimens}
+
+
 @never_cache
 @page(OFFICER, LIAISON)
 def close(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    step = _step(
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
+    step = step_of(
         incident,
         _("Close the case"),
         _("Close it"),
@@ -205,8 +221,8 @@ def _in_the_way(incident: Incident) -> list[str]:
 @never_cache
 @page(OFFICER, LIAISON)
 def reopen(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    step = _step(incident, _("Open the case again"), _("Open it again"), _("The case is open again."))
+    user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
+    step = step_of(incident, _("Open the case again"), _("Open it again"), _("The case is open again."))
     return run_step(
         request,
         form=ReasonForm(request.POST or None),

@@ -10,22 +10,25 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from safety.forms.case import CourseEndForm, DoseForm, ReasonForm
-from safety.models import Course, PlannedDose
+from safety.forms.case import ReasonForm
+from safety.forms.course import CourseEndForm, DoseForm
+from safety.models import Course, EndKind, PlannedDose
 from safety.pages.steps import Step, run_step
 from safety.selectors.cases import (
     courses_followed_by,
     doses_of,
 )
-from safety.services.case import course_dose_record, course_dose_void, course_end
+from safety.selectors.course_places import place_of
+from safety.services.course import course_dose_record, course_dose_void
+from safety.services.course_changes import course_end, given_in, is_complete
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 
 
-def _course(request: HttpRequest, pk: int) -> Course:
+def followed_course(request: HttpRequest, pk: int) -> Course:
     return get_object_or_404(courses_followed_by(signed_in(request)), pk=pk)
 
 
-def _step(course: Course, title: str, submit: str, done: str, *before: str) -> Step:
+def course_step(course: Course, title: str, submit: str, done: str, *before: str) -> Step:
     incident = course.incident
     back = reverse("case", args=[incident.reference])
     return Step(title=title, submit=submit, back=back, site=incident.site, done=done, before=before)
@@ -34,21 +37,17 @@ def _step(course: Course, title: str, submit: str, done: str, *before: str) -> S
 @never_cache
 @page(OFFICER, LIAISON)
 def dose(request: HttpRequest, pk: int) -> HttpResponse:
-    user, course, now = signed_in(request), _course(request, pk), timezone.now()
+    user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
     planned = course.planned_doses.filter(given_on__isnull=True).first()
-    step = _step(
+    step = course_step(
         course,
         _dose_title(course, planned),
         _("Record the dose"),
         _("The dose is recorded; the dates that follow are computed within seconds."),
-        _("Regimen: %(name)s. Record what was given, on the date it was given.")
-        % {"name": course.regimen.name},
+        _("Regimen: %(name)s. Record what was given, on the date it was given.") % {"name": course.name},
     )
-    visit = course.incident.visits.select_related("clinic").last()
-    initial = {
-        "given_on": course.incident.site.local_date(now),
-        "place": visit.clinic.name if visit else "",
-    }
+    where = place_of(course)
+    initial = {"given_on": course.local_date(now), "place": where.name if where else ""}
     return run_step(
         request,
         form=DoseForm(request.POST or None, initial=initial),
@@ -69,9 +68,9 @@ def _dose_title(course: Course, planned: PlannedDose | None) -> str:
 @never_cache
 @page(OFFICER, LIAISON)
 def dose_voiding(request: HttpRequest, pk: int, dose_id: int) -> HttpResponse:
-    user, course, now = signed_in(request), _course(request, pk), timezone.now()
+    user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
     wrong = get_object_or_404(doses_of(course), pk=dose_id)
-    step = _step(
+    step = course_step(
         course,
         _("Void this dose"),
         _("Void it"),
@@ -91,17 +90,20 @@ def dose_voiding(request: HttpRequest, pk: int, dose_id: int) -> HttpResponse:
 @never_cache
 @page(OFFICER, LIAISON)
 def ending(request: HttpRequest, pk: int) -> HttpResponse:
-    user, course, now = signed_in(request), _course(request, pk), timezone.now()
-    step = _step(
+    user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
+    step = course_step(
         course,
         _("End the course"),
         _("End it"),
         _("The course has ended; no more reminders go out for it."),
         _("A course stops early only on a clinician's word. Reminders for it stop too."),
     )
+    initial: dict[str, object] = {"ended_on": course.local_date(now)}
+    if is_complete(course, given_in(course)):
+        initial |= {"kind": EndKind.COMPLETED, "reason": _("All doses given.")}
     return run_step(
         request,
-        form=CourseEndForm(request.POST or None, initial={"ended_on": course.incident.site.local_date(now)}),
+        form=CourseEndForm(request.POST or None, initial=initial),
         act=lambda said: course_end(actor=user, course=course, now=now, **said),
         step=step,
     )

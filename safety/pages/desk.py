@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
+from safety.models import Incident
 from safety.pages.step_links import step_url
 from safety.selectors.desk import Task, desk_of
 from staff.models import User
@@ -24,11 +25,20 @@ class DeskRow:
 
 
 @dataclass(frozen=True)
+class DeskCase:
+    """What waits in one case, in the order of the group."""
+
+    incident: Incident
+    rows: list[DeskRow]
+
+
+@dataclass(frozen=True)
 class DeskGroup:
     name: str
     title: str
-    rows: list[DeskRow]
-    none: str
+    tasks: int
+    cases: list[DeskCase]
+    none: str = ""
 
 
 @never_cache
@@ -37,17 +47,20 @@ def desk(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     found = desk_of(user, now)
     groups = [
-        DeskGroup("late", _("Late"), _rows(found.late, user), _("Nothing is late.")),
-        DeskGroup("today", _("Today"), _rows(found.today, user), _("Nothing is for today.")),
-        DeskGroup(
-            "coming", _("Coming"), _rows(found.coming, user), _("Nothing comes up in the next 14 days.")
-        ),
+        _group("late", _("Late"), found.late, user, _("Nothing is late.")),
+        _group("today", _("Today"), found.today, user, _("Nothing is for today.")),
+        _group("coming", _("Coming"), found.coming, user, _("Nothing comes up in the next 14 days.")),
     ]
-    for site in {row.task.incident.site for group in groups for row in group.rows}:
+    shown = [*found.late, *found.today, *found.coming, *found.undated]
+    for site in {task.incident.site for task in shown}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="desk")
-    context = {"desk": found, "groups": groups, "undated": _rows(found.undated, user)}
-    return render(request, "safety/desk.html", context)
+    undated = _group("undated", _("When there is time"), found.undated, user)
+    return render(request, "safety/desk.html", {"desk": found, "groups": groups, "undated": undated})
 
 
-def _rows(tasks: list[Task], user: User) -> list[DeskRow]:
-    return [DeskRow(task, step_url(task.incident, task.step, user)) for task in tasks]
+def _group(name: str, title: str, tasks: list[Task], user: User, none: str = "") -> DeskGroup:
+    cases: dict[int, DeskCase] = {}
+    for task in tasks:
+        of_case = cases.setdefault(task.incident.pk, DeskCase(task.incident, []))
+        of_case.rows.append(DeskRow(task, step_url(task.incident, task.step, user)))
+    return DeskGroup(name, title, len(tasks), list(cases.values()), none)

@@ -46,7 +46,7 @@ class DueRow:
 
 @dataclass(frozen=True)
 class DueGroups:
-    """By the calendar of each dose's own site."""
+    """By the calendar where each dose is given."""
 
     overdue: list[DueRow]
     today: list[DueRow]
@@ -65,7 +65,7 @@ def row_key(planned: PlannedDose) -> str:
 def group_due(doses: Iterable[PlannedDose], request: HttpRequest, now: datetime) -> DueGroups:
     groups = DueGroups([], [], [])
     for planned in doses:
-        today = planned.course.incident.site.local_date(now)
+        today = planned.course.local_date(now)
         days = (planned.due_on - today).days
         row = DueRow(planned, dose_state(planned, today), abs(days), _form(planned, request, now))
         if days < 0:
@@ -80,7 +80,7 @@ def group_due(doses: Iterable[PlannedDose], request: HttpRequest, now: datetime)
 def _form(planned: PlannedDose, request: HttpRequest, now: datetime) -> GivenDoseForm | None:
     if planned.course.person.user_id == signed_in(request).pk:
         return None
-    initial = {"given_on": planned.course.incident.site.local_date(now)}
+    initial = {"given_on": planned.course.local_date(now)}
     return GivenDoseForm(request.POST or None, prefix=row_key(planned), initial=initial)
 
 
@@ -89,7 +89,9 @@ def _form(planned: PlannedDose, request: HttpRequest, now: datetime) -> GivenDos
 def doses_list(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
-    # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
+    # Read before the rows: what is computed meanwhile is announced rather than missed.
+    computing = courses_behind().filter(incident__site__in=sites).count()
+    # A day of slack: the calendar where it is given decides, and it may be ahead of UTC's.
     groups = group_due(
         doses_due(sites).filter(due_on__lte=now.date() + COMING + timedelta(days=1)), request, now
     )
@@ -104,7 +106,7 @@ def doses_list(request: HttpRequest) -> HttpResponse:
         "groups": groups,
         "wrong": [row for row in groups.rows if row.form and row.form.errors],
         "awaiting": cases_awaiting_clinic(user, now),
-        "computing": courses_behind().filter(incident__site__in=sites).count(),
+        "computing": computing,
         "several": len(sites) > 1,
     }
     return render(request, "safety/doses_due.html", context, status=status)
@@ -128,6 +130,7 @@ def _record(request: HttpRequest, user: User, groups: DueGroups, now: datetime) 
             number=row.dose.number,
             given_on=form.cleaned_data["given_on"],
             batch=form.cleaned_data["batch"],
+            confirmed=form.cleaned_data["confirmed"],
         )
         for key, (row, form) in forms.items()
         if form.ticked

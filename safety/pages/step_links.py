@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import reverse
 
 from safety.models import Decision, Incident
-from safety.selectors.cases import NextStep
+from safety.selectors.steps import NextStep, immunoglobulin_missing
 from staff.models import User
 
 # The name of an address that takes the case's reference.
@@ -14,9 +14,15 @@ STEP_PAGES = {
     "visit": "case-visit",
     "course": "case-course",
     "close": "case-close",
+    "animal-check-today": "animal-check",
+    "animal-check-missing": "animal-check",
+    "animal-last-day": "animal-outcome",
+    "animal-laboratory": "animal-outcome",
 }
+# Those done in the running course: the name of an address that takes the course's number.
+COURSE_PAGES = {"dose": "course-dose", "complete": "course-end"}
 # Steps nobody does in a case of their own: see staff.services.own_record.
-SOMEBODY_ELSES = frozenset({"visit", "dose", "titre"})
+SOMEBODY_ELSES = frozenset({"visit", "dose", "titre", "immunoglobulin"})
 
 
 def step_url(incident: Incident, step: NextStep, user: User) -> str:
@@ -27,9 +33,11 @@ def step_url(incident: Incident, step: NextStep, user: User) -> str:
         return f"{reverse('case', args=[incident.reference])}#washing"
     if step.code == "titre":
         return reverse("titre-add", args=[incident.person_id])
-    if step.code == "dose":
+    if step.code in COURSE_PAGES:
         running = next((c for c in incident.courses.all() if c.ended_on is None), None)
-        return reverse("course-dose", args=[running.pk]) if running else ""
+        return reverse(COURSE_PAGES[step.code], args=[running.pk]) if running else ""
+    if step.code == "immunoglobulin" and (seen := immunoglobulin_missing(incident)) is not None:
+        return reverse("case-immunoglobulin", args=[incident.reference, seen.pk])
     if step.code == "decision":
         pending = [visit for visit in incident.visits.all() if visit.decision == Decision.PENDING]
         return reverse("case-decision", args=[incident.reference, pending[-1].pk]) if pending else ""

@@ -18,7 +18,10 @@ from staff.models import Site
 
 @dataclass(frozen=True)
 class Step:
-    """Words of one step: its title, the button, where it leads back to, and what to read before."""
+    """Words of one step: its title, the button, where it leads back to, and what to read before.
+
+    `other`: address and words of another way, where this step isn't the right one.
+    """
 
     title: str
     submit: str
@@ -27,6 +30,7 @@ class Step:
     done: str
     before: tuple[str, ...] = field(default=())
     advice: ClinicAdvice | None = None
+    other: tuple[str, str] | None = None
 
 
 def show_refusal(form: forms.Form, refusal: Refused) -> int:

@@ -2,24 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from safety.models import Course, Decision, Incident, Kind, PlannedDose, Visit
-from safety.rules.answer_doubts import date_disagrees
+from safety.models import Course, CourseFact, Incident, Kind, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
-from safety.selectors.course_titre import titre_missing
+from safety.selectors.steps import CLINIC_STEPS, NextStep, clinic_steps, course_steps, titre_steps
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
-CLINIC_STEPS = frozenset({"referral", "visit", "decision", "course"})
+__all__ = ["NextStep"]
+
 ASK_CLINICIAN = frozenset({CategoryReason.NEEDLESTICK_ASK_CLINICIAN, CategoryReason.BAT_NEAR_ASK_CLINICIAN})
 CONTACT_KINDS = (Kind.BITE, Kind.SCRATCH, Kind.LICK, Kind.SPLASH, Kind.OTHER)
 
@@ -81,7 +78,7 @@ def incidents_to_return_to(user: User, now: datetime) -> QuerySet[Incident]:
 
 def courses_followed_by(user: User) -> QuerySet[Course]:
     return Course.objects.filter(incident__site__in=sites_as(user, OFFICER, LIAISON)).select_related(
-        "incident__site__rules", "person__user", "regimen"
+        "incident__site__rules", "incident__person", "person__user", "regimen", "clinic"
     )
 
 
@@ -124,24 +121,26 @@ def doses_of(course: Course) -> QuerySet[Dose]:
     return Dose.objects.filter(course_key=course.key).order_by("given_on", "id")
 
 
-def _count(voided: bool) -> Coalesce:
-    rows = (
-        Dose.objects.filter(course_key=OuterRef("key"), voided_at__isnull=not voided)
-        if voided
-        else Dose.objects.filter(course_key=OuterRef("key"))
-    )
-    counted = rows.order_by().values("course_key").annotate(rows=Count("pk")).values("rows")
+def _count(rows: QuerySet[Dose] | QuerySet[CourseFact], by: str) -> Coalesce:
+    counted = rows.order_by().values(by).annotate(rows=Count("pk")).values("rows")
     return Coalesce(Subquery(counted, output_field=IntegerField()), 0)
 
 
 def courses_behind() -> QuerySet[Course]:
     """Courses whose planned doses don't follow from the record yet."""
+    doses = Dose.objects.filter(course_key=OuterRef("key"))
+    told = CourseFact.objects.filter(course=OuterRef("pk"))
     return (
-        Course.objects.annotate(recorded=_count(voided=False), voided=_count(voided=True))
+        Course.objects.annotate(
+            recorded=_count(doses, "course_key"),
+            voided=_count(doses.filter(voided_at__isnull=False), "course_key"),
+            told=_count(told, "course"),
+        )
         .filter(
             Q(planned_recorded__isnull=True)
             | ~Q(planned_recorded=F("recorded"))
             | ~Q(planned_voided=F("voided"))
+            | ~Q(planned_facts=F("told"))
         )
         .order_by("pk")
     )
@@ -153,16 +152,6 @@ def courses_running() -> QuerySet[Course]:
     )
 
 
-@dataclass(frozen=True)
-class NextStep:
-    """Something a case still needs: a code, a sentence, the date it is due and whether that has passed."""
-
-    code: str
-    words: str
-    due_on: date | None = None
-    overdue: bool = False
-
-
 def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
     """What is missing, most urgent first; derived from the rows, never stored. Empty for a closed case."""
     if not incident.is_open:
@@ -171,11 +160,11 @@ def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
     exposed = needs_clinic(incident)
     steps = _washing_step(incident, now) if exposed else []
     if exposed:
-        steps += _clinic_steps(incident, today)
+        steps += clinic_steps(incident, today)
     for course in incident.courses.all():
         if course.ended_on is None:
-            steps += _dose_steps(course, today)
-    steps += _titre_steps(incident, today)
+            steps += course_steps(course, now)
+    steps += titre_steps(incident, today)
     if incident.details_at is None:
         happened = incident.site.local_date(incident.happened_at)
         words = _("The answers aren't all in yet: ask the person what happened.")
@@ -204,82 +193,6 @@ def _washing_step(incident: Incident, now: datetime) -> list[NextStep]:
     return [NextStep("wash", words[washing.state])] if washing.state in words else []
 
 
-def _clinic_steps(incident: Incident, today: date) -> list[NextStep]:
-    happened = incident.site.local_date(incident.happened_at)
-    late = happened < today
-    visits: Sequence[Visit] = list(incident.visits.all())
-    if not visits:
-        steps = []
-        if not incident.referrals.all():
-            steps.append(
-                NextStep(
-                    "referral", _("Refer to a clinic: it is to be reached the same day."), happened, late
-                )
-            )
-        return [*steps, NextStep("visit", _("No clinic visit is recorded yet."), happened, late)]
-    decision = visits[-1].decision
-    if decision == Decision.PENDING:
-        return [
-            NextStep("decision", _("The clinician's decision isn't recorded."), visits[-1].visited_on, True)
-        ]
-    if decision == Decision.REFERRED_ON:
-        return [
-            NextStep("visit", _("Sent on to another clinic: record that visit."), visits[-1].visited_on, True)
-        ]
-    if decision == Decision.COURSE and not incident.courses.all():
-        return [
-            NextStep("course", _("Record the course the clinician ordered."), visits[-1].visited_on, True)
-        ]
-    return []
-
-
-def _date_steps(course: Course, following: PlannedDose, today: date) -> list[NextStep]:
-    """The clinic's own next date where the plan says another, until a dose after that visit is given."""
-    stated = [visit for visit in course.incident.visits.all() if visit.next_on is not None]
-    if not stated:
-        return []
-    visited_on, said = stated[-1].visited_on, stated[-1].next_on
-    settled = any(
-        dose.given_on is not None and dose.given_on > visited_on for dose in course.planned_doses.all()
-    )
-    if said is None or settled or not date_disagrees(said, following.due_on, following.latest_on):
-        return []
-    words = _("The dates differ: the clinic wrote %(said)s, the regimen gives %(due)s. Ring the clinic.") % {
-        "said": date_format(said, "DATE_FORMAT"),
-        "due": date_format(following.due_on, "DATE_FORMAT"),
-    }
-    return [NextStep("dates-differ", words, today)]
-
-
-def _titre_steps(incident: Incident, today: date) -> list[NextStep]:
-    window = titre_missing(incident)
-    if window is None:
-        return []
-    words = _(
-        "Immunocompromised by the record: ask the clinician about a titre after the course, taken between"
-        " %(first)s and %(last)s."
-    ) % {
-        "first": date_format(window.first_on, "DATE_FORMAT"),
-        "last": date_format(window.last_on, "DATE_FORMAT"),
-    }
-    return [NextStep("titre", words, window.first_on, window.last_on < today)]
-
-
-def _dose_steps(course: Course, today: date) -> list[NextStep]:
-    if course.planned_recorded is None:
-        return [NextStep("plan", _("The dates of the doses are being computed."))]
-    following = _following(course)
-    if following is None:
-        return []
-    words = _("Dose %(number)s of the course.") % {"number": following.number}
-    step = NextStep("dose", words, following.due_on, following.due_on < today)
-    return [*_date_steps(course, following, today), step]
-
-
-def _following(course: Course) -> PlannedDose | None:
-    return next((dose for dose in course.planned_doses.all() if dose.given_on is None), None)
-
-
 def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
     """Planned doses of running courses at `sites` that aren't given, soonest first."""
     return (
@@ -288,4 +201,15 @@ def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
         )
         .select_related("course__incident__site", "course__person", "course__regimen")
         .order_by("due_on", "course_id", "number")
+    )
+
+
+def courses_unlisted(user: User) -> QuerySet[Course]:
+    """Running courses on a regimen the approved table lacks, at the sites as officer: the authority is to be asked."""
+    return (
+        Course.objects.filter(
+            incident__site__in=sites_as(user, OFFICER), regimen__isnull=True, ended_on__isnull=True
+        )
+        .select_related("incident__site", "person")
+        .order_by("started_at", "pk")
     )

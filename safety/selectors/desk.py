@@ -7,8 +7,10 @@ from datetime import date, datetime, timedelta
 
 from safety.models import Clinic, Incident
 from safety.rules.clinic_choice import is_stale
-from safety.selectors.cases import NextStep, incidents_listed_for, next_steps
+from safety.selectors.cases import incidents_listed_for, next_steps
 from safety.selectors.clinics import clinics_kept_by
+from safety.selectors.observation import animals_to_check
+from safety.selectors.steps import NextStep
 from staff.models import User
 
 # How far ahead the desk looks.
@@ -40,20 +42,26 @@ class Desk:
 
 
 def desk_of(user: User, now: datetime) -> Desk:
-    """Every next step of the open cases `user` follows, by each site's own calendar; the longest late first."""
+    """Every next step of the open cases `user` follows, and what there is to ask about animals.
+
+    By each site's own calendar, the longest late first.
+    """
     desk = Desk([], [], [], [], clinics_to_ask(user, now))
     open_cases = incidents_listed_for(user).filter(closed_at__isnull=True).order_by("happened_at", "pk")
     for incident in open_cases:
-        today = incident.site.local_date(now)
         for step in next_steps(incident, now):
-            _place(desk, Task(incident, step, _days(step, today)))
+            _place(desk, _task(incident, step, now))
+    for animal in animals_to_check(user, now):
+        step = NextStep(f"animal-{animal.code}", animal.words, animal.due_on, animal.overdue)
+        _place(desk, _task(animal.observation.incident, step, now))
     for tasks in (desk.late, desk.today, desk.coming):
         tasks.sort(key=_by_date)
     return desk
 
 
-def _days(step: NextStep, today: date) -> int | None:
-    return None if step.due_on is None else (today - step.due_on).days
+def _task(incident: Incident, step: NextStep, now: datetime) -> Task:
+    today = incident.site.local_date(now)
+    return Task(incident, step, None if step.due_on is None else (today - step.due_on).days)
 
 
 def _by_date(task: Task) -> date:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from safety.models import Clinic, Course, Incident, PlannedDose
+from django.db.models import Exists, OuterRef
+
+from safety.models import Course, Incident, PlannedDose, Visit
 from safety.selectors.cases import doses_due, incidents_visible_to, needs_clinic
+from safety.selectors.course_places import Place, place_of
 from safety.selectors.phone import messages_held_for
 from staff.models import Hold, Person, User
 from staff.selectors.access import LIAISON, OFFICER, sites_as
@@ -14,11 +17,11 @@ from staff.selectors.access import LIAISON, OFFICER, sites_as
 
 @dataclass(frozen=True)
 class DoseToCome:
-    """`dose` is None while the dates of the course are being computed; `clinic` is the one seen last."""
+    """`dose` is None while the dates of the course are being computed; `clinic` is where the course goes on."""
 
     incident: Incident
     dose: PlannedDose | None
-    clinic: Clinic | None
+    clinic: Place | None
     overdue: bool
 
 
@@ -38,20 +41,19 @@ class NeedsNow:
         return bool(self.unseen or self.overdue or self.held)
 
 
-def doses_to_come(user: User, person: Person, today: date) -> list[DoseToCome]:
+def doses_to_come(user: User, person: Person, now: datetime) -> list[DoseToCome]:
     """The rest of the running courses of `person` whose cases `user` may see, soonest first in each."""
     courses = (
         Course.objects.filter(person=person, ended_on__isnull=True)
         .filter(incident__in=incidents_visible_to(user).order_by().values("pk"))
-        .select_related("incident")
+        .select_related("incident__site", "clinic")
         .prefetch_related("planned_doses", "incident__visits__clinic")
     )
-    return [row for course in courses for row in _rest_of(course, today)]
+    return [row for course in courses for row in _rest_of(course, course.local_date(now))]
 
 
 def _rest_of(course: Course, today: date) -> list[DoseToCome]:
-    incident, visits = course.incident, list(course.incident.visits.all())
-    clinic = visits[-1].clinic if visits else None
+    incident, clinic = course.incident, place_of(course)
     if course.planned_recorded is None:
         return [DoseToCome(incident, None, clinic, overdue=False)]
     return [
@@ -68,16 +70,18 @@ def hold_case(user: User, hold: Hold) -> Incident | None:
 
 
 def _overdue(user: User, now: datetime) -> list[PlannedDose]:
-    """Late doses of running courses at the sites as officer or liaison, each by its own site's calendar."""
-    # A day of slack: the site's own calendar decides, and it may be ahead of UTC's.
+    """Late doses of running courses at the sites as officer or liaison, each by the calendar where it goes on."""
+    # A day of slack: that calendar decides, and it may be ahead of UTC's.
     around = doses_due(sites_as(user, OFFICER, LIAISON)).filter(due_on__lte=now.date() + timedelta(days=1))
-    return [dose for dose in around if dose.due_on < dose.course.incident.site.local_date(now)]
+    return [dose for dose in around if dose.due_on < dose.course.local_date(now)]
 
 
 def needs_now(user: User, now: datetime) -> NeedsNow:
     """What an officer or liaison must not overlook on any page; the same number of queries however much there is."""
     unseen = Incident.objects.filter(
-        site__in=sites_as(user, OFFICER, LIAISON), closed_at__isnull=True, visits__isnull=True
+        ~Exists(Visit.objects.filter(incident=OuterRef("pk"))),
+        site__in=sites_as(user, OFFICER, LIAISON),
+        closed_at__isnull=True,
     ).prefetch_related("wounds")
     return NeedsNow(
         unseen=sum(needs_clinic(incident) for incident in unseen),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from safety.models import Incident
 from safety.rules.follow_up import Audience
@@ -49,10 +49,13 @@ def clinic_side(site: Site) -> list[Recipient]:
     return holders(site, SiteRole.Role.LIAISON) or holders(site, SiteRole.Role.OFFICER)
 
 
-def audience_of(incident: Incident, audience: Audience) -> list[Recipient]:
-    """The readers of a case's notices. A site without a liaison has its officers told instead."""
+def audience_of(incident: Incident, audience: Audience, *, zone: str = "") -> list[Recipient]:
+    """The readers of a case's notices. A site without a liaison has its officers told instead.
+
+    `zone` is where the member is (empty: the site's); the desk stays where it is.
+    """
     if audience == Audience.MEMBER:
-        return member(incident.person)
+        return [replace(reader, zone=zone or reader.zone) for reader in member(incident.person)]
     if audience == Audience.LIAISON:
         return clinic_side(incident.site)
     return holders(incident.site, SiteRole.Role.OFFICER)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 from functools import partial
+from zoneinfo import ZoneInfo
 
 from safety.models import Course, Notice
+from safety.rules.follow_up import Audience
 from safety.rules.local_time import due_at
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
@@ -47,7 +49,7 @@ def _show(steps: list[Step]) -> str:
 
 def _notices() -> Iterator[Difference]:
     """Waiting notices whose instant no longer follows from their local date, hour and zone."""
-    for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related("site"):
+    for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related("site", "course"):
         yield from readable(f"notice {notice.pk}", partial(_instant, notice))
     ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
     for notice in ended:
@@ -63,6 +65,14 @@ def _notices() -> Iterator[Difference]:
 
 
 def _instant(notice: Notice) -> Iterator[Difference]:
-    when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=notice.site.zone)
-    if notice.zone != notice.site.time_zone or notice.due_at != when:
+    zone = _zone_of(notice)
+    when = due_at(local_date=notice.send_on, hour=notice.send_hour, zone=ZoneInfo(zone))
+    if notice.zone != zone or notice.due_at != when:
         yield Difference(f"notice {notice.pk}", f"due {notice.due_at.isoformat()}", f"due {when.isoformat()}")
+
+
+def _zone_of(notice: Notice) -> str:
+    """Where its reader's clocks are: the member's where the course goes on, everybody else's at the site."""
+    if notice.course is not None and notice.audience == Audience.MEMBER and notice.course.time_zone:
+        return notice.course.time_zone
+    return notice.site.time_zone

@@ -10,19 +10,14 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.errors import Invalid
-from safety.letter.facts import letter_facts
-from safety.letter.record import record_section
-from safety.models import Answer, Clinic, Course, Decision, Incident, Visit
-from safety.rules.answer_doubts import (
-    date_disagrees,
-    immunoglobulin_disagrees,
-    regimen_disagrees,
-)
+from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Visit
+from safety.rules.answer_doubts import date_disagrees
 from safety.selectors.cases import doses_of
 from safety.selectors.schedules import compute_schedule
-from safety.services.case import course_dose_record, course_start, visit_record
+from safety.services.case import visit_record
+from safety.services.course import course_dose_record, course_start, regimen_doubt
+from safety.services.immunoglobulin import Gift, at_visit, gift_doubts
 from staff.models import Dose, Regimen, User
-from staff.rules.values import Purpose
 from staff.services.transactions import retried
 
 
@@ -38,10 +33,16 @@ class Strip:
     decision: str
     regimen: Regimen | None = None
     given_on: date | None = None
-    immunoglobulin: str = Answer.UNKNOWN
+    immunoglobulin: str = Immunoglobulin.UNKNOWN
+    immunoglobulin_on: date | None = None
+    immunoglobulin_amount: str = ""
     next_on: date | None = None
     clinician: str = ""
     confirmed: bool = False
+
+    @property
+    def gift(self) -> Gift:
+        return Gift(self.immunoglobulin, self.immunoglobulin_on, self.immunoglobulin_amount)
 
 
 @retried
@@ -63,6 +64,10 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
             decision=strip.decision,
             clinician=strip.clinician,
             immunoglobulin=strip.immunoglobulin,
+            immunoglobulin_on=strip.immunoglobulin_on,
+            immunoglobulin_amount=strip.immunoglobulin_amount,
+            # Everything was asked back at once; here it is only kept.
+            confirmed=True,
             note=" ".join([_("The clinic's paper says so."), *doubts.values()]) if doubts else "",
             next_on=strip.next_on,
             now=now,
@@ -73,6 +78,7 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
                 incident=incident,
                 regimen=strip.regimen,
                 starts_on=strip.given_on or strip.visited_on,
+                confirmed=True,
                 now=now,
             )
             if strip.given_on is not None:
@@ -87,23 +93,13 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
 
 def _doubts(incident: Incident, strip: Strip, now: datetime) -> dict[str, str]:
     """What disagrees with the record as the letter stated it, or with the regimen's own dates."""
-    facts = letter_facts(incident, strip.clinic, now)
     found: dict[str, str] = {}
-    if strip.regimen is not None and regimen_disagrees(
-        facts.standing, purpose=Purpose(strip.regimen.purpose), for_whom=strip.regimen.for_whom
+    if strip.regimen is not None and (words := regimen_doubt(incident, strip.regimen, now)):
+        found["regimen"] = words
+    if doubts := gift_doubts(
+        incident, at_visit(strip.gift, strip.visited_on), now=now, first_dose_on=strip.given_on
     ):
-        found["regimen"] = _(
-            "The table has this regimen for: %(whom)s. The record says otherwise: %(record)s"
-        ) % {
-            "whom": strip.regimen.get_for_whom_display(),
-            "record": record_section(facts).notes[0],
-        }
-    if immunoglobulin_disagrees(
-        given=strip.immunoglobulin == Answer.YES,
-        complete_on=facts.record.complete_on,
-        immunocompromised=facts.record.immunocompromised,
-    ):
-        found["immunoglobulin"] = _("The record has a complete series, and tables ask for none then.")
+        found["immunoglobulin"] = " ".join(doubts)
     if strip.next_on is not None and strip.decision == Decision.COURSE:
         words = _date_doubt(incident, strip, strip.next_on)
         found |= {"next_on": words} if words else {}

@@ -1,45 +1,43 @@
-"""The clinic's side: referral, visit, the clinician's decision, the course and its doses."""
+"""The clinic's side: referral, visit and the clinician's decision. Courses are in safety.services.course."""
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
+from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
-from safety.models import Answer, Clinic, Course, Decision, Incident, Referral, Visit
+from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
+from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
-from safety.services.incidents import hold_source
-from staff.bell import ring
-from staff.models import Dose, Evidence, Hold, Purpose, Regimen, User
-from staff.selectors.regimens import approved_at
+from safety.services.course import (
+    POST_EXPOSURE,
+    course_dose_record,
+    course_dose_void,
+    course_start,
+    need_own_clinic,
+)
+from safety.services.course_changes import course_end
+from safety.services.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
+from safety.services.incident_notices import incident_notices_add
+from safety.services.incidents import hold_source, incident_hold
+from staff.models import Hold, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
 from staff.services.own_record import need_somebody_else
-from staff.services.records import check_past_date, dose_record, dose_void, hold_release
+from staff.services.records import hold_release
 from staff.services.transactions import retried
 
-# A first dose planned later than this is a slip of the pen; common practice, no source.
-LONGEST_WAIT = timedelta(days=90)
-POST_EXPOSURE = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
-
-
-def _need_own_clinic(incident: Incident, clinic: Clinic) -> None:
-    if clinic.site_id != incident.site_id:
-        raise Invalid({"clinic": _("Choose a clinic of this site's list.")})
-
-
-def _check_date(incident: Incident, field: str, value: date, now: datetime) -> None:
-    check_past_date(field, value, incident.site.local_date(now))
-    if value < incident.site.local_date(incident.happened_at):
-        raise Invalid({field: _("This lies before the incident; check both dates.")})
+# Courses were kept here once; whoever still imports them from here finds them.
+__all__ = ["POST_EXPOSURE", "course_dose_record", "course_dose_void", "course_end", "course_start"]
 
 
 @retried
 def referral_make(*, actor: User, incident: Incident, clinic: Clinic, now: datetime) -> Referral:
     """Send the person to a clinic of the site; more than one referral is allowed."""
-    _need_own_clinic(incident, clinic)
+    need_own_clinic(incident, clinic)
     with transaction.atomic():
         hold_open(incident)
         referral = Referral.objects.create(
@@ -61,22 +59,29 @@ def visit_record(
     decision: str,
     now: datetime,
     clinician: str = "",
-    immunoglobulin: str = Answer.UNKNOWN,
+    immunoglobulin: str = Immunoglobulin.UNKNOWN,
+    immunoglobulin_on: date | None = None,
+    immunoglobulin_amount: str = "",
     note: str = "",
     next_on: date | None = None,
+    confirmed: bool = False,
 ) -> Visit:
     """Record a visit and the clinician's decision; ends the hold the exposure placed, through the day of the visit.
 
-    Hence nobody records their own: raises `NotAllowed`.
+    Hence nobody records their own: raises `NotAllowed`. Immunoglobulin that is odd by the record is asked back with
+    `Invalid`, unless it is `confirmed` that the clinic's paper says so.
     """
-    _need_own_clinic(incident, clinic)
-    _check_date(incident, "visited_on", visited_on, now)
+    need_own_clinic(incident, clinic)
+    check_since_incident(incident, "visited_on", visited_on, incident.site.local_date(now))
+    gift = Gift(immunoglobulin, immunoglobulin_on, immunoglobulin_amount)
+    check_gift(incident, gift, now)
     if decision not in Decision.values:
         raise Invalid({"decision": _("Choose what the clinician decided, or “not decided yet”.")})
     try:
         with transaction.atomic():
             hold_open(incident)
             need_somebody_else(actor=actor, person=incident.person)
+            need_confirmed(gift_doubts(incident, at_visit(gift, visited_on), now=now), confirmed=confirmed)
             visit = Visit.objects.create(
                 incident=incident,
                 clinic=clinic,
@@ -84,6 +89,8 @@ def visit_record(
                 clinician=clinician,
                 decision=decision,
                 immunoglobulin=immunoglobulin,
+                immunoglobulin_on=immunoglobulin_on,
+                immunoglobulin_amount=immunoglobulin_amount[:80],
                 note=note[:500],
                 next_on=next_on,
                 recorded_by=actor,
@@ -96,10 +103,7 @@ def visit_record(
                 person=incident.person,
                 target=incident.reference,
             )
-            for hold in Hold.objects.filter(source=hold_source(incident), released_at__isnull=True):
-                hold_release(
-                    actor=actor, hold=hold, last_day=visited_on, note=_("Clinic visit recorded."), now=now
-                )
+            _release(actor, incident, visited_on, now)
     except IntegrityError as error:
         message = _("A visit to this clinic on that day is recorded already.")
         raise Conflict(message, code="visit-on-record", fields={"visited_on": message}) from error
@@ -108,15 +112,33 @@ def visit_record(
 
 @retried
 def visit_decide(
-    *, actor: User, visit: Visit, decision: str, now: datetime, immunoglobulin: str = Answer.UNKNOWN
+    *,
+    actor: User,
+    visit: Visit,
+    decision: str,
+    now: datetime,
+    immunoglobulin: str = Immunoglobulin.UNKNOWN,
+    immunoglobulin_on: date | None = None,
+    immunoglobulin_amount: str = "",
+    confirmed: bool = False,
 ) -> None:
     """Record the decision of a visit that had none yet; one that was recorded is never changed."""
     if decision not in Decision.values or decision == Decision.PENDING:
         raise Invalid({"decision": _("Choose what the clinician decided.")})
+    gift, said = Gift(immunoglobulin, immunoglobulin_on, immunoglobulin_amount), {}
+    check_gift(visit.incident, gift, now)
+    if immunoglobulin != Immunoglobulin.UNKNOWN:
+        said = {
+            "immunoglobulin": immunoglobulin,
+            "immunoglobulin_on": immunoglobulin_on,
+            "immunoglobulin_amount": immunoglobulin_amount[:80],
+        }
     with transaction.atomic():
         hold_open(visit.incident)
+        doubts = gift_doubts(visit.incident, at_visit(gift, visit.visited_on), now=now, leaving_out=visit)
+        need_confirmed(doubts, confirmed=confirmed)
         changed = Visit.objects.filter(pk=visit.pk, decision=Decision.PENDING).update(
-            decision=decision, immunoglobulin=immunoglobulin
+            decision=decision, **said
         )
         if changed != 1:
             raise Conflict(
@@ -133,125 +155,73 @@ def visit_decide(
         )
 
 
-@retried
-def course_start(
-    *, actor: User, incident: Incident, regimen: Regimen, starts_on: date, now: datetime
-) -> Course:
-    """Record the course the clinician ordered, on a regimen the site's authority has approved.
-
-    `starts_on` is the date the first dose is expected on; day 0 is the date it is given.
-    """
-    visit = incident.visits.filter(decision=Decision.COURSE).order_by("visited_on").last()
-    if visit is None:
-        raise Conflict(
-            _("Record the clinic visit with the decision for a course first; the clinician decides."),
-            code="visit-missing",
-        )
-    if not approved_at(incident.site, *POST_EXPOSURE).filter(pk=regimen.pk).exists():
-        raise Invalid({"regimen": _("This regimen isn't approved for post-exposure use at this site.")})
-    if starts_on < incident.site.local_date(incident.happened_at):
-        raise Invalid({"starts_on": _("This lies before the incident; check both dates.")})
-    if starts_on > incident.site.local_date(now) + LONGEST_WAIT:
-        raise Invalid(
-            {"starts_on": _("This lies far ahead, and nothing waits after a bite; check the year.")}
-        )
-    rules = incident.site.rules
-    try:
-        with transaction.atomic():
-            hold_open(incident)
-            course = Course.objects.create(
-                incident=incident,
-                person=incident.person,
-                regimen=regimen,
-                late_rule=rules.late_rule,
-                restart_after_days=rules.restart_after_days,
-                starts_on=starts_on,
-                started_by=actor,
-                started_at=now,
-            )
-            audit_write(
-                actor=actor,
-                action="course.started",
-                now=now,
-                person=incident.person,
-                target=incident.reference,
-                regimen=f"{regimen.code}@{regimen.version}",
-            )
-            ring("safety.plan_course", course.pk)
-    except IntegrityError as error:
-        raise Conflict(_("A course is running for this case already."), code="course-running") from error
-    return course
+def _release(actor: User, incident: Incident, last_day: date, now: datetime) -> None:
+    for hold in Hold.objects.filter(source=hold_source(incident), released_at__isnull=True):
+        hold_release(actor=actor, hold=hold, last_day=last_day, note=_("Clinic visit recorded."), now=now)
 
 
 @retried
-def course_dose_record(
-    *,
-    actor: User,
-    course: Course,
-    given_on: date,
-    now: datetime,
-    route: str = "",
-    injections: int | None = None,
-    product: str = "",
-    batch: str = "",
-    place: str = "",
-) -> Dose:
-    """Record a dose of a running course; Celery (or the next tick) computes the dates that follow."""
-    _check_date(course.incident, "given_on", given_on, now)
-    with transaction.atomic():
-        locked = (
-            Course.objects.select_for_update(of=("self",))
-            .select_related("regimen", "person")
-            .get(pk=course.pk)
-        )
-        if locked.ended_on is not None:
-            raise Conflict(_("This course has ended; a dose can't be added to it."), code="course-ended")
-        need_somebody_else(actor=actor, person=locked.person)
-        dose = dose_record(
-            actor=actor,
-            person=locked.person,
-            given_on=given_on,
-            now=now,
-            purpose=Purpose(locked.regimen.purpose),
-            route=route or (locked.regimen.routes[0] if len(locked.regimen.routes) == 1 else ""),
-            injections=injections,
-            product=product,
-            batch=batch,
-            place=place,
-            evidence=Evidence.REGISTER,
-            regimen=locked.regimen,
-            course_key=locked.key,
-        )
-        ring("safety.plan_course", locked.pk)
-    return dose
-
-
-@retried
-def course_dose_void(*, actor: User, course: Course, dose: Dose, reason: str, now: datetime) -> None:
-    """Void a dose of this course; the plan follows."""
-    if dose.course_key != course.key:
-        raise Invalid({"dose": _("This dose belongs to another course.")})
-    with transaction.atomic():
-        dose_void(actor=actor, dose=dose, reason=reason, now=now)
-        ring("safety.plan_course", course.pk)
-
-
-def course_end(*, actor: User, course: Course, ended_on: date, reason: str, now: datetime) -> None:
-    """End a course: all doses given, or the clinician's word with a reason."""
+def referral_void(*, actor: User, referral: Referral, reason: str, now: datetime) -> None:
+    """Mark a referral as entered in error; it stays readable and counts nowhere."""
     reason = need_reason(reason)
-    check_past_date("ended_on", ended_on, course.incident.site.local_date(now))
     with transaction.atomic():
-        changed = Course.objects.filter(pk=course.pk, ended_on__isnull=True).update(
-            ended_on=ended_on, end_reason=reason[:300], ended_by=actor
+        hold_open(referral.incident)
+        _void(actor, referral, reason, now, _("This referral is voided already."))
+
+
+@retried
+def visit_void(*, actor: User, visit: Visit, reason: str, now: datetime) -> None:
+    """Mark a visit as entered in error; it stays readable and counts nowhere.
+
+    The person is held again until a visit that stands: without any, from the exposure on. Refused while a course
+    rests on it, and for one's own.
+    """
+    reason = need_reason(reason)
+    with transaction.atomic():
+        hold_open(visit.incident)
+        incident = Incident.objects.select_related("site__rules", "person").get(pk=visit.incident_id)
+        need_somebody_else(actor=actor, person=incident.person)
+        _void(actor, visit, reason, now, _("This visit is voided already."))
+        _need_no_course(incident)
+        _hold_again(actor, incident, now)
+        incident_notices_add(incident=incident, now=now)
+
+
+def _void(actor: User, row: Referral | Visit, reason: str, now: datetime, refusal: str) -> None:
+    kind, incident = type(row)._meta.model_name, row.incident
+    standing = type(row)._default_manager.filter(pk=row.pk)
+    if standing.update(voided_at=now, voided_by=actor, void_reason=reason[:300]) != 1:
+        raise Conflict(refusal, code=f"{kind}-voided")
+    audit_write(
+        actor=actor,
+        action=f"{kind}.voided",
+        now=now,
+        person=incident.person,
+        target=incident.reference,
+        reason=reason,
+        row=row.pk,
+    )
+
+
+def _need_no_course(incident: Incident) -> None:
+    """A course rests on a visit that decided for one; the last such visit isn't voided under it."""
+    if incident.visits.filter(decision=Decision.COURSE).exists():
+        return
+    if incident.courses.exclude(end_kind=EndKind.ERROR).exists():
+        message = _(
+            "A course rests on this visit. Record the right visit first, or end the course as entered in error."
         )
-        if changed != 1:
-            raise Conflict(_("This course has ended already."), code="course-ended")
-        audit_write(
-            actor=actor,
-            action="course.ended",
-            now=now,
-            person=course.person,
-            target=course.incident.reference,
-            reason=reason,
-        )
-        ring("safety.plan_course", course.pk)
+        raise Conflict(message, code="course-rests")
+
+
+def _hold_again(actor: User, incident: Incident, now: datetime) -> None:
+    """Nobody stays clear on the strength of a voided visit: the hold lasts through the first that stands."""
+    first = incident.visits.first()
+    if first is None:
+        incident_hold(incident, actor, now)
+        return
+    holds = Hold.objects.filter(source=hold_source(incident), person=incident.person)
+    ended_on = holds.aggregate(last=Max("ends_on"))["last"]
+    if ended_on is not None and ended_on < first.visited_on:
+        incident_hold(incident, actor, now, moved=True)
+        _release(actor, incident, first.visited_on, now)

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict
 from safety.models import Incident
 from safety.selectors.cases import needs_clinic
+from safety.selectors.observation import animal_watched
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -25,7 +26,7 @@ def hold_open(incident: Incident) -> None:
 def incident_close(
     *, actor: User, incident: Incident, reason: str, now: datetime, without_details: bool = False
 ) -> None:
-    """Close a case with a reason; refused while a course runs or the person waits for a clinic visit.
+    """Close a case with a reason; refused while a course runs, an animal is watched or the person waits for a clinic visit.
 
     Refused too while the phone's answers aren't all in, unless they will never come (`without_details`).
     """
@@ -44,6 +45,10 @@ def incident_close(
             )
         if needs_clinic(locked) and not locked.visits.exists():
             raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")
+        if animal_watched(locked, locked.site.local_date(now)):
+            raise Conflict(
+                _("The animal is being watched: record first how that ended."), code="animal-watched"
+            )
         if locked.details_at is None and not without_details:
             message = _("The answers aren't all in yet: ask the person, or say that they won't come.")
             raise Conflict(message, code="details-missing", fields={"without_details": message})

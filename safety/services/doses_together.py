@@ -12,7 +12,8 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict, Refused
 from safety.models import Course, PlannedDose
 from safety.selectors.cases import courses_behind
-from safety.services.case import course_dose_record
+from safety.selectors.course_places import place_of
+from safety.services.course import course_dose_record
 from staff.models import Dose, User
 from staff.services.transactions import retried
 
@@ -26,6 +27,7 @@ class GivenDose:
     number: int
     given_on: date
     batch: str = ""
+    confirmed: bool = False
 
 
 class SomeRefused(Conflict):
@@ -40,7 +42,7 @@ class SomeRefused(Conflict):
 
 @retried
 def doses_record_together(*, actor: User, given: Iterable[GivenDose], now: datetime) -> list[Dose]:
-    """Record each dose by its date, at the clinic seen last. Raises SomeRefused, and then nothing is recorded.
+    """Record each dose by its date, where its course goes on. Raises SomeRefused, and then nothing is recorded.
 
     A dose of the plan that somebody recorded since the list was shown is refused, not counted as the next one.
     """
@@ -68,7 +70,7 @@ def doses_record_together(*, actor: User, given: Iterable[GivenDose], now: datet
 
 def _lock(rows: Iterable[GivenDose]) -> None:
     courses = sorted({row.course.pk for row in rows})
-    list(Course.objects.select_for_update(of=("self",)).filter(pk__in=courses).order_by("pk"))
+    list(Course.objects.select_for_update(of=("self",), no_key=True).filter(pk__in=courses).order_by("pk"))
 
 
 def _check_still_open(row: GivenDose) -> None:
@@ -82,12 +84,13 @@ def _check_still_open(row: GivenDose) -> None:
 
 
 def _record(actor: User, row: GivenDose, now: datetime) -> Dose:
-    visit = row.course.incident.visits.select_related("clinic").last()
+    place = place_of(row.course)
     return course_dose_record(
         actor=actor,
         course=row.course,
         given_on=row.given_on,
         now=now,
         batch=row.batch,
-        place=visit.clinic.name if visit else "",
+        place=place.name if place else "",
+        confirmed=row.confirmed,
     )

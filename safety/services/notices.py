@@ -15,6 +15,7 @@ from safety.outbox.states import State, move
 from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.selectors.cases import courses_running
 from safety.selectors.recipients import Recipient, audience_of, holders, outing_watchers
+from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
     NEW_REPORT,
@@ -51,7 +52,7 @@ def _reconcile(course: Course, now: datetime) -> None:
                 continue
             if key not in wanted:
                 move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
-            elif row.due_at != wanted[key].due_at:
+            elif (row.due_at, row.zone) != (wanted[key].due_at, wanted[key].zone):
                 retime(row, **timing(wanted[key]))
 
 
@@ -60,16 +61,21 @@ def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
         PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on)
         for dose in course.planned_doses.all()
     ]
-    return wanted_notices(
-        doses=doses,
-        plan=DEFAULT_PLAN,
-        today=course.incident.site.local_date(now),
-        ended=course.ended_on is not None,
+    # The member by the calendar where the course goes on, the desk by its own: each date then comes for each reader.
+    return tuple(
+        wanted
+        for today, here in ((course.local_date(now), True), (course.incident.site.local_date(now), False))
+        for wanted in wanted_notices(
+            doses=doses, plan=DEFAULT_PLAN, today=today, ended=course.ended_on is not None
+        )
+        if (wanted.audience == Audience.MEMBER) is here
     )
 
 
 def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
-    readers = {audience: audience_of(course.incident, audience) for audience in Audience}
+    readers = {
+        audience: audience_of(course.incident, audience, zone=course.time_zone) for audience in Audience
+    }
     rows = (
         _dose_notice(course, wanted, reader, now)
         for wanted in wanted_of(course, now)
@@ -185,6 +191,10 @@ def notices_reconcile(*, now: datetime) -> None:
     except Exception:
         logger.exception("New reports can't be told")
     try:
+        animal_notices_reconcile(now=now)
+    except Exception:
+        logger.exception("Words about animals can't be told")
+    try:
         held_notices_reconcile(now=now)
     except Exception:
         logger.exception("Reports that wait for a name can't be told")
@@ -208,6 +218,8 @@ def still_true(notice: Notice, now: datetime) -> bool:
         return notice.key in record_rows(now, of=notice)
     if notice.kind == NEW_REPORT:
         return new_report_still_true(notice, now)
+    if notice.kind == ANIMAL_WORD:
+        return animal_word_still_true(notice, now)
     if notice.kind == HELD_REPORT:
         return held_report_still_true(notice)
     if notice.session is not None:

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from safety.models import Course, PlannedDose
+from safety.models import Course, CourseFact, PlanChange, PlannedDose
+from safety.rules.plan_moves import Planned, plan_moves
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
 from safety.services.notices import course_notices_reconcile
@@ -31,12 +33,15 @@ def course_plan(*, course_id: int, now: datetime) -> Course:
         )
         recorded = list(doses_of(course))
         standing = [dose for dose in recorded if dose.voided_at is None]
+        facts = list(course.facts.all())
         schedule = compute_schedule(course, standing)
+        _write_moves(course, schedule, _why(course, recorded, facts), now)
         _write(course, schedule, {dose.given_on: dose for dose in standing})
         course.planned_recorded = len(recorded)
         course.planned_voided = len(recorded) - len(standing)
+        course.planned_facts = len(facts)
         course.plan_note = _note(schedule)
-        course.save(update_fields=["planned_recorded", "planned_voided", "plan_note"])
+        course.save(update_fields=["planned_recorded", "planned_voided", "planned_facts", "plan_note"])
         course_notices_reconcile(courses=[course], now=now)
     return course
 
@@ -59,11 +64,44 @@ def _write(course: Course, schedule: Schedule, given: dict[date, Dose]) -> None:
     )
 
 
+def _why(course: Course, recorded: Sequence[Dose], facts: Sequence[CourseFact]) -> list[list[str]]:
+    """Every fact since the last plan, as pairs of a code and what goes with it (see `PlanChange`)."""
+    if course.planned_recorded is None:
+        return [["begun", ""]]
+    entered = sorted(recorded, key=lambda dose: dose.pk)[course.planned_recorded :]
+    voided = sorted((dose.voided_at, dose.pk, dose) for dose in recorded if dose.voided_at is not None)
+    return (
+        [["dose", dose.given_on.isoformat()] for dose in entered]
+        + [["voided", dose.given_on.isoformat()] for _at, _pk, dose in voided[course.planned_voided or 0 :]]
+        + [[fact.kind, fact.after] for fact in facts[course.planned_facts :]]
+    ) or [["recomputed", ""]]
+
+
+def _write_moves(course: Course, schedule: Schedule, why: list[list[str]], now: datetime) -> None:
+    """The history: what this plan moves against the one it takes the place of. Nothing moved, nothing written."""
+    rows = course.planned_doses.all()
+    before = [Planned(dose.number, dose.due_on, dose.given_on) for dose in rows]
+    after = [Planned(step.number, step.due_on, step.given_on) for step in schedule.steps]
+    PlanChange.objects.bulk_create(
+        PlanChange(
+            course=course,
+            at=now,
+            number=move.number,
+            was_due=move.before.due_on if move.before else None,
+            now_due=move.after.due_on if move.after else None,
+            was_given=move.before.given_on if move.before else None,
+            now_given=move.after.given_on if move.after else None,
+            why=why,
+        )
+        for move in plan_moves(before=before, after=after)
+    )
+
+
 def _note(schedule: Schedule) -> str:
     notes = {
         "too-early": _("%(date)s came too early and doesn't count; ask the clinician."),
         "same-day": _("%(date)s is on record twice."),
-        "extra": _("%(date)s is beyond the regimen; ask the clinician."),
+        "extra": _("%(date)s is beyond the dates of the course; ask the clinician."),
         "restarted": _("%(date)s no longer counts: the course started again after a long delay."),
     }
     return " ".join(notes[why] % {"date": date_format(day)} for day, why in schedule.not_counted)[:500]

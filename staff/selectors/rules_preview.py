@@ -73,7 +73,7 @@ def rules_consequences(site: Site, changes: Mapping[str, Any]) -> list[str]:
             )
     if (days := changes.get("observation_days")) is not None:
         words.append(
-            _("A dog or cat is to be watched for %(n)d days. No reminder is reckoned from this figure yet.")
+            _("A dog or cat is to be watched for %(n)d days; animals already watched keep their last day.")
             % {"n": days}
         )
     if (required := changes.get("doses_required")) is not None:

@@ -11,8 +11,12 @@ from typing import Any
 from knox.models import AuthToken
 
 from safety.models import Incident
-from safety.services.case import course_dose_record, course_start, visit_record
+from safety.services.animal_links import animal_link_make
+from safety.services.case import referral_make, visit_record
+from safety.services.course import course_dose_record, course_start
+from safety.services.feed import feed_make
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.observation import check_record, observation_begin, outcome_record
 from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
 from staff.models import Regimen, Session, SessionPlace, User
@@ -40,6 +44,7 @@ CANARIES = {
     "canary-place": _MEMBERS_OWN,
     "canary-laboratory": _MEMBERS_OWN,
     "canary-letter": _MEMBERS_OWN,
+    "canary-keeper": frozenset({"officer", "liaison"}),
     "canary-phone": frozenset({"officer"}),
     "canary-reason": frozenset({"officer", "liaison"}),
 }
@@ -67,6 +72,7 @@ def make_world(team: Team, now: datetime) -> World:
             "version": {"code": "prep-im-0-7", "version": 1},
             "draft version": _draft(team, now),
             "approval": {"pk": team.site.regimen_approvals.earliest("pk").pk},
+            "calendar link": {"code": feed_make(user=team.liaison, now=now).code},
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
@@ -208,6 +214,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
     """A bite the lead reported, washed, seen at the clinic, with a course, its first dose and its notices."""
     incident = _bite(team, now)
     today = team.site.local_date(now)
+    referral = referral_make(actor=team.officer, incident=incident, clinic=team.clinic, now=now)
     visit = visit_record(
         actor=team.liaison,
         incident=incident,
@@ -230,10 +237,27 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "case": {"reference": incident.reference},
         "spell": {"reference": incident.reference, "spell": spell.pk},
         "visit": {"reference": incident.reference, "visit_id": visit.pk},
+        "referral": {"reference": incident.reference, "referral_id": referral.pk},
         "incident": {"pk": incident.pk},
         "course": {"pk": course.pk},
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
+    } | _animal(team, incident, now)
+
+
+def _animal(team: Team, incident: Incident, now: datetime) -> dict[str, dict[str, Any]]:
+    """The dog of that bite under watch, with a check, signs and the link of who keeps it."""
+    watched = observation_begin(
+        actor=team.liaison, incident=incident, described="brown dog", keeper="canary-keeper", now=now
+    )
+    today = team.site.local_date(now)
+    check = check_record(observation=watched, day=today, seen="ill", actor=team.liaison, now=now)
+    outcome = outcome_record(actor=team.liaison, observation=watched, outcome="ill", known_on=today, now=now)
+    made = animal_link_make(actor=team.liaison, observation=watched, now=now)
+    return {
+        "animal check": {"reference": incident.reference, "check_id": check.pk},
+        "animal outcome": {"reference": incident.reference, "outcome_id": outcome.pk},
+        "animal link": {"code": made.code},
     }
 
 
@@ -247,6 +271,7 @@ def _held(phone: Phone) -> dict[str, Any]:
 def _bite(team: Team, now: datetime) -> Incident:
     report = IncidentReport(
         kind="bite",
+        animal="dog-owned",
         happened_at=now - timedelta(hours=1),
         wounds=(WoundReport(contact="bitten", broke_skin="yes", bled="yes"),),
         narrative="canary-story",

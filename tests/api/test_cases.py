@@ -229,3 +229,29 @@ def test_ones_own_visit_and_dose_are_somebody_elses_to_record(
     course = own.post(case(bitten, "course"), ordered, format="json").json()
     recorded(f"/api/v1/courses/{course['id']}/doses/", {"given_on": "2026-03-02"})
     assert Dose.objects.get().recorded_by == team.officer
+
+
+def test_a_visit_keeps_immunoglobulin_as_the_clinic_wrote_it(
+    team: Team, keyed: Clients, bitten: Incident
+) -> None:
+    said = {"immunoglobulin": "yes", "immunoglobulin_on": "2026-03-02", "immunoglobulin_amount": "1 500 IU"}
+    answer = keyed(team.liaison).post(case(bitten, "visit"), visit(team, **said), format="json")
+    assert answer.status_code == 201 and said.items() <= answer.json().items()
+
+
+def test_not_available_is_an_answer_of_its_own(team: Team, keyed: Clients, bitten: Incident) -> None:
+    asked = visit(team, immunoglobulin="unavailable")
+    answer = keyed(team.liaison).post(case(bitten, "visit"), asked, format="json")
+    assert (answer.status_code, answer.json()["immunoglobulin"]) == (201, "unavailable")
+
+
+def test_what_is_odd_by_the_plan_is_asked_back_and_kept_once_confirmed(
+    team: Team, keyed: Clients, bitten: Incident
+) -> None:
+    client = keyed(team.liaison)
+    client.post(case(bitten, "visit"), visit(team), format="json")
+    asked: dict[str, Any] = {"regimen": "pep-immunised-im-0-3", "starts_on": "2026-03-02"}
+    back = client.post(case(bitten, "course"), asked, format="json")
+    assert (back.status_code, set(back.json()["fields"])) == (400, {"regimen", "confirmed"})
+    made = client.post(case(bitten, "course"), asked | {"confirmed": True}, format="json")
+    assert (made.status_code, made.json()["regimen"]) == (201, "pep-immunised-im-0-3")

@@ -36,6 +36,8 @@ DOORS = {
     "POST /api/v1/incidents/{id}/referral/",
     "POST /api/v1/incidents/{id}/visit/",
     "POST /api/v1/incidents/{id}/course/",
+    "POST /api/v1/incidents/{id}/observation/",
+    "POST /api/v1/incidents/{id}/observation/checks/",
     "POST /api/v1/courses/{id}/doses/",
     "GET /api/v1/notices/",
     "POST /api/v1/phone/messages/",

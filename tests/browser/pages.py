@@ -40,6 +40,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "{case}close/",
         "{person}phone-card/",
         "/reports-waiting/",
+        "/desk/",
         "/doses/",
         "/notices/",
         "/regimens/",

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import translation
 
-from safety.forms.case import AnswerForm
+from safety.forms.answer import AnswerForm
 from safety.letter.shape import Letter
 from safety.models import Course, Incident, Visit
 from safety.services.case import course_dose_record

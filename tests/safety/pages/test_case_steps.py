@@ -181,6 +181,8 @@ def test_a_case_with_a_running_course_or_no_visit_stays_open(team: Team) -> None
         "course-end",
         [course.pk],
         ended_on=course.starts_on.isoformat(),
+        kind="stopped",
+        said_by="Dr Test",
         reason="clinician's word",
     )
     assert Course.objects.get().ended_on == course.starts_on

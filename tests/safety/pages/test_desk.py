@@ -11,7 +11,8 @@ from django.urls import reverse
 
 from safety.models import Clinic, Course, Incident, PlannedDose
 from safety.selectors.desk import Desk
-from safety.services.case import course_dose_record
+from safety.services.course import course_dose_record
+from safety.services.observation import observation_begin
 from safety.services.plan import course_plan
 from staff.models import AuditEntry
 from staff.services.records import titre_record
@@ -145,3 +146,12 @@ def test_the_desk_takes_the_same_queries_for_one_case_and_for_many(
     with django_assert_max_num_queries(len(one)):
         assert len(client.get(reverse("desk")).context["desk"].today) >= 5
     assert Incident.objects.count() == 6
+
+
+def test_an_animal_nobody_has_asked_about_stands_on_the_desk(team: Team) -> None:
+    incident = make_case(team, days_ago=2, animal="dog-owned")
+    observation_begin(actor=team.liaison, incident=incident, described="brown dog", now=real_now())
+    page = signed_in_as(team.liaison).get(reverse("desk"))
+    found = page.context["desk"]
+    assert {"animal-check-missing", "animal-check-today"} & set(codes([*found.late, *found.today]))
+    assert reverse("animal-check", args=[incident.reference]) in page.content.decode()

@@ -1,0 +1,95 @@
+"""Which dates an account's calendar holds, by what the account may see today."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from safety.models import CalendarFeed, Observation, PlannedDose
+from safety.rules.observation import Watch
+from safety.selectors.cases import doses_due
+from safety.selectors.observation import state_of, unsettled_observations
+from staff.models import Assignment, Person, Session, SessionPlace, User
+from staff.selectors.access import LIAISON, OFFICER, own_person, sites_as
+
+# What went by stays in the calendar for so long, and so does the word that something was called off.
+KEPT = timedelta(days=30)
+
+
+@dataclass(frozen=True)
+class Dated:
+    """One date of somebody: what it is (`thing` is never shown), when, and where to sign in and read about it."""
+
+    thing: str
+    reference: str
+    path: str
+    starts_on: date
+    starts_at: datetime | None = None
+
+
+def feed_of(user: User) -> CalendarFeed | None:
+    """The account's feed, live or ended."""
+    return CalendarFeed.objects.filter(user=user).first()
+
+
+def dates_of(user: User, now: datetime) -> dict[str, Dated]:
+    """Every date of the account, by thing; the same number of queries however many.
+
+    As a team member the own doses, sessions and outings; as officer or liaison of a site its doses due and the last
+    days of its animals. An account that is switched off has none.
+    """
+    if not user.is_active:
+        return {}
+    person = own_person(user)
+    rows = [*_of_sites(user), *(_of_person(person, now) if person else ())]
+    return {row.thing: row for row in rows}
+
+
+def _of_sites(user: User) -> Iterator[Dated]:
+    yield from map(_dose, doses_due(sites_as(user, OFFICER, LIAISON)))
+    yield from map(_last_day, filter(_watched, unsettled_observations(user)))
+
+
+def _of_person(person: Person, now: datetime) -> Iterator[Dated]:
+    since = now.date() - KEPT
+    own = PlannedDose.objects.filter(
+        course__person=person, course__ended_on__isnull=True, given_on__isnull=True
+    )
+    yield from map(_dose, own.select_related("course__incident"))
+    places = SessionPlace.objects.filter(person=person, session__held_on__gte=since)
+    stands = places.exclude(outcome=SessionPlace.Outcome.MOVED).exclude(
+        session__state=Session.State.CANCELLED
+    )
+    yield from map(_session, stands.select_related("session__site"))
+    assigned = Assignment.objects.filter(
+        person=person, outing__date__gte=since, outing__cancelled_at__isnull=True
+    )
+    yield from map(_outing, assigned.select_related("outing"))
+
+
+def _dose(dose: PlannedDose) -> Dated:
+    incident = dose.course.incident
+    thing = f"dose:{dose.course.key}:{dose.number}"
+    return Dated(thing, incident.reference, f"/cases/{incident.reference}/", dose.due_on)
+
+
+def _watched(observation: Observation) -> bool:
+    # Whether the last day is reached doesn't matter here: the date stands until somebody says how it ended.
+    return state_of(observation, observation.last_on) is Watch.LAST_DAY
+
+
+def _last_day(observation: Observation) -> Dated:
+    reference = observation.incident.reference
+    return Dated(f"watch:{observation.pk}", reference, f"/cases/{reference}/", observation.last_on)
+
+
+def _session(place: SessionPlace) -> Dated:
+    session = place.session
+    starts_at = datetime.combine(session.held_on, session.opens_at, session.site.zone).astimezone(UTC)
+    return Dated(f"session:{session.key}", f"V{session.pk}", "/me/", session.held_on, starts_at)
+
+
+def _outing(assignment: Assignment) -> Dated:
+    outing = assignment.outing
+    return Dated(f"outing:{outing.pk}", f"F{outing.pk}", f"/outings/{outing.pk}/", outing.date)

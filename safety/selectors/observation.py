@@ -1,0 +1,128 @@
+"""Reading what is known of an animal, and which animals the desk has to ask about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.db.models import OuterRef, Q, QuerySet, Subquery
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from safety.models import Animal, AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome
+from safety.rules import observation as rule
+from staff.models import User
+from staff.selectors.access import LIAISON, OFFICER, sites_as
+
+# Dogs and cats, WHO 2018; of every other animal the clinician and the veterinary authority are asked.
+WATCHABLE = frozenset({Animal.DOG_OWNED.value, Animal.DOG_ROAMING.value, Animal.CAT.value})
+
+
+def observation_of(incident: Incident) -> Observation | None:
+    """The observation of the case that stands, with its checks and outcomes."""
+    return (
+        Observation.objects.filter(incident=incident, voided_at__isnull=True)
+        .select_related("incident__site__rules", "incident__person")
+        .prefetch_related("checks__recorded_by", "checks__link", "outcomes__recorded_by", "links")
+        .first()
+    )
+
+
+def standing_checks(observation: Observation) -> list[AnimalCheck]:
+    """Oldest first."""
+    return [check for check in observation.checks.all() if check.voided_at is None]
+
+
+def standing_outcomes(observation: Observation) -> list[AnimalOutcome]:
+    """Oldest first."""
+    return [row for row in observation.outcomes.all() if row.voided_at is None]
+
+
+def words_of(observation: Observation) -> dict[date, rule.Seen]:
+    return rule.words_of_days([check.as_fact() for check in standing_checks(observation)])
+
+
+def state_of(observation: Observation, today: date) -> rule.Watch:
+    outcomes = [rule.Outcome(row.outcome) for row in standing_outcomes(observation)]
+    return rule.watch_state(last_on=observation.last_on, outcomes=outcomes, today=today)
+
+
+def animal_watched(incident: Incident, today: date) -> bool:
+    """Whether somebody still has to say how the animal is, or how its observation ended."""
+    observation = observation_of(incident)
+    return observation is not None and state_of(observation, today) in (
+        rule.Watch.WATCHING,
+        rule.Watch.LAST_DAY,
+    )
+
+
+def live_links() -> QuerySet[AnimalLink]:
+    """Links of observations that stand, which is not to say that the observation goes on."""
+    return AnimalLink.objects.filter(
+        ended_at__isnull=True, observation__voided_at__isnull=True
+    ).select_related("observation__incident__site__rules", "observation__incident__person")
+
+
+@dataclass(frozen=True)
+class AnimalToCheck:
+    """One animal somebody has to ask about: a code, a sentence, since when, and whether that has passed."""
+
+    observation: Observation
+    code: str
+    words: str
+    due_on: date
+    overdue: bool
+
+
+def animals_to_check(user: User, now: datetime) -> list[AnimalToCheck]:
+    """What an officer or liaison has to ask about animals today, overdue first; the same number of queries however many."""
+    rows = [
+        row for one in unsettled_observations(user) for row in _asks(one, one.incident.site.local_date(now))
+    ]
+    return sorted(rows, key=lambda row: (not row.overdue, row.due_on, row.observation.pk))
+
+
+def unsettled_observations(user: User) -> QuerySet[Observation]:
+    """Observations still to be ended in words or answered by a laboratory, at the sites as officer or liaison."""
+    newest = (
+        AnimalOutcome.objects.filter(observation=OuterRef("pk"), voided_at__isnull=True)
+        .exclude(outcome=Outcome.ILL)
+        .order_by("-recorded_at", "-pk")
+        .values("outcome")[:1]
+    )
+    return (
+        Observation.objects.filter(
+            incident__site__in=sites_as(user, OFFICER, LIAISON), voided_at__isnull=True
+        )
+        .annotate(newest=Subquery(newest))
+        .filter(Q(newest__isnull=True) | Q(newest=Outcome.SAMPLED))
+        .select_related("incident__site__rules", "incident__person")
+        .prefetch_related("checks", "outcomes")
+    )
+
+
+def _asks(observation: Observation, today: date) -> list[AnimalToCheck]:
+    words, term = words_of(observation), observation.term
+    state = state_of(observation, today)
+    if state is rule.Watch.LABORATORY:
+        taken_on = next(
+            r.known_on for r in standing_outcomes(observation)[::-1] if r.outcome == Outcome.SAMPLED
+        )
+        said = _("The laboratory's answer is awaited: ring and ask.")
+        return [AnimalToCheck(observation, "laboratory", said, taken_on, taken_on < today)]
+    missing = rule.missing_days(term, words, today)
+    if state is rule.Watch.LAST_DAY:
+        said = _("The last day of the observation is reached: see the animal and record how it ended.")
+        return [AnimalToCheck(observation, "last-day", said, term.last_on, term.last_on < today)]
+    if missing:
+        said = _("No check is recorded for %(day)s: ask how the animal is.") % {
+            "day": date_format(missing[-1], "DATE_FORMAT")
+        }
+        return [AnimalToCheck(observation, "check-missing", said, missing[0], overdue=True)]
+    if today in term.days() and today not in words:
+        return [
+            AnimalToCheck(
+                observation, "check-today", _("Today's check isn't recorded yet."), today, overdue=False
+            )
+        ]
+    return []

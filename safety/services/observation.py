@@ -1,0 +1,240 @@
+"""The animal under observation: begun, checked day by day, ended in words; every entry can be taken back with a reason.
+
+Nothing here changes a course: what the animal does is told to the clinician, and the clinician decides.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db import IntegrityError, transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from safety.errors import Conflict, Invalid
+from safety.models import AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome, Seen
+from safety.rules import observation as rule
+from safety.selectors.observation import WATCHABLE, standing_checks, standing_outcomes, state_of
+from safety.services.animal_notices import animal_notices_add
+from safety.services.closing import hold_open
+from staff.models import User
+from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
+from staff.services.transactions import retried
+
+
+@retried
+def observation_begin(
+    *,
+    actor: User,
+    incident: Incident,
+    described: str,
+    now: datetime,
+    where: str = "",
+    keeper: str = "",
+    keeper_phone: str = "",
+) -> Observation:
+    """Begin to watch a dog or cat for the site's number of days; the day of the exposure is day 0, whenever this is called."""
+    if incident.animal not in WATCHABLE:
+        raise Conflict(
+            _(
+                "Only a dog or a cat is watched: ask the clinician and the veterinary authority about this animal."
+            ),
+            code="animal-not-watched",
+        )
+    if not described.strip():
+        raise Invalid({"described": _("Say which animal it is, so that everybody watches the same one.")})
+    site = incident.site
+    first_on = site.local_date(incident.happened_at)
+    try:
+        with transaction.atomic():
+            hold_open(incident)
+            observation = Observation.objects.create(
+                incident=incident,
+                described=described.strip()[:200],
+                where=where.strip()[:200],
+                keeper=keeper.strip()[:120],
+                keeper_phone=keeper_phone.strip()[:40],
+                first_on=first_on,
+                last_on=rule.observation_ends_on(first_on, site.rules.observation_days),
+                begun_on=site.local_date(now),
+                begun_at=now,
+                begun_by=actor,
+            )
+            _audit(actor, observation, "begun", now, last_on=observation.last_on.isoformat())
+    except IntegrityError as error:
+        raise Conflict(
+            _("An animal is being watched for this case already."), code="animal-watched"
+        ) from error
+    return observation
+
+
+def observation_void(*, actor: User, observation: Observation, reason: str, now: datetime) -> None:
+    """Take back an observation begun in error, say of the wrong animal; its link ends with it."""
+    reason = need_reason(reason)[:300]
+    with transaction.atomic():
+        _void(observation, actor, reason, now, _("This observation is voided already."))
+        observation.links.filter(ended_at__isnull=True).update(ended_at=now)
+        _audit(actor, observation, "voided", now, reason=reason)
+
+
+@retried
+def check_record(
+    *,
+    observation: Observation,
+    day: date,
+    seen: str,
+    now: datetime,
+    actor: User | None = None,
+    link: AnimalLink | None = None,
+    note: str = "",
+) -> AnimalCheck:
+    """What was seen of the animal on one day: by an account, or by who holds the link. The newest word of a day counts.
+
+    The same word said again by the same is the same row.
+    """
+    _check_seen(observation, day, seen, now)
+    with transaction.atomic():
+        locked = hold(observation)
+        if state_of(locked, locked.incident.site.local_date(now)) not in (
+            rule.Watch.WATCHING,
+            rule.Watch.LAST_DAY,
+        ):
+            raise Conflict(
+                _("The observation has ended; void its outcome first if that was wrong."),
+                code="observation-ended",
+            )
+        last = [check for check in standing_checks(locked) if check.day == day][-1:]
+        said = (seen, note[:300], actor, link)
+        if last and (last[0].seen, last[0].note, last[0].recorded_by, last[0].link) == said:
+            return last[0]
+        check = locked.checks.create(
+            day=day, seen=seen, note=note[:300], recorded_at=now, recorded_by=actor, link=link
+        )
+        detail = {"by_link": link.pk} if link else {}
+        _audit(actor, locked, "checked", now, day=day.isoformat(), seen=seen, **detail)
+        animal_notices_add(observation=locked, now=now)
+    return check
+
+
+def _check_seen(observation: Observation, day: date, seen: str, now: datetime) -> None:
+    if seen not in Seen.values:
+        raise Invalid({"seen": _("Choose how the animal is.")})
+    if day > observation.incident.site.local_date(now):
+        raise Invalid({"day": _("This day hasn't come yet; a check says what was seen.")})
+    if day < observation.first_on:
+        raise Invalid({"day": _("This lies before the exposure; check the date.")})
+
+
+def check_void(*, actor: User, check: AnimalCheck, reason: str, now: datetime) -> None:
+    """Take a check back; the word of the day before it, if any, counts again."""
+    reason = need_reason(reason)[:300]
+    with transaction.atomic():
+        hold(check.observation)
+        _void(check, actor, reason, now, _("This check is voided already."))
+        _audit(
+            actor,
+            check.observation,
+            "check-voided",
+            now,
+            day=check.day.isoformat(),
+            seen=check.seen,
+            reason=reason,
+        )
+
+
+@retried
+def outcome_record(
+    *, actor: User, observation: Observation, outcome: str, known_on: date, now: datetime, note: str = ""
+) -> AnimalOutcome:
+    """Put on record what became of the animal; refused with what is missing where it can't be so."""
+    if outcome not in Outcome.values:
+        raise Invalid({"outcome": _("Choose what is known of the animal.")})
+    today = observation.incident.site.local_date(now)
+    if not observation.first_on <= known_on <= today:
+        raise Invalid({"known_on": _("Give a date from the day of the exposure up to today.")})
+    with transaction.atomic():
+        locked = hold(observation)
+        objection = rule.objection_to(
+            rule.Outcome(outcome),
+            last_on=locked.last_on,
+            checks=[check.as_fact() for check in standing_checks(locked)],
+            outcomes=[rule.Outcome(row.outcome) for row in standing_outcomes(locked)],
+            note=note,
+            # What was known on an earlier day was known with what had been seen by then.
+            today=known_on,
+        )
+        if objection is not None:
+            raise _refusal(objection, locked)
+        made = locked.outcomes.create(
+            outcome=outcome, known_on=known_on, note=note.strip()[:300], recorded_at=now, recorded_by=actor
+        )
+        _audit(actor, locked, "outcome", now, outcome=outcome, known_on=known_on.isoformat())
+        animal_notices_add(observation=locked, now=now)
+    return made
+
+
+def outcome_void(*, actor: User, outcome: AnimalOutcome, reason: str, now: datetime) -> None:
+    """Take an outcome back; the days after it are asked for again where the animal is watched on."""
+    reason = need_reason(reason)[:300]
+    with transaction.atomic():
+        hold(outcome.observation)
+        _void(outcome, actor, reason, now, _("This entry is voided already."))
+        _audit(actor, outcome.observation, "outcome-voided", now, outcome=outcome.outcome, reason=reason)
+
+
+def hold(observation: Observation) -> Observation:
+    """The observation's own row, locked until the caller's transaction ends; refused when it is voided."""
+    locked = (
+        Observation.objects.select_for_update(of=("self",), no_key=True)
+        .select_related("incident__site__rules", "incident__person")
+        .get(pk=observation.pk)
+    )
+    if locked.voided_at is not None:
+        raise Conflict(_("This observation is voided; begin a new one."), code="observation-voided")
+    return locked
+
+
+def _void(
+    row: Observation | AnimalCheck | AnimalOutcome, actor: User, reason: str, now: datetime, twice: str
+) -> None:
+    standing = type(row)._default_manager.filter(pk=row.pk, voided_at__isnull=True)
+    if standing.update(voided_at=now, voided_by=actor, void_reason=reason) != 1:
+        raise Conflict(twice, code="voided-already")
+
+
+def _audit(actor: User | None, observation: Observation, what: str, now: datetime, **detail: object) -> None:
+    incident = observation.incident
+    audit_write(
+        actor=actor,
+        action=f"animal.{what}",
+        now=now,
+        person=incident.person,
+        target=incident.reference,
+        observation=observation.pk,
+        **detail,
+    )
+
+
+def _refusal(objection: rule.Objection, observation: Observation) -> Conflict:
+    day = date_format(observation.last_on, "DATE_FORMAT")
+    words = {
+        rule.Objection.TOO_EARLY: _(
+            "The observation lasts through %(day)s: “well at the end” can be said from then on."
+        ),
+        rule.Objection.LAST_CHECK_MISSING: _(
+            "The newest check must be of %(day)s or later and say that the animal is well: have it looked at, "
+            "and record that check first."
+        ),
+        rule.Objection.NOT_ALIVE: _(
+            "An entry that stands says that the watch ended before: void what is wrong first."
+        ),
+        rule.Objection.SAYS_NOBODY_JUDGED: _(
+            "Signs or an escape stand on record: say in the note who judged the animal to be well."
+        ),
+        rule.Objection.NO_SAMPLE: _("Record the sample first; the laboratory's answer is to that."),
+        rule.Objection.SAMPLE_ON_RECORD: _("A sample is on record already; record the laboratory's answer."),
+        rule.Objection.ALREADY_SO: _("This is on record already."),
+    }[objection] % {"day": day}
+    field = "note" if objection is rule.Objection.SAYS_NOBODY_JUDGED else "outcome"
+    return Conflict(words, code=f"animal-{objection.value}", fields={field: words})

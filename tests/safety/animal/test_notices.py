@@ -1,0 +1,155 @@
+"""Who is told of an animal, when, and that the mail says nothing of it. Common practice, no source for the minute."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from safety.emails.build import build_mail
+from safety.models import Notice, Observation
+from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile
+from safety.services.notices import notices_reconcile, still_true
+from safety.services.observation import check_record, check_void, outcome_record
+from staff.models import SiteRole
+from tests.factories import Team
+from tests.safety.animal.scenes import DAY, check_days, local, watched
+
+pytestmark = pytest.mark.django_db
+
+BOTH = ["liaison@example.org", "officer@example.org"]
+
+
+def told() -> list[str]:
+    return sorted(Notice.objects.filter(kind=ANIMAL_WORD).values_list("email", flat=True))
+
+
+def say(team: Team, one: Observation, seen: str, now: datetime) -> None:
+    check_record(observation=one, actor=team.liaison, day=local(team, now), seen=seen, now=now)
+
+
+@pytest.mark.parametrize("seen", ["ill", "escaped", "died", "killed"])
+def test_an_alarming_word_is_told_at_once_to_liaison_and_officer(
+    team: Team, now: datetime, seen: str
+) -> None:
+    say(team, watched(team, now), seen, now)
+    assert told() == BOTH
+    assert not Notice.objects.filter(kind=ANIMAL_WORD, due_at__gt=now).exists()
+    animal_notices_reconcile(now=now)
+    assert told() == BOTH
+
+
+@pytest.mark.parametrize("seen", ["well", "not-seen"])
+def test_a_harmless_word_or_one_day_unseen_is_told_to_nobody(team: Team, now: datetime, seen: str) -> None:
+    say(team, watched(team, now), seen, now)
+    assert told() == []
+
+
+def test_the_same_word_pressed_again_and_again_is_one_notice(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    for seen in ("ill", "well", "ill", "well", "ill"):
+        say(team, one, seen, now)
+    assert told() == BOTH
+
+
+def test_two_days_running_unseen_are_told_on_the_second(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    say(team, one, "not-seen", now + DAY)
+    assert told() == []
+    say(team, one, "not-seen", now + 2 * DAY)
+    assert told() == BOTH
+
+
+@pytest.mark.parametrize("outcome", ["ill", "escaped", "died", "killed", "sampled"])
+def test_every_outcome_is_told(team: Team, now: datetime, outcome: str) -> None:
+    outcome_record(
+        actor=team.liaison,
+        observation=watched(team, now),
+        outcome=outcome,
+        known_on=local(team, now),
+        now=now,
+    )
+    assert told() == BOTH
+
+
+def test_well_at_the_end_is_told_too(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    check_days(team, one, now, *range(1, 11))
+    end = now + 10 * DAY
+    outcome_record(actor=team.liaison, observation=one, outcome="well", known_on=local(team, end), now=end)
+    assert told() == BOTH
+
+
+def test_a_missing_check_is_told_the_next_morning_at_the_sites_hour(team: Team, now: datetime) -> None:
+    watched(team, now)
+    # Ten minutes before midnight in Nairobi on day 1, and ten minutes after it.
+    midnight = datetime(2026, 3, 3, 21, 0, tzinfo=UTC)
+    notices_reconcile(now=midnight - timedelta(minutes=10))
+    assert told() == []
+    notices_reconcile(now=midnight + timedelta(minutes=10))
+    assert told() == BOTH
+    due = set(Notice.objects.filter(kind=ANIMAL_WORD).values_list("due_at", flat=True))
+    assert due == {datetime(2026, 3, 4, 4, 0, tzinfo=UTC)}
+
+
+def test_a_check_that_came_in_the_night_takes_the_question_back(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    morning = now + 2 * DAY
+    notices_reconcile(now=morning)
+    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    assert notice is not None
+    assert still_true(notice, morning)
+    check_record(observation=one, actor=team.liaison, day=local(team, now + DAY), seen="well", now=morning)
+    assert not still_true(notice, morning)
+
+
+def test_a_voided_word_is_no_longer_true_and_one_that_stands_is_however_late_the_mail(
+    team: Team, now: datetime
+) -> None:
+    one = watched(team, now)
+    say(team, one, "ill", now)
+    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    assert notice is not None
+    assert still_true(notice, now + 30 * DAY)
+    check_void(actor=team.officer, check=one.checks.get(), reason="another dog", now=now)
+    assert not still_true(notice, now)
+
+
+def test_a_later_well_does_not_silence_the_alarm_before_it(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    say(team, one, "ill", now)
+    say(team, one, "well", now)
+    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    assert notice is not None
+    assert still_true(notice, now)
+
+
+def test_a_site_without_a_liaison_writes_to_its_officers_once(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    SiteRole.objects.filter(role="liaison").delete()
+    say(team, one, "died", now)
+    assert told() == ["officer@example.org"]
+
+
+def test_the_mail_says_a_reference_a_date_and_where_to_sign_in(team: Team, now: datetime) -> None:
+    one = watched(team, now)
+    say(team, one, "died", now)
+    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    assert notice is not None
+    text = build_mail(notice, local(team, now)).as_string().casefold()
+    assert one.incident.reference.casefold() in text
+    words = (
+        "animal",
+        "dog",
+        "cat ",
+        "bite",
+        "rabies",
+        "died",
+        "death",
+        "ill ",
+        "sample",
+        "brown",
+        "keeper",
+        "test member",
+    )
+    assert not [word for word in words if word in text]
