@@ -1,11 +1,13 @@
 """A year of a programme through the real services, by a clock that jumps from one thing to the next.
 
     python -m tests.faults.year --people 300 --incidents 120 --seed 315
+    python -m tests.faults.year --days 30 --after 20           bites for so many days, and what follows for so many
     python -m tests.faults.year --keep FOLDER       leave the database there: DATA_DIR=FOLDER manage.py up shows it
 
-Nothing is polled: after every change, at each site's hour of reminders and whenever the table has something due, the
-service's own tick runs with that instant as its clock; between them nothing can happen. Mail goes to the mailbox, but
-for addresses that bounce. At the end every dose that was due is recorded, chased or closed with a reason, and a
+Nothing is polled. After a change of a course what its bell rings for is done (plan it, send what is due); after a report
+and a corrected address, at each site's hour of reminders and whenever the table has something due, the whole tick
+runs. Each has that instant as its clock; between them nothing can happen. Mail goes to the mailbox, but for addresses
+that bounce. At the end every dose that was due is recorded, chased or closed with a reason, and a
 recomputation from the raw events (`year_check`, which imports nothing of the service) agrees with every planned date at
 every one of those instants and with every notice about a dose that left: which dose, stage, audience, address, date and
 instant. SQLite in a folder of its own. Exit 1 when anything differs.
@@ -28,15 +30,13 @@ from typing import TYPE_CHECKING, Any
 import django
 
 from tests.faults.stage import CHECKOUT, say
-from tests.faults.year_check import Key, Recomputed, Row, hour_on
+from tests.faults.year_check import Address, Key, Recomputed, Row, hour_on
 
 if TYPE_CHECKING:
     from tests.faults.year_life import Life
 
 DAY = timedelta(days=1)
 DOSE_KINDS = ("day-before", "day-of", "day-after", "overdue")
-# What is done after the last planned thing, so that nothing is left in the middle.
-AFTERWARDS = 45
 
 
 class Year:
@@ -46,20 +46,25 @@ class Year:
         self.life = life
         self.looks: list[datetime] = []
         self.plans: list[dict[int, list[Row]]] = []
-        self.turns: set[datetime] = set()
+        self.entered = 0
         self.sent = 0
 
     def run(self, until: datetime) -> None:
         for place in self.life.places:
             day = self.life.first
             while (turn := hour_on(place.facts.zone, day, place.facts.hour)) <= until + DAY:
-                self.life.plan(turn, lambda _now: None)
-                self.turns.add(turn)
+                self.life.day_turns(turn)
                 day += DAY
         while (now := self._next()) < until:
             planned = self.life.due(now)
-            if self.life.play(now) or now in self.turns or not planned:
-                self._look(now)
+            changed = self.life.play(now)
+            if now in self.life.ticks or not planned:
+                self._tick(now)
+            elif changed:
+                self._ring(now)
+            else:
+                continue
+            self._look(now)
 
     def _next(self) -> datetime:
         """The next instant at which something is planned, or due by the table."""
@@ -73,11 +78,26 @@ class Year:
             min(planned, max(due, self.looks[-1] + timedelta(minutes=1))) if due and self.looks else planned
         )
 
-    def _look(self, now: datetime) -> None:
-        from safety.models import PlannedDose  # noqa: PLC0415
+    def _tick(self, now: datetime) -> None:
         from safety.services.sending import tick  # noqa: PLC0415
 
         self.sent += tick(clock=lambda: now)
+
+    def _ring(self, now: datetime) -> None:
+        """What `safety.tasks.plan_course` does for each course that changed."""
+        from safety.services.plan import course_plan  # noqa: PLC0415
+        from safety.services.sending import send_due  # noqa: PLC0415
+
+        for course in sorted(
+            {e.course for e in self.life.events[self.entered :] if not isinstance(e, Address)}
+        ):
+            course_plan(course_id=course, now=now)
+        self.sent += send_due(clock=lambda: now)
+
+    def _look(self, now: datetime) -> None:
+        from safety.models import PlannedDose  # noqa: PLC0415
+
+        self.entered = len(self.life.events)
         rows: dict[int, list[Row]] = {}
         standing = PlannedDose.objects.filter(course__ended_on__isnull=True).order_by("course", "number")
         for course, *row in standing.values_list("course", "number", "due_on", "latest_on", "given_on"):
@@ -229,15 +249,15 @@ def run(options: argparse.Namespace) -> bool:
     for place in places:
         for person in filter(immunised_before, place.people):
             immunise(place, person, options.first - dice.randrange(5, 200) * DAY, start)
-    life = Life(places, options.first, options.days + AFTERWARDS, dice)
+    life = Life(places, options.first, options.days + options.after, dice)
     life.lay_out(options.incidents, start, options.days)
     year = Year(life)
     say(f"{options.people} people at {len(places)} sites laid after {time.monotonic() - started:.0f} s")
     sending.deliver = bouncing(sending.deliver)
-    until = start + (options.days + AFTERWARDS) * DAY
+    until = start + (options.days + options.after) * DAY
     year.run(until)
     say(
-        f"{options.days + AFTERWARDS} days, {len(year.looks)} looks, {year.sent} mails: {time.monotonic() - started:.0f} s"
+        f"{options.days + options.after} days, {len(year.looks)} looks, {year.sent} mails: {time.monotonic() - started:.0f} s"
     )
     summary(year)
     compared = sum(len(rows) for plans in year.plans for rows in plans.values())
@@ -255,7 +275,7 @@ def run(options: argparse.Namespace) -> bool:
 
 def main(arguments: list[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0] if __doc__ else None)
-    for name, usual in (("people", 300), ("incidents", 120), ("days", 320), ("seed", 315)):
+    for name, usual in (("people", 300), ("incidents", 120), ("days", 320), ("after", 45), ("seed", 315)):
         parser.add_argument(f"--{name}", type=int, default=usual)
     parser.add_argument("--first", type=date.fromisoformat, default=date(2025, 1, 1))
     parser.add_argument("--keep", metavar="FOLDER", help="an empty folder in which the database stays")

@@ -77,13 +77,22 @@ class Resumed:
 
 
 @dataclass(frozen=True)
+class Moved:
+    """The course goes on where the clocks are those of `zone`: the member is told by them, the desk by its own."""
+
+    at: datetime
+    course: int
+    zone: str
+
+
+@dataclass(frozen=True)
 class Address:
     at: datetime
     person: int
     email: str
 
 
-Event = Begun | Given | Voided | Ended | Resumed | Address
+Event = Begun | Given | Voided | Ended | Resumed | Moved | Address
 # Number of the dose, due, at the latest, given.
 Row = tuple[int, date, date, date | None]
 # Course, number, due, stage, local date of sending, address.
@@ -105,6 +114,7 @@ class Ledger:
     begun: dict[int, Begun] = field(default_factory=dict)
     given: dict[int, dict[int, date]] = field(default_factory=lambda: defaultdict(dict))
     ended: set[int] = field(default_factory=set)
+    zones: dict[int, str] = field(default_factory=dict)
     addresses: dict[int, str] = field(default_factory=dict)
 
     def enter(self, event: Event) -> None:
@@ -119,6 +129,8 @@ class Ledger:
                 self.ended.add(event.course)
             case Resumed():
                 self.ended.discard(event.course)
+            case Moved():
+                self.zones[event.course] = event.zone
             case Address():
                 self.addresses[event.person] = event.email
 
@@ -214,15 +226,20 @@ class Recomputed:
 
     def _tell(self, course: Begun, rows: list[Row], look: datetime) -> None:
         site = self.sites[course.site]
-        today = look.astimezone(ZoneInfo(site.zone)).date()
-        if look < hour_on(site.zone, today, site.hour):
-            return
         for number, due, _latest, on in rows:
-            days = (today - due).days
-            if on is not None or days < -1:
-                continue
-            stage, audiences = TOLD.get(days, TOLD_DAILY)
-            for audience in audiences:
-                for address in readers(site, audience, self.ledger.addresses.get(course.person, "")):
-                    key = (course.course, number, due, stage, today, address)
-                    self.told.setdefault(key, Told(look)).audiences.add(audience)
+            if on is None:
+                for audience in ("liaison", "member", "officer"):
+                    away = self.ledger.zones.get(course.course) if audience == "member" else None
+                    self._tell_one(course, number, due, audience, away or site.zone, look)
+
+    def _tell_one(
+        self, course: Begun, number: int, due: date, audience: str, zone: str, look: datetime
+    ) -> None:
+        site, today = self.sites[course.site], look.astimezone(ZoneInfo(zone)).date()
+        days = (today - due).days
+        stage, audiences = TOLD.get(days, TOLD_DAILY)
+        if days < -1 or audience not in audiences or look < hour_on(zone, today, site.hour):
+            return
+        for address in readers(site, audience, self.ledger.addresses.get(course.person, "")):
+            key = (course.course, number, due, stage, today, address)
+            self.told.setdefault(key, Told(look)).audiences.add(audience)

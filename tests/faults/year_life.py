@@ -17,16 +17,10 @@ from random import Random
 
 from safety.models import Course, Decision, Incident, PlannedDose, Visit
 from safety.models.choices import Animal, ContactKind, Kind
-from safety.services.case import (
-    course_dose_record,
-    course_dose_void,
-    course_end,
-    course_start,
-    referral_make,
-    visit_decide,
-    visit_record,
-)
+from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close
+from safety.services.course import course_dose_record, course_dose_void, course_start
+from safety.services.course_changes import Elsewhere, course_end, course_move, course_resume
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.washing import wash_add
 from staff.errors import Refused
@@ -34,7 +28,7 @@ from staff.models import Dose, Person, Purpose
 from staff.services.people import person_update
 from staff.services.records import dose_record
 from staff.services.roster import outing_create, roster_assign
-from tests.faults.year_check import Address, Begun, Ended, Event, Given, Voided
+from tests.faults.year_check import Address, Begun, Ended, Event, Given, Moved, Resumed, Voided, hour_on
 from tests.faults.year_world import Place, begins_in_the_year, immunised_before, some_day, table_steps
 
 DAY, HOUR, MINUTE = timedelta(days=1), timedelta(hours=1), timedelta(minutes=1)
@@ -42,6 +36,7 @@ DAY, HOUR, MINUTE = timedelta(days=1), timedelta(hours=1), timedelta(minutes=1)
 DESK_HOUR = 16
 # Days by which a clinic that is late is late, drawn evenly; the longest make a course start again where the rule is so.
 DELAYS = (1, 1, 1, 2, 2, 3, 4, 6, 9)
+HOME_ZONE = "Asia/Kolkata"
 # Days after which a person who never comes is given up, on the clinician's word.
 GIVEN_UP_AFTER = 12
 
@@ -65,6 +60,8 @@ class Life:
         self.turns = itertools.count()
         self.agenda: list[tuple[datetime, int, Callable[[datetime], object]]] = []
         self.events: list[Event] = []
+        # Instants at which a change has to wait for the tick, for nobody rings after it.
+        self.ticks: set[datetime] = set()
         self.courses: dict[int, CourseLife] = {}
         self.tally: Counter[str] = Counter()
         self.steps = table_steps()
@@ -73,6 +70,11 @@ class Life:
 
     def plan(self, at: datetime, act: Callable[[datetime], object]) -> None:
         heapq.heappush(self.agenda, (at, next(self.turns), act))
+
+    def day_turns(self, at: datetime) -> None:
+        """Somewhere it is the hour of reminders."""
+        self.ticks.add(at)
+        self.plan(at, lambda _now: None)
 
     def due(self, by: datetime) -> bool:
         return bool(self.agenda) and self.agenda[0][0] <= by
@@ -127,15 +129,15 @@ class Life:
         person_update(actor=place.officers[0], person=person, now=now, active_until=last)
         self.tally["members who left"] += 1
 
-    def attempt(self, what: str, act: Callable[[], object]) -> bool:
-        """Whether the service took it; a refusal is part of life and counted by its code."""
+    def attempt(self, what: str, act: Callable[[], object]) -> Refused | None:
+        """The refusal if the service refused, which is part of life and counted by its code."""
         try:
             act()
         except Refused as refused:
             self.tally[f"refused: {what} ({refused.code})"] += 1
-            return False
+            return refused
         self.tally[what] += 1
-        return True
+        return None
 
     def send_out(self, place: Place, now: datetime) -> None:
         """An outing in two days with whoever of six people may go."""
@@ -176,6 +178,7 @@ class Life:
     def _address(self, place: Place, person: Person, email: str, now: datetime) -> None:
         person_update(actor=place.liaison, person=person, now=now, email=email)
         self.events.append(Address(now, person.pk, email))
+        self.ticks.add(now)
         self.tally["addresses changed"] += 1
 
     def _report(self, place: Place, person: Person, happened: datetime, now: datetime) -> None:
@@ -200,6 +203,7 @@ class Life:
             assert again.incident == reported.incident and not again.made
             self.tally["reports sent twice, kept once"] += 1
         self.tally["incidents"] += 1
+        self.ticks.add(now)
         incident = reported.incident
         if report.washed_minutes is None:
             self.plan(now + HOUR, lambda at: self._wash(place, incident, happened, at))
@@ -282,7 +286,12 @@ class Life:
         code = self.dice.choice(fitting)
         starts_on = today + self.dice.choice((0, 0, 0, 1)) * DAY
         course = course_start(
-            actor=place.liaison, incident=incident, regimen=place.regimens[code], starts_on=starts_on, now=now
+            actor=place.liaison,
+            incident=incident,
+            regimen=place.regimens[code],
+            starts_on=starts_on,
+            now=now,
+            confirmed=True,
         )
         rules = place.site.rules
         restart_after = rules.restart_after_days
@@ -304,10 +313,34 @@ class Life:
             life.stop_after = 1
         elif fate < 0.12:
             life.abandon_after = 1
+        elif fate < 0.16:
+            self.plan(place.at(today + 2 * DAY, 13), lambda at: self._move(life, at))
         self.tally[f"courses on {code}"] += 1
         if starts_on == today and not self._delay(life, 1):
             life.on_the_way = True
             self.plan(now + HOUR, lambda at: self._slip_or_record(life, today, at))
+
+    def _move(self, life: CourseLife, now: datetime) -> None:
+        """The person travels home; the course goes on where the clocks are others."""
+        if not self._runs(life):
+            return
+        elsewhere = Elsewhere(place="Hospital at home", phone="000 9", time_zone=HOME_ZONE)
+        course_move(
+            actor=life.place.liaison,
+            course=life.course,
+            to=elsewhere,
+            reason="The person went home.",
+            now=now,
+        )
+        self.events.append(Moved(now, life.course.pk, HOME_ZONE))
+        for day in range(60):
+            turn = hour_on(HOME_ZONE, now.date() + day * DAY, life.place.facts.hour)
+            if turn > now:
+                self.day_turns(turn)
+        self.tally["courses that went on in another zone"] += 1
+
+    def _runs(self, life: CourseLife) -> bool:
+        return Course.objects.filter(pk=life.course.pk, ended_on__isnull=True).exists()
 
     def desk(self, place: Place, now: datetime) -> None:
         """The liaison goes through the list: what the clinic gave is recorded, what is over is ended and closed."""
@@ -380,10 +413,11 @@ class Life:
         self.record(life, right, now, "doses of courses recorded")
 
     def _too_early(self, life: CourseLife, now: datetime) -> None:
-        """A day after a dose another one is written down, which is voided the day after if the service took it."""
-        if Course.objects.filter(pk=life.course.pk, ended_on__isnull=False).exists():
+        """A day after a dose another one is written down; where it is ticked that the paper says so, it is voided later."""
+        if not self._runs(life):
             return
-        early = self.record(life, life.place.site.local_date(now), now, "dose too early")
+        today, ticked = life.place.site.local_date(now), self.dice.random() < 0.5
+        early = self.record(life, today, now, "dose too early", ticked=ticked)
         if early is not None:
             self.plan(now + DAY, lambda at: self._take_back(life, early, at))
 
@@ -398,14 +432,21 @@ class Life:
         self.events.append(Voided(now, life.course.pk, dose.pk))
         self.tally["doses voided"] += 1
 
-    def record(self, life: CourseLife, given_on: date, now: datetime, what: str) -> Dose | None:
+    def record(
+        self, life: CourseLife, given_on: date, now: datetime, what: str, *, ticked: bool = True
+    ) -> Dose | None:
+        """What is odd is asked back first; `ticked`: then the clinic's paper is said to say so."""
         kept: list[Dose] = []
-        self.attempt(
-            what,
-            lambda: kept.append(
-                course_dose_record(actor=life.place.liaison, course=life.course, given_on=given_on, now=now)
-            ),
-        )
+
+        def keep(confirmed: bool) -> None:
+            dose = course_dose_record(
+                actor=life.place.liaison, course=life.course, given_on=given_on, now=now, confirmed=confirmed
+            )
+            kept.append(dose)
+
+        refusal = self.attempt(what, lambda: keep(False))
+        if refusal and ticked and "confirmed" in refusal.fields:
+            self.attempt(f"{what}, asked back", lambda: keep(True))
         if not kept:
             return None
         self.events.append(Given(now, life.course.pk, kept[0].pk, given_on))
@@ -413,7 +454,26 @@ class Life:
 
     def _end(self, life: CourseLife, kind: str, reason: str, now: datetime) -> None:
         place, today = life.place, life.place.site.local_date(now)
-        course_end(actor=place.liaison, course=life.course, ended_on=today, reason=reason, now=now)
+        course_end(
+            actor=place.liaison,
+            course=life.course,
+            ended_on=today,
+            kind=kind,
+            reason=reason,
+            said_by="Dr Test",
+            now=now,
+        )
         self.events.append(Ended(now, life.course.pk))
         self.tally[f"courses ended: {kind}"] += 1
-        self._close(place, life.course.incident, now)
+        if kind == "stopped" and self.dice.random() < 0.5:
+            self.plan(now + self.dice.randrange(1, 6) * DAY, lambda at: self._resume(life, at))
+        else:
+            self._close(place, life.course.incident, now)
+
+    def _resume(self, life: CourseLife, now: datetime) -> None:
+        course_resume(
+            actor=life.place.liaison, course=life.course, reason="The laboratory asks for it.", now=now
+        )
+        life.abandon_after = None
+        self.events.append(Resumed(now, life.course.pk))
+        self.tally["courses resumed"] += 1
