@@ -14,7 +14,7 @@ from tests.faults.stage import CHECKOUT
 
 def run(module: str, *arguments: str) -> None:
     ended = subprocess.run(
-        [sys.executable, "-m", module, *arguments], cwd=CHECKOUT, capture_output=True, text=True, timeout=170
+        [sys.executable, "-m", module, *arguments], cwd=CHECKOUT, capture_output=True, text=True, timeout=480
     )
     said = ended.stdout + ended.stderr
     assert ended.returncode == 0, said[-4000:]
@@ -36,3 +36,8 @@ def test_kills_stops_floods_and_a_rude_mail_server_lose_no_notice() -> None:
 @pytest.mark.slow
 def test_the_hour_of_a_notice_is_found_on_every_date_of_every_zone() -> None:
     run("tests.faults.every_zone", "--years", "2026", "2026", "--hours", "7", "7")
+
+
+@pytest.mark.slow
+def test_a_stretch_of_a_programmes_life_agrees_with_its_recomputation() -> None:
+    run("tests.faults.year", "--people", "12", "--incidents", "6", "--days", "15", "--after", "20")
