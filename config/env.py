@@ -30,6 +30,7 @@ VARIABLES: dict[str, str] = {
     "PUBLIC_URL": "Address people open, used in links of mails (default: http://127.0.0.1:PORT).",
     "SECRET_KEY": "Signing key of at least 50 characters (default: made once and kept in DATA_DIR).",
     "PHONE_WORKER": "off: phones take the offline copy of the page away and keep what waits unsent (default: on).",
+    "METRICS_KEY": "Key of at least 20 characters that opens /metrics (Authorization: Bearer …); unset: no such page.",
     "LOG_LEVEL": "DEBUG, INFO, WARNING or ERROR (default: INFO).",
 }
 
@@ -51,6 +52,7 @@ class Environment:
     public_url: str
     secret_key: str | None
     phone_worker: bool
+    metrics_key: str | None
     log_level: str
 
     @property
@@ -88,10 +90,10 @@ def _url_with_scheme(env: Env, name: str, schemes: tuple[str, ...]) -> str | Non
     return url or None
 
 
-def _secret_key(env: Env) -> str | None:
-    key = env.str("SECRET_KEY", "")
-    if key and len(key) < 50:
-        raise EnvError("must have at least 50 characters, or be unset")
+def _key(env: Env, name: str, at_least: int) -> str | None:
+    key = env.str(name, "")
+    if key and len(key) < at_least:
+        raise EnvError(f"must have at least {at_least} characters, or be unset")
     return key or None
 
 
@@ -143,8 +145,9 @@ def read_environment() -> Environment:
         mail_from=env.str("MAIL_FROM", "Three-Fifteen <reminders@localhost>"),
         demo=demo,
         public_url=read("PUBLIC_URL", lambda: _public_url(env, port), ""),
-        secret_key=read("SECRET_KEY", lambda: _secret_key(env), None),
+        secret_key=read("SECRET_KEY", lambda: _key(env, "SECRET_KEY", 50), None),
         phone_worker=read("PHONE_WORKER", lambda: _on_or_off(env, "PHONE_WORKER"), True),
+        metrics_key=read("METRICS_KEY", lambda: _key(env, "METRICS_KEY", 20), None),
         log_level=read("LOG_LEVEL", lambda: _log_level(env), "INFO"),
     )
     if problems:

@@ -160,6 +160,8 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 10_000
 
 PHONE_WORKER = ENV.phone_worker
+# Opens /metrics; None: there is no such page.
+METRICS_KEY = ENV.metrics_key
 
 SMTP_URL = ENV.smtp_url
 MAIL_FROM = ENV.mail_from

@@ -12,7 +12,7 @@ from safety.services.sending import tick as run_tick
 
 @shared_task(name="safety.tick")
 def tick() -> None:
-    run_tick(clock=timezone.now)
+    run_tick(clock=timezone.now, beat="worker")
 
 
 @shared_task(name="safety.plan_course")

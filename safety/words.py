@@ -9,9 +9,11 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from safety.models import Answer, Cause, Incident, Notice, PlannedDose
+from safety.models import Answer, Cause, Incident, Notice, NoticeEvent, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion
 from safety.rules.dose_doubts import DoseDoubt, Doubted
+from safety.rules.follow_up import Audience, PlanRow
+from safety.rules.site_plan import Break
 from safety.rules.washing import WashState, WashSummary
 
 
@@ -49,10 +51,16 @@ CATEGORY_REASONS = {
 }
 
 NOTICE_KINDS = {
+    "days-before": gettext_lazy("a dose is due in some days"),
     "day-before": gettext_lazy("a dose is due tomorrow"),
     "day-of": gettext_lazy("a dose is due today"),
     "day-after": gettext_lazy("a dose was due yesterday and isn't recorded"),
     "overdue": gettext_lazy("a dose is overdue"),
+    "visit-late": gettext_lazy("a clinic visit isn't recorded"),
+    "decision-late": gettext_lazy("a clinician's decision or course isn't recorded"),
+    "titre-due": gettext_lazy("a titre after a course is due"),
+    "unanswered": gettext_lazy("nobody has said to have seen a notice"),
+    "digest": gettext_lazy("several notices in one mail"),
     "roster-change": gettext_lazy("somebody was taken off a roster"),
     "dose-soon": gettext_lazy("own next dose before field work is due soon"),
     "dose-today": gettext_lazy("own next dose before field work is due today"),
@@ -71,6 +79,7 @@ NOTICE_KINDS = {
     "new-report": gettext_lazy("a new report needs somebody today"),
     "held-report": gettext_lazy("a report from a phone waits for a name"),
     "animal-word": gettext_lazy("word of the animal, or none where it was due"),
+    "summary": gettext_lazy("the daily summary of what is open"),
 }
 AUDIENCES = {
     "liaison": gettext_lazy("clinic liaison"),
@@ -78,7 +87,43 @@ AUDIENCES = {
     "officer": gettext_lazy("safety officer"),
     "roster": gettext_lazy("officer and crew lead"),
     "report": gettext_lazy("clinic liaison and safety officer"),
+    "further": gettext_lazy("officers and further contact"),
 }
+
+
+BREAKS = {
+    Break.NOT_IN_TIME: gettext_lazy("%(who)s: give a row on the day or before it."),
+    Break.NOT_DAILY: gettext_lazy("%(who)s: give a row that repeats daily from 1 or 2 days after."),
+    Break.TOO_FAR: gettext_lazy("A row lies at most 30 days from the date; check the number."),
+    Break.TWICE: gettext_lazy("Two rows stand on the same day; keep one of them."),
+    Break.NOBODY: gettext_lazy("A row tells nobody; tick who is told, or take it out."),
+}
+
+
+def break_words(fault: Break, audience: Audience | None) -> str:
+    """What to mend in a plan that leaves somebody untold."""
+    return str(BREAKS[fault]) % {"who": str(AUDIENCES[audience]).capitalize() if audience else ""}
+
+
+def day_words(row: PlanRow) -> str:
+    """When a row of a plan is sent: “on the day”, “2 days before”, “daily from 2 days after”."""
+    days = abs(row.offset_days)
+    if not row.offset_days:
+        return _("on the day")
+    if row.offset_days < 0:
+        return ngettext("%(n)d day before", "%(n)d days before", days) % {"n": days}
+    words = ngettext("%(n)d day after", "%(n)d days after", days) % {"n": days}
+    return _("daily from %(day)s") % {"day": words} if row.repeats_daily else words
+
+
+def hour_words(row: PlanRow) -> str:
+    return f"{row.hour:02d}:00" if row.hour is not None else _("hour of reminders")
+
+
+def row_words(row: PlanRow) -> str:
+    """A row of a plan in one line."""
+    told = ", ".join(str(AUDIENCES[audience]) for audience in row.audiences)
+    return f"{day_words(row)}, {hour_words(row)}: {told}"
 
 
 def caution_words() -> str:
@@ -185,12 +230,15 @@ def notice_state(notice: Notice) -> State:
         Notice.State.SENT: ("clear", "✓"),
         Notice.State.FAILED: ("blocked", "✕"),
         Notice.State.WITHDRAWN: ("done", "–"),
+        Notice.State.GATHERED: ("wait", "="),
     }[Notice.State(notice.state)]
     return State(look, mark, notice.get_state_display())
 
 
 def state_label(value: str) -> str:
     """The name of a notice's state as its history holds it; nothing for the state before the first."""
+    if value == NoticeEvent.SEEN:
+        return _("seen")
     return str(Notice.State(value).label) if value else ""
 
 

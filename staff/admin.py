@@ -35,7 +35,7 @@ class SiteRoleInline(admin.TabularInline):
 @admin.register(User)
 class AccountAdmin(UserAdmin):
     inlines: ClassVar = [SiteRoleInline]
-    fieldsets = (*(UserAdmin.fieldsets or ()), (_("Reading"), {"fields": ("language",)}))
+    fieldsets = (*(UserAdmin.fieldsets or ()), (_("Reading"), {"fields": ("language", "time_zone")}))
 
 
 @admin.register(Site)
@@ -70,6 +70,8 @@ class RulesForm(forms.ModelForm):
             "late_rule",
             "restart_after_days",
             "notice_hour",
+            "acknowledge_hours",
+            "further_contact_email",
             "travel_kmh",
         )
 

@@ -35,6 +35,7 @@ urlpatterns = [
     path("account/", account.account, name="account"),
     path("account/password/", account.password, name="account-password"),
     path("account/language/", account.language, name="account-language"),
+    path("account/clocks/", account.clocks, name="account-clocks"),
     path("account/keys/", account.key_add, name="account-key-add"),
     path("account/keys/<slug:token_key>/revoke/", account.key_end, name="account-key-end"),
     path("me/", me.me, name="me"),

@@ -7,13 +7,20 @@ from email.message import EmailMessage
 from email.policy import SMTP
 from email.utils import format_datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.template.loader import render_to_string
-from django.utils import translation
+from django.utils import timezone, translation
 
 from safety.emails.calendar import INVITATION, INVITATION_OFF, calendar_entry
+from safety.emails.seen import seen_link
 from safety.models import Notice
+from safety.rules.notice_kinds import DIGEST
+from safety.selectors.summary import summary_of
+
+# The daily one to officers; its numbers are those of the moment it is built.
+SUMMARY = "summary"
 
 # One folder of templates a kind; several kinds may share one.
 TEMPLATES = {
@@ -22,6 +29,11 @@ TEMPLATES = {
     "new-report": "new_report",
     "held-report": "new_report",
     "animal-word": "new_report",
+    SUMMARY: "summary",
+    "visit-late": "case_open",
+    "decision-late": "case_open",
+    "unanswered": "unanswered",
+    "digest": "digest",
     INVITATION: "invitation",
     INVITATION_OFF: "invitation",
 }
@@ -36,21 +48,18 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
     context: dict[str, Any] = {
         "notice": notice,
         "link": f"{settings.PUBLIC_URL}{notice.path}",
+        "seen_link": seen_link(notice),
+        "rows": _rows(notice) if notice.kind == DIGEST else [],
         "called_off": notice.kind == INVITATION_OFF,
         "days_ahead": (notice.when_on - today).days if notice.when_on else None,
     }
-    with translation.override(notice.language):
+    if notice.kind == SUMMARY:
+        context["open"] = summary_of(notice.site, today)
+    with translation.override(notice.language), timezone.override(ZoneInfo(notice.zone)):
         subject = " ".join(render_to_string(f"{folder}/subject.txt", context).split())
         text = render_to_string(f"{folder}/body.txt", context)
         html = render_to_string(f"{folder}/body.html", context)
-    mail = EmailMessage(policy=SMTP)
-    mail["Message-ID"] = notice.message_id
-    # Weeks may lie between the row and the mail; like the Message-ID, a later copy has the same.
-    mail["Date"] = format_datetime(max(notice.created_at, notice.due_at))
-    mail["From"] = settings.MAIL_FROM
-    mail["To"] = notice.email
-    mail["Subject"] = subject
-    mail["Auto-Submitted"] = "auto-generated"
+    mail = _headed(notice, subject)
     mail.set_content(text)
     mail.add_alternative(html, subtype="html")
     if notice.session is not None:
@@ -59,3 +68,25 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
             entry.text, subtype="calendar", filename="date.ics", params={"method": entry.method}
         )
     return mail
+
+
+def _headed(notice: Notice, subject: str) -> EmailMessage:
+    mail = EmailMessage(policy=SMTP)
+    mail["Message-ID"] = notice.message_id
+    # Weeks may lie between the row and the mail; like the Message-ID, a later copy has the same.
+    mail["Date"] = format_datetime(max(notice.created_at, notice.due_at))
+    mail["From"] = settings.MAIL_FROM
+    mail["To"] = notice.email
+    mail["Subject"] = subject
+    mail["Auto-Submitted"] = "auto-generated"
+    return mail
+
+
+def _rows(digest: Notice) -> list[dict[str, Any]]:
+    """What a mail for several says of each: its reference, its date and its links."""
+    in_it = (Notice.State.GATHERED, Notice.State.SENT, Notice.State.FAILED)
+    members = digest.members.filter(state__in=in_it).order_by("when_on", "reference", "pk")
+    return [
+        {"notice": row, "link": f"{settings.PUBLIC_URL}{row.path}", "seen_link": seen_link(row)}
+        for row in members
+    ]

@@ -25,6 +25,7 @@ class Notice(models.Model):
         SENT = "sent", _("sent")
         FAILED = "failed", _("refused for good")
         WITHDRAWN = "withdrawn", _("withdrawn")
+        GATHERED = "gathered", _("in a mail with others")
 
     key = models.CharField(max_length=160, unique=True)
     kind = models.CharField(_("kind"), max_length=20)
@@ -69,6 +70,16 @@ class Notice(models.Model):
     last_error = models.CharField(_("last error"), max_length=500, blank=True)
     created_at = models.DateTimeField()
     settled_at = models.DateTimeField(null=True, blank=True)
+    # The first word of a reader that it was seen; it changes nothing else.
+    acknowledged_at = models.DateTimeField(_("seen"), null=True, blank=True)
+    # The mail it goes in, with others to the same address at the same hour.
+    digest = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="members"
+    )
+    # The notice nobody answered, of which this one tells the next contact.
+    about = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="passed_on"
+    )
 
     class Meta:
         ordering: ClassVar = ["due_at", "id"]
@@ -77,6 +88,10 @@ class Notice(models.Model):
                 condition=~models.Q(state="claimed")
                 | models.Q(claim_token__isnull=False, lease_until__isnull=False),
                 name="claimed_notice_has_a_lease",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(state="gathered") | models.Q(digest__isnull=False),
+                name="gathered_notice_has_its_mail",
             ),
         ]
         indexes: ClassVar = [
@@ -89,6 +104,13 @@ class Notice(models.Model):
             models.Index(
                 fields=["course"], condition=models.Q(state="waiting"), name="notice_open_by_course"
             ),
+            models.Index(fields=["email", "due_at"], name="notice_by_address"),
+            models.Index(fields=["digest"], condition=models.Q(state="gathered"), name="notice_gathered"),
+            models.Index(
+                fields=["settled_at"],
+                condition=models.Q(state="sent", acknowledged_at__isnull=True),
+                name="notice_unanswered",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -96,7 +118,9 @@ class Notice(models.Model):
 
 
 class NoticeEvent(models.Model):
-    """One change of state of a notice: from, to, why, when."""
+    """One change of state of a notice: from, to, why, when. To `SEEN`: its reader's word, which changes no state."""
+
+    SEEN = "seen"
 
     notice = models.ForeignKey(Notice, on_delete=models.CASCADE, related_name="events")
     at = models.DateTimeField()

@@ -10,6 +10,7 @@ from django.db.models import BooleanField, Q, QuerySet
 from django.db.models.expressions import RawSQL
 
 from safety.models import Notice, NoticeEvent
+from safety.outbox.digests import settle_members
 from safety.outbox.states import FENCE_MARGIN, LEASE, State, move, wait_before_retry
 
 # Written out as the partial index has it: SQLite can't tell from bound parameters that the index applies
@@ -58,9 +59,10 @@ def still_ours(notice: Notice, now: datetime) -> bool:
 
 
 def settle(notice: Notice, new: str, *, now: datetime, why: str = "") -> bool:
-    """End a claim as sent, failed or withdrawn; False when the claim was lost meanwhile."""
+    """End a claim as sent, failed or withdrawn, and what goes in that mail with it; False when the claim was lost
+    meanwhile."""
     with transaction.atomic():
-        return move(
+        ended = move(
             notice,
             new,
             now=now,
@@ -70,6 +72,9 @@ def settle(notice: Notice, new: str, *, now: datetime, why: str = "") -> bool:
             settled_at=now,
             last_error=why[:500],
         )
+        if ended:
+            settle_members(notice, now=now, why=why)
+        return ended
 
 
 def settle_sent(notice: Notice, *, now: datetime) -> bool:
@@ -85,6 +90,7 @@ def settle_sent(notice: Notice, *, now: datetime) -> bool:
         row = Notice.objects.select_for_update(no_key=True).get(pk=notice.pk)
         if row.state in (State.WAITING, State.CLAIMED):
             move(row, State.SENT, now=now, why=why, claim_token=None, lease_until=None, settled_at=now)
+            settle_members(row, now=now, why=why)
         else:
             NoticeEvent.objects.create(notice=row, at=now, old=row.state, new=State.SENT, why=why)
     return False

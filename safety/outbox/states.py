@@ -12,13 +12,18 @@ from safety.models import Notice, NoticeEvent
 State = Notice.State
 
 # From a state to those it may move to. claimed → claimed is another worker taking over a lapsed lease;
-# waiting → sent is a worker that was slower than its lease but had handed the mail over.
+# waiting → sent is a worker that was slower than its lease but had handed the mail over; sent → failed is a mail that
+# came back later. A gathered notice goes in the mail of its digest and settles with it; it is gathered before anything
+# was said to a mail server.
 LEGAL: dict[str, frozenset[str]] = {
-    State.WAITING: frozenset({State.CLAIMED, State.SENT, State.WITHDRAWN}),
-    State.CLAIMED: frozenset({State.CLAIMED, State.SENT, State.WAITING, State.FAILED, State.WITHDRAWN}),
+    State.WAITING: frozenset({State.CLAIMED, State.SENT, State.WITHDRAWN, State.GATHERED}),
+    State.CLAIMED: frozenset(
+        {State.CLAIMED, State.SENT, State.WAITING, State.FAILED, State.WITHDRAWN, State.GATHERED}
+    ),
+    State.GATHERED: frozenset({State.WAITING, State.SENT, State.FAILED, State.WITHDRAWN}),
     State.WITHDRAWN: frozenset({State.WAITING}),
     State.FAILED: frozenset({State.WAITING}),
-    State.SENT: frozenset(),
+    State.SENT: frozenset({State.FAILED}),
 }
 
 LEASE = timedelta(seconds=settings.NOTICE_LEASE_SECONDS)

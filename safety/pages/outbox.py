@@ -1,4 +1,4 @@
-"""The notices of a site with their history, and the mailbox of the demo."""
+"""The notices of a site, and the mailbox of the demo."""
 
 from __future__ import annotations
 
@@ -9,16 +9,18 @@ from django.conf import settings
 from django.core.paginator import Paginator
 from django.db.models import Count
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.cache import never_cache
 
 from safety.models import Notice
-from safety.selectors.notices import mailbox_messages, notices_visible_to
-from safety.words import State, audience_words, notice_kind, notice_state, state_label
+from safety.selectors.notices import mailbox_messages, notices_found, notices_visible_to
+from safety.words import State, audience_words, notice_kind, notice_state
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 
 PAGE_SIZE = 100
+UNSENT = frozenset({Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED})
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,7 @@ class NoticeRow:
 
 
 def notice_row(notice: Notice, now: datetime) -> NoticeRow:
-    waits = notice.state in {Notice.State.WAITING, Notice.State.CLAIMED}
+    waits = notice.state in UNSENT
     return NoticeRow(
         notice=notice,
         kind=notice_kind(notice),
@@ -51,38 +53,21 @@ def notices(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     visible = notices_visible_to(user)
     counts = dict(visible.order_by().values_list("state").annotate(rows=Count("pk")))
-    state = request.GET.get("state", Notice.State.WAITING)
+    asked, state = request.GET.get("q", "").strip(), request.GET.get("state", Notice.State.WAITING)
     if state not in Notice.State.values:
         raise Http404
-    order = ("due_at", "pk") if state in {Notice.State.WAITING, Notice.State.CLAIMED} else ("-due_at", "-pk")
-    leaf = Paginator(visible.filter(state=state).order_by(*order), PAGE_SIZE).get_page(
-        request.GET.get("page")
-    )
+    order = ("due_at", "pk") if state in UNSENT else ("-due_at", "-pk")
+    shown = notices_found(user, asked) if asked else visible.filter(state=state).order_by(*order)
+    leaf = Paginator(shown, PAGE_SIZE).get_page(request.GET.get("page"))
     context = {
         "rows": [notice_row(row, now) for row in leaf],
         "leaf": leaf,
-        "state": state,
+        "asked": asked,
+        "state": "" if asked else state,
+        "query": urlencode({"q": asked} if asked else {"state": state}),
         "tabs": [(value, label, counts.get(value, 0)) for value, label in Notice.State.choices],
     }
     return render(request, "safety/notices.html", context)
-
-
-@never_cache
-@page(OFFICER, LIAISON)
-def notice(request: HttpRequest, pk: int) -> HttpResponse:
-    found = get_object_or_404(notices_visible_to(signed_in(request)), pk=pk)
-    zone = found.site.zone
-    history = [
-        (event.at.astimezone(zone), state_label(event.old), state_label(event.new), event.why)
-        for event in found.events.all()
-    ]
-    context = {
-        "row": notice_row(found, timezone.now()),
-        "history": history,
-        "written_at": found.created_at.astimezone(zone),
-        "site": found.site,
-    }
-    return render(request, "safety/notice.html", context)
 
 
 @never_cache

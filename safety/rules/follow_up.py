@@ -1,4 +1,4 @@
-"""Which notices about a course's doses should exist, for whom and on which date."""
+"""Which notices about a course's doses and a case's open steps should exist, for whom and on which date."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -14,26 +14,42 @@ class Audience(StrEnum):
     OFFICER = "officer"
 
 
+class Subject(StrEnum):
+    """What a row of a plan is about."""
+
+    DOSE = "dose"
+    VISIT = "visit"
+    DECISION = "decision"
+    TITRE = "titre"
+
+
 @dataclass(frozen=True)
 class PlanRow:
-    """One row of a site's plan: `offset_days` from the dose's due date, once or on every day from then on.
+    """One row of a site's plan: `offset_days` from the due date, once or on every day from then on.
 
-    A row after the due date is about a dose nobody has recorded. Raises RuleError for a row that repeats
-    before the dose is overdue, for it would never end.
+    A row after the due date is about what nobody has recorded. `hour` is of the reader's clocks, 0 to 23; None is
+    the site's hour of reminders. Raises RuleError for an hour that is none and for a row that repeats before its
+    date has passed, for it would never end.
     """
 
     stage: str
     offset_days: int
     audiences: tuple[Audience, ...]
     repeats_daily: bool = False
+    what: Subject = Subject.DOSE
+    hour: int | None = None
 
     def __post_init__(self) -> None:
         if self.repeats_daily and self.offset_days < 1:
             raise RuleError("offset_days", "Only a notice after the due date may repeat.", "repeats-too-soon")
+        if self.hour is not None and not 0 <= self.hour <= 23:
+            raise RuleError("hour", "An hour lies between 0 and 23.", "no-such-hour")
 
 
 @dataclass(frozen=True)
 class PlannedDose:
+    """A dose, or another matter of a case (step 0): due on a date until it is on record."""
+
     step: int
     due_on: date
     given_on: date | None
@@ -41,36 +57,53 @@ class PlannedDose:
 
 @dataclass(frozen=True)
 class WantedNotice:
-    """A notice that should exist; `send_on` is a date of the site's own calendar."""
+    """A notice that should exist; `send_on` is a date of the site's own calendar, `hour` as in the plan."""
 
     stage: str
     step: int
     due_on: date
     send_on: date
     audience: Audience
+    hour: int | None = None
 
 
-# What is late is told to all three, daily, until the dose is on record or the course has ended.
+_CLINIC = (Audience.LIAISON, Audience.MEMBER)
+_DESK = (Audience.LIAISON, Audience.OFFICER)
+
+# What is late is told to all three, daily, until the dose is on record or the course has ended. A report is told at
+# once (safety.services.incident_notices); a visit or decision nobody has recorded is chased from the day after on.
+# Common practice, no source; the titre after a course of somebody immunocompromised: MMWR 2010;59(RR-2).
 DEFAULT_PLAN = (
-    PlanRow("day-before", -1, (Audience.LIAISON, Audience.MEMBER)),
-    PlanRow("day-of", 0, (Audience.LIAISON, Audience.MEMBER)),
+    PlanRow("day-before", -1, _CLINIC),
+    PlanRow("day-of", 0, _CLINIC),
     PlanRow("day-after", 1, tuple(Audience)),
     PlanRow("overdue", 2, tuple(Audience), repeats_daily=True),
+    PlanRow("visit-late", 1, tuple(Audience), repeats_daily=True, what=Subject.VISIT),
+    PlanRow("decision-late", 1, (Audience.LIAISON,), what=Subject.DECISION),
+    PlanRow("decision-late", 2, _DESK, repeats_daily=True, what=Subject.DECISION),
+    PlanRow("titre-due", 0, _CLINIC, what=Subject.TITRE),
+    PlanRow("titre-due", 2, (Audience.LIAISON,), repeats_daily=True, what=Subject.TITRE),
 )
 
 
 def wanted_notices(
-    *, doses: Iterable[PlannedDose], plan: Sequence[PlanRow], today: date, ended: bool
+    *,
+    doses: Iterable[PlannedDose],
+    plan: Sequence[PlanRow],
+    today: date,
+    ended: bool,
+    what: Subject = Subject.DOSE,
 ) -> tuple[WantedNotice, ...]:
     """Every notice that should exist on `today` (the site's date), sent or not, by date of sending.
 
-    A dose that was given, and a course that has ended, want none. Notices up to the due date are wanted as
-    soon as the dose is planned; those after it only once their own date has come, for by then the dose may be
-    recorded. For one dose and one audience, the newest notice whose date has come replaces the older ones:
-    nobody is told "tomorrow" on the day itself.
+    A dose that was given, and a course that has ended, want none. Notices up to the due date are wanted as soon as
+    the dose is planned; those after it only once their own date has come, for by then the dose may be recorded.
+    For one dose and one audience, the newest notice whose date has come replaces the older ones: nobody is told
+    "tomorrow" on the day itself; and there is one a day, by the row of the site's hour or else of the earliest.
     """
     if ended:
         return ()
+    plan = [row for row in plan if row.what == what]
     found: set[WantedNotice] = set()
     for dose in doses:
         if dose.given_on is None:
@@ -83,18 +116,22 @@ def wanted_notices(
 def _for_audience(
     dose: PlannedDose, plan: Sequence[PlanRow], today: date, audience: Audience
 ) -> list[WantedNotice]:
-    dated = [
-        (row.stage, send_on)
-        for row in plan
-        if audience in row.audiences
-        if (send_on := _send_on(row, dose.due_on, today)) <= today or row.offset_days <= 0
-    ]
-    newest = max((send_on for _, send_on in dated if send_on <= today), default=date.min)
+    dated: dict[date, PlanRow] = {}
+    for row in sorted(plan, key=_turn):
+        send_on = _send_on(row, dose.due_on, today)
+        if audience in row.audiences and (send_on <= today or row.offset_days <= 0):
+            dated.setdefault(send_on, row)
+    newest = max((send_on for send_on in dated if send_on <= today), default=date.min)
     return [
-        WantedNotice(stage, dose.step, dose.due_on, send_on, audience)
-        for stage, send_on in dated
+        WantedNotice(row.stage, dose.step, dose.due_on, send_on, audience, row.hour)
+        for send_on, row in dated.items()
         if send_on >= newest
     ]
+
+
+def _turn(row: PlanRow) -> tuple[int, int, bool]:
+    """Which of two rows on one day comes first."""
+    return (-1 if row.hour is None else row.hour, row.offset_days, row.repeats_daily)
 
 
 def _send_on(row: PlanRow, due_on: date, today: date) -> date:

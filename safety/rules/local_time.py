@@ -1,7 +1,7 @@
 """A site's date and hour as an instant, through every change of its clocks."""
 
 from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 
 def due_at(*, local_date: date, hour: int, zone: ZoneInfo) -> datetime:
@@ -15,6 +15,31 @@ def due_at(*, local_date: date, hour: int, zone: ZoneInfo) -> datetime:
     if _wall(first, zone) == wall:
         return first
     return _end_of_gap(wall, zone, after=_as_utc(wall, zone, fold=1), by=first)
+
+
+# How long after the site's own hour a reader's hour may come; decided here.
+LATEST_AFTER_THE_SITE = timedelta(hours=3)
+
+
+def clocks_of(*, local_date: date, hour: int, reader: str, site: str) -> str:
+    """Whose clocks show the hour of a notice: the reader's, or the site's where the reader's would make it late.
+
+    The reader's hour counts when it comes before the site's, or at most three hours after it and on the same date of
+    the site's calendar: nobody is told of what is due today once the day is over there. Hour 0 means at once, and an
+    empty or unknown zone is the site's.
+    """
+    if hour == 0 or not reader or reader == site:
+        return site
+    try:
+        clocks = ZoneInfo(reader)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return site
+    at_site = due_at(local_date=local_date, hour=hour, zone=ZoneInfo(site))
+    at_reader = due_at(local_date=local_date, hour=hour, zone=clocks)
+    if at_reader <= at_site:
+        return reader
+    same_date = at_reader.astimezone(ZoneInfo(site)).date() == local_date
+    return reader if same_date and at_reader - at_site <= LATEST_AFTER_THE_SITE else site
 
 
 def _end_of_gap(wall: datetime, zone: ZoneInfo, *, after: datetime, by: datetime) -> datetime:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 
-from django.db.models import Min, QuerySet
+from django.db.models import Min, Q, QuerySet
 from django.db.models.functions import Greatest
 
 from safety.models import MailboxMessage, Notice
@@ -19,12 +20,39 @@ def notices_visible_to(user: User) -> QuerySet[Notice]:
     )
 
 
+def notices_found(user: User, words: str) -> QuerySet[Notice]:
+    """Visible notices whose reference, address or Message-ID has `words` in it, the last written first."""
+    # PostgreSQL answers a NUL with an error of its own.
+    asked = words.replace("\0", "").strip()
+    if not asked:
+        return notices_visible_to(user).none()
+    named = Q(reference__icontains=asked) | Q(email__icontains=asked) | Q(message_id__icontains=asked)
+    return notices_visible_to(user).filter(named).order_by("-pk")
+
+
+# Notices about a notice name it in their key.
+_ABOUT = re.compile(r"(?:undelivered|unanswered)-(\d{1,18}):")
+
+
+def notices_after(user: User, notice: Notice) -> QuerySet[Notice]:
+    """Visible notices that came of this one: somebody was told that it was refused or that nobody answered."""
+    about = Q(key__startswith=f"undelivered-{notice.pk}:") | Q(key__startswith=f"unanswered-{notice.pk}:")
+    return notices_visible_to(user).filter(about).order_by("pk")
+
+
+def notice_before(user: User, notice: Notice) -> Notice | None:
+    """The visible notice this one came of."""
+    found = _ABOUT.match(notice.key)
+    return notices_visible_to(user).filter(pk=int(found[1])).first() if found else None
+
+
 def oldest_due_age(now: datetime) -> timedelta | None:
     """How long the oldest notice that is due has waited to leave; None when nothing waits that should be gone.
 
     A course recorded at noon writes notices for seven that morning: they wait since they were written.
     """
-    waiting = Notice.objects.filter(state__in=[Notice.State.WAITING, Notice.State.CLAIMED], due_at__lte=now)
+    unsent = [Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED]
+    waiting = Notice.objects.filter(state__in=unsent, due_at__lte=now)
     oldest = waiting.aggregate(oldest=Min(Greatest("due_at", "created_at")))["oldest"]
     return now - oldest if oldest else None
 

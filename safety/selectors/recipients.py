@@ -3,22 +3,29 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Collection
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from safety.models import Incident
 from safety.rules.follow_up import Audience
+from safety.selectors.absences import OFFICE, absences_on
 from staff.models import Outing, Person, Site, SiteRole, User
 
 
 @dataclass(frozen=True)
 class Recipient:
-    """One address. `tag` names the reader in the notice's key; an empty `zone` is the site's."""
+    """One address. `tag` names the reader in the notice's key.
+
+    `zone` is that of the reader's clocks, `place_zone` that of where the matter happens; empty means the site's.
+    """
 
     email: str
     language: str
     user: User | None = None
     person: Person | None = None
     zone: str = ""
+    place_zone: str = ""
 
     @property
     def tag(self) -> str:
@@ -30,38 +37,81 @@ class Recipient:
         return f"{self.tag}:{hashlib.sha256(self.email.encode()).hexdigest()[:24]}"
 
 
-def holders(site: Site, role: SiteRole.Role) -> list[Recipient]:
-    """Active accounts with that role at the site and an e-mail address."""
-    users = User.objects.filter(site_roles__site=site, site_roles__role=role, is_active=True).exclude(
-        email=""
-    )
-    return [Recipient(user.email, user.language, user=user) for user in users.order_by("pk")]
+def holders(
+    site: Site, role: SiteRole.Role, now: datetime, *, deputies: Collection[SiteRole.Role] = OFFICE
+) -> list[Recipient]:
+    """Active accounts with that role at the site and an e-mail address; the deputy of one who is away today.
+
+    A deputy stands in who holds one of the roles `deputies` at the site, can be written to and isn't away too. Without
+    one, the absent person is still written to, and everybody of the other role besides: nobody is left out.
+    """
+    users = _people(site, role)
+    away = absences_on(users, site.local_date(now))
+    if not away:
+        return [_reader(user) for user in users]
+    able = _able(site, deputies, now)
+    other = _people(site, *(one for one in OFFICE if one != role))
+    found: dict[int, User] = {}
+    for user in users:
+        absence = away.get(user.pk)
+        if absence is None:
+            found[user.pk] = user
+        elif absence.deputy_id in able:
+            found[absence.deputy_id] = able[absence.deputy_id]
+        else:
+            found |= {one.pk: one for one in (user, *other)}
+    return [_reader(user) for user in found.values()]
+
+
+def everybody_of(site: Site) -> list[Recipient]:
+    """Every officer and liaison of a site who can be written to, away or not: the last resort."""
+    return [_reader(user) for user in _people(site, *OFFICE)]
+
+
+def _able(site: Site, roles: Collection[SiteRole.Role], now: datetime) -> dict[int, User]:
+    """Who can stand in at the site today."""
+    users = _people(site, *roles)
+    away = absences_on(users, site.local_date(now))
+    return {user.pk: user for user in users if user.pk not in away}
+
+
+def _people(site: Site, *roles: SiteRole.Role) -> list[User]:
+    held = SiteRole.objects.filter(site=site, role__in=roles).values("user")
+    return list(User.objects.filter(pk__in=held, is_active=True).exclude(email="").order_by("pk"))
+
+
+def _reader(user: User) -> Recipient:
+    return Recipient(user.email, user.language, user=user, zone=user.time_zone)
 
 
 def member(person: Person) -> list[Recipient]:
     """The person, at the address on the record or else of the account; nobody when there is none."""
     email = person.email or (person.user.email if person.user else "")
-    return [Recipient(email, person.language, person=person)] if email else []
+    zone = person.user.time_zone if person.user else ""
+    return [Recipient(email, person.language, person=person, zone=zone)] if email else []
 
 
-def clinic_side(site: Site) -> list[Recipient]:
+def clinic_side(site: Site, now: datetime) -> list[Recipient]:
     """The liaisons of a site; its officers where there is none."""
-    return holders(site, SiteRole.Role.LIAISON) or holders(site, SiteRole.Role.OFFICER)
+    return holders(site, SiteRole.Role.LIAISON, now) or holders(site, SiteRole.Role.OFFICER, now)
 
 
-def audience_of(incident: Incident, audience: Audience, *, zone: str = "") -> list[Recipient]:
+def audience_of(
+    incident: Incident, audience: Audience, now: datetime, *, place_zone: str = ""
+) -> list[Recipient]:
     """The readers of a case's notices. A site without a liaison has its officers told instead.
 
-    `zone` is where the member is (empty: the site's); the desk stays where it is.
+    `place_zone` is where the member's course goes on (empty: the site's); the desk stays where it is.
     """
     if audience == Audience.MEMBER:
-        return [replace(reader, zone=zone or reader.zone) for reader in member(incident.person)]
+        return [replace(reader, place_zone=place_zone) for reader in member(incident.person)]
     if audience == Audience.LIAISON:
-        return clinic_side(incident.site)
-    return holders(incident.site, SiteRole.Role.OFFICER)
+        return clinic_side(incident.site, now)
+    return holders(incident.site, SiteRole.Role.OFFICER, now)
 
 
-def outing_watchers(outing: Outing) -> list[Recipient]:
+def outing_watchers(outing: Outing, now: datetime) -> list[Recipient]:
     """The officers of the site and the crew leads on the outing."""
     leads = Person.objects.filter(assignments__outing=outing, assignments__role="lead").select_related("user")
-    return holders(outing.site, SiteRole.Role.OFFICER) + [reader for lead in leads for reader in member(lead)]
+    officers = holders(outing.site, SiteRole.Role.OFFICER, now)
+    return officers + [reader for lead in leads for reader in member(lead)]

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from safety.models import Course, Notice
 from safety.rules.follow_up import Audience
-from safety.rules.local_time import due_at
+from safety.rules.local_time import clocks_of, due_at
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
 from safety.words import NOTICE_KINDS
@@ -49,7 +49,8 @@ def _show(steps: list[Step]) -> str:
 
 def _notices() -> Iterator[Difference]:
     """Waiting notices whose instant no longer follows from their local date, hour and zone."""
-    for notice in Notice.objects.filter(state=Notice.State.WAITING).select_related("site", "course"):
+    waiting = Notice.objects.filter(state=Notice.State.WAITING)
+    for notice in waiting.select_related("site", "course", "user", "person__user"):
         yield from readable(f"notice {notice.pk}", partial(_instant, notice))
     ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
     for notice in ended:
@@ -62,6 +63,11 @@ def _notices() -> Iterator[Difference]:
         yield Difference(f"notice {notice.pk}", f"kind {notice.kind}", "a kind of the plan")
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
+    for notice in Notice.objects.filter(state=Notice.State.GATHERED).select_related("digest"):
+        if notice.digest is None or notice.digest.state not in (Notice.State.WAITING, Notice.State.CLAIMED):
+            yield Difference(
+                f"notice {notice.pk}", "in a mail with others that is settled", "sent with it or waiting"
+            )
 
 
 def _instant(notice: Notice) -> Iterator[Difference]:
@@ -72,7 +78,12 @@ def _instant(notice: Notice) -> Iterator[Difference]:
 
 
 def _zone_of(notice: Notice) -> str:
-    """Where its reader's clocks are: the member's where the course goes on, everybody else's at the site."""
-    if notice.course is not None and notice.audience == Audience.MEMBER and notice.course.time_zone:
-        return notice.course.time_zone
-    return notice.site.time_zone
+    """Whose clocks it follows: the reader's, or those of the site or, for the member, of where the course goes on."""
+    elsewhere = notice.course.time_zone if notice.course and notice.audience == Audience.MEMBER else ""
+    account = notice.user or (notice.person.user if notice.person else None)
+    return clocks_of(
+        local_date=notice.send_on,
+        hour=notice.send_hour,
+        reader=account.time_zone if account else "",
+        site=elsewhere or notice.site.time_zone,
+    )

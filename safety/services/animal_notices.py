@@ -91,7 +91,7 @@ def _wanted(observation: Observation, now: datetime, *, since: datetime | None) 
         return {}
     # A site without a liaison has its officers in both places: they are written to once.
     readers = {
-        reader.tag: reader for audience in TOLD for reader in audience_of(observation.incident, audience)
+        reader.tag: reader for audience in TOLD for reader in audience_of(observation.incident, audience, now)
     }
     rows = (_row(observation, call, reader, now) for call in calls for reader in readers.values())
     return {row.key: row for row in rows}

@@ -21,7 +21,8 @@ def held_notices_reconcile(*, now: datetime) -> None:
         return
     kept = Site.objects.filter(site_roles__role=SiteRole.Role.OFFICER).select_related("rules").distinct()
     for site in kept.order_by("pk"):
-        for reader in holders(site, SiteRole.Role.OFFICER):
+        # Only an officer can open what waits, so nobody else stands in.
+        for reader in holders(site, SiteRole.Role.OFFICER, now, deputies=(SiteRole.Role.OFFICER,)):
             add_notices(_wanted(site, reader, now))
 
 

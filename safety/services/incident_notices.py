@@ -61,7 +61,7 @@ def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
     if not incident.is_open or seen or not needs_clinic(incident):
         return {}
     # A site without a liaison has its officers in both places: they are written to once.
-    readers = {reader.tag: reader for audience in TOLD for reader in audience_of(incident, audience)}
+    readers = {reader.tag: reader for audience in TOLD for reader in audience_of(incident, audience, now)}
     rows = (_row(incident, reader, now) for reader in readers.values())
     return {row.key: row for row in rows}
 

@@ -12,7 +12,7 @@ from django.conf import settings
 
 from safety.models import Notice
 from safety.outbox.states import State, move
-from safety.rules.local_time import due_at
+from safety.rules.local_time import clocks_of, due_at
 from safety.selectors.recipients import Recipient
 from staff.models import Site
 
@@ -25,9 +25,10 @@ def timing(row: Notice) -> dict[str, Any]:
 def new_notice(
     *, site: Site, reader: Recipient, send_on: date, now: datetime, hour: int | None = None, **fields: object
 ) -> Notice:
-    """An unsaved notice, due at the site's hour (or `hour`) of `send_on`, by the reader's clocks."""
+    """An unsaved notice, due at the site's hour (or `hour`) of `send_on`, by the reader's clocks (`clocks_of`)."""
     hour = site.rules.notice_hour if hour is None else hour
-    zone = reader.zone or site.time_zone
+    place = reader.place_zone or site.time_zone
+    zone = clocks_of(local_date=send_on, hour=hour, reader=reader.zone, site=place)
     when = due_at(local_date=send_on, hour=hour, zone=ZoneInfo(zone))
     return Notice(
         site=site,
@@ -59,4 +60,12 @@ def bring_up(wanted: dict[str, Notice], standing: dict[str, Notice], now: dateti
     add_notices([row for key, row in wanted.items() if key not in standing])
     for key, row in standing.items():
         if key in wanted and row.state == State.WITHDRAWN:
-            move(row, State.WAITING, now=now, why="needed again", settled_at=None, **timing(wanted[key]))
+            move(
+                row,
+                State.WAITING,
+                now=now,
+                why="needed again",
+                settled_at=None,
+                digest=None,
+                **timing(wanted[key]),
+            )

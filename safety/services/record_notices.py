@@ -91,7 +91,11 @@ def _about_dates(dues: QuerySet[PersonDue], now: datetime) -> Iterator[Notice]:
                 teams.setdefault((site, audience), {})[due.due_on, stage] = send_on
     for (site, audience), dates in teams.items():
         # Who is both, or an officer in the liaison's stead, has one key and so one notice.
-        readers = holders(site, SiteRole.Role.OFFICER) if audience == Audience.OFFICER else clinic_side(site)
+        readers = (
+            holders(site, SiteRole.Role.OFFICER, now)
+            if audience == Audience.OFFICER
+            else clinic_side(site, now)
+        )
         for (due_on, stage), send_on in dates.items():
             for reader in readers:
                 yield _team(site, stage, due_on, send_on, reader, audience, now)
@@ -105,7 +109,7 @@ def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
             continue
         send_on = week_turn(first_late=first, today=today)
         monday = send_on - timedelta(days=send_on.weekday())
-        for reader in holders(site, SiteRole.Role.OFFICER):
+        for reader in holders(site, SiteRole.Role.OFFICER, now):
             yield new_notice(
                 # The week names it, so that a date that changes within the week doesn't write twice.
                 key=f"late-{site.pk}:{monday}:{reader.mark}",

@@ -13,9 +13,13 @@ from safety.emails.build import build_mail
 from safety.errors import FenceDown, PermanentFailure, TemporaryFailure
 from safety.models import Notice
 from safety.outbox.claims import claim_next, put_back, settle, settle_sent, still_ours
+from safety.outbox.digests import gathered_sweep
 from safety.outbox.states import State
 from safety.outbox.transport import deliver
+from safety.rules.notice_kinds import DIGEST
 from safety.selectors.cases import courses_behind
+from safety.services.digests import digest_check, digest_gather
+from safety.services.heartbeats import heartbeat_note
 from safety.services.notices import notice_fail, notices_reconcile, still_true
 from safety.services.phone.tick import phones_catch_up
 from safety.services.plan import course_plan, plans_catch_up
@@ -31,15 +35,32 @@ SETTLE_PAUSES = (0.5, 1.0, 2.0, 4.0, 8.0)
 RECOMPUTED_A_TICK = 20
 
 
-def send_due(*, clock: Clock, at_most: int = 500) -> int:
-    """Send what is due, one mail at a time; returns how many were handed over. Stops at `at_most` claims."""
+def send_due(*, clock: Clock, at_most: int = 500, beat: str = "") -> int:
+    """Send what is due, one mail at a time; returns how many were handed over. Stops at `at_most` claims.
+
+    The service `beat` gives a sign of life at each, for a slow mail server makes a tick long.
+    """
     sent = 0
+    gathered_sweep(clock())
     for _turn in range(at_most):
+        if beat:
+            heartbeat_note(name=beat, now=clock())
         notice = claim_next(clock())
         if notice is None:
             break
+        if gathered(notice, clock()):
+            continue
         sent += send_one(notice, clock=clock)
     return sent
+
+
+def gathered(notice: Notice, now: datetime) -> bool:
+    """Whether this claimed notice goes in a mail with others, which waits its turn. In doubt it goes alone."""
+    try:
+        return digest_gather(notice=notice, now=now)
+    except Exception:
+        logger.exception("Notice %s can't be put into one mail with others", notice.pk)
+        return False
 
 
 def send_one(notice: Notice, *, clock: Clock) -> bool:
@@ -71,6 +92,8 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
 
 
 def _still_wanted(notice: Notice, now: datetime) -> bool:
+    if notice.kind == DIGEST:
+        return digest_check(digest=notice, wanted=lambda row: _still_wanted(row, now), now=now)
     # A dose may be on record before anybody has planned what follows from it.
     if notice.course_id and courses_behind().filter(pk=notice.course_id).exists():
         course_plan(course_id=notice.course_id, now=now)
@@ -95,15 +118,16 @@ def _note_sent(notice: Notice, clock: Clock) -> None:
             time.sleep(pause)
 
 
-def tick(*, clock: Clock) -> int:
+def tick(*, clock: Clock, beat: str = "send_due") -> int:
     """Everything the table asks for now: reports from phones that wait, plans that are behind, notices that are missing, mail that is due,
     people to recompute.
 
     A plan or a notice that can't be made is logged and never keeps the mail of the others from leaving.
     """
+    heartbeat_note(name=beat, now=clock())
     phones_catch_up(now=clock())
     plans_catch_up(now=clock())
     notices_reconcile(now=clock())
-    sent = send_due(clock=clock)
+    sent = send_due(clock=clock, beat=beat)
     recompute_catch_up(now=clock(), at_most=RECOMPUTED_A_TICK)
     return sent

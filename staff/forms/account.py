@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import available_timezones
 
 from django import forms
 from django.conf import settings
@@ -54,6 +55,15 @@ class NewPasswordForm(PasswordChangeForm):
 
 class LanguageForm(forms.Form):
     language = forms.ChoiceField(label=_("Language of pages and mail"), choices=settings.LANGUAGES)
+
+
+class ClocksForm(forms.Form):
+    time_zone = forms.ChoiceField(
+        label=_("Time zone of your clocks"),
+        required=False,
+        choices=lambda: [("", _("the site's")), *((name, name) for name in sorted(available_timezones()))],
+        help_text=_("Reminders come at the hour of your clocks where that isn't late for the site."),
+    )
 
 
 class KeyForm(forms.Form):

@@ -115,6 +115,16 @@ class SiteRules(models.Model):
     notice_hour = models.PositiveSmallIntegerField(
         _("hour of reminders, site time"), default=7, validators=[MaxValueValidator(23)]
     )
+    acknowledge_hours = models.PositiveSmallIntegerField(
+        _("hours after which a reminder nobody has seen goes to the next contact"),
+        default=4,
+        validators=[MinValueValidator(1), MaxValueValidator(24)],
+    )
+    further_contact_email = models.EmailField(
+        _("e-mail of the further contact, who is told when no officer answers (empty: nobody)"),
+        blank=True,
+        default="",
+    )
 
     class Meta:
         verbose_name_plural = _("site rules")
@@ -134,6 +144,9 @@ class SiteRules(models.Model):
             ),
             models.CheckConstraint(condition=models.Q(travel_kmh__gte=1), name="travel_speed_is_above_zero"),
             models.CheckConstraint(condition=models.Q(notice_hour__lte=23), name="notice_hour_is_an_hour"),
+            models.CheckConstraint(
+                condition=models.Q(acknowledge_hours__range=(1, 24)), name="acknowledged_within_a_day"
+            ),
             models.CheckConstraint(
                 condition=~models.Q(stopped_course_doses=1),
                 name="one_dose_is_no_course",

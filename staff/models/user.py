@@ -9,11 +9,16 @@ from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from staff.models.site import check_time_zone
+
 
 class User(AbstractUser):
     """Somebody who signs in. Health data are reached through `SiteRole` or one's own `Person` only."""
 
     language = models.CharField(_("language"), max_length=10, default="en", choices=settings.LANGUAGES)
+    time_zone = models.CharField(
+        _("time zone (empty: the site's)"), max_length=60, blank=True, validators=[check_time_zone]
+    )
 
     class Meta(AbstractUser.Meta):
         pass

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -16,7 +17,7 @@ from django.views.decorators.http import require_POST
 from knox.models import AuthToken
 
 from staff.errors import Refused
-from staff.forms.account import KeyForm, LanguageForm, NewPasswordForm
+from staff.forms.account import ClocksForm, KeyForm, LanguageForm, NewPasswordForm
 from staff.models import SiteRole
 from staff.pages.answers import attempt
 from staff.pages.doors import ANYONE, page, signed_in
@@ -61,6 +62,22 @@ def language(request: HttpRequest) -> HttpResponse:
 
 @page(ANYONE)
 @require_POST
+def clocks(request: HttpRequest) -> HttpResponse:
+    """Waiting notices move to the new hour with the next tick."""
+    user = signed_in(request)
+    form = ClocksForm(request.POST)
+    if not form.is_valid():
+        return _show(request, form, clocks_form=form)
+    user.time_zone = form.cleaned_data["time_zone"]
+    with transaction.atomic():
+        user.save(update_fields=["time_zone"])
+        audit_write(actor=user, action="account.clocks", now=timezone.now(), target=user.time_zone)
+    messages.success(request, _("The time zone is set."))
+    return redirect("account")
+
+
+@page(ANYONE)
+@require_POST
 @never_cache
 def key_add(request: HttpRequest) -> HttpResponse:
     """The key is in this answer and nowhere else, so it is shown without a redirect."""
@@ -94,6 +111,7 @@ def _show(
         "form": wrong,
         "password_form": NewPasswordForm(user),
         "language_form": LanguageForm(initial={"language": user.language}),
+        "clocks_form": ClocksForm(initial={"time_zone": user.time_zone}),
         "key_form": KeyForm(),
         "keys": AuthToken.objects.filter(user=user).order_by("created"),
         "duties": SiteRole.objects.filter(user=user).select_related("site").order_by("site__name", "role"),

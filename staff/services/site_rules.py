@@ -30,6 +30,8 @@ NOT_CLEARANCE = frozenset(
         "late_rule",
         "restart_after_days",
         "notice_hour",
+        "acknowledge_hours",
+        "further_contact_email",
     }
 )
 

@@ -10,7 +10,9 @@ from typing import Any
 
 from knox.models import AuthToken
 
+from safety.emails.seen import seen_token
 from safety.models import Incident
+from safety.services.absences import absence_add
 from safety.services.animal_links import animal_link_make
 from safety.services.case import referral_make, visit_record
 from safety.services.course import course_dose_record, course_start
@@ -76,8 +78,10 @@ def make_world(team: Team, now: datetime) -> World:
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
+            "plan subject": {"code": team.site.code, "what": "dose"},
             "rules change": _rules_change(team, now),
             "holiday": _holiday(team, now),
+            "absence": _absence(team, now),
             "phone file": {"version": "older", "name": "app.js"},
         }
     )
@@ -95,6 +99,20 @@ def _holiday(team: Team, now: datetime) -> dict[str, Any]:
     day = team.site.local_date(now) + timedelta(days=3)
     made = holiday_add(actor=team.officer, site=team.site, day=day, name="Test Day", now=now)
     return {"code": team.site.code, "pk": made.pk}
+
+
+def _absence(team: Team, now: datetime) -> dict[str, Any]:
+    """The liaison away later, with the officer standing in."""
+    first = team.site.local_date(now) + timedelta(days=40)
+    made = absence_add(
+        actor=team.liaison,
+        user=team.liaison,
+        first_day=first,
+        last_day=first,
+        deputy=team.officer,
+        now=now,
+    )
+    return {"pk": made.pk}
 
 
 def _draft(team: Team, now: datetime) -> dict[str, Any]:
@@ -242,6 +260,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "course": {"pk": course.pk},
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
+        "seen link": {"token": seen_token(course.notices.filter(kind="day-of").earliest("pk"))},
     } | _animal(team, incident, now)
 
 

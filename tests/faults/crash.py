@@ -16,6 +16,9 @@ For each point, in order, a process of its own claims what is due next and kills
     after-answer        the server has taken the mail, the row doesn't say so yet
     in-settling         the row says so, not committed
     after-settling      all is done
+
+gathered: notices were put into one mail that nobody has claimed; gathered-POINT: that mail is claimed, and its sender
+dies at POINT.
 """
 
 from __future__ import annotations
@@ -87,18 +90,26 @@ def arrange(point: str) -> None:
     arrangements[point]()
 
 
-def main(points: list[str]) -> None:
-    django.setup()
+def live_until(point: str) -> None:
     from django.utils import timezone  # noqa: PLC0415
 
     from safety.services.sending import send_due  # noqa: PLC0415
 
+    if point.startswith("gathered"):
+        # The first claim puts its notice and the others of the hour into one mail, and sends nothing.
+        send_due(clock=timezone.now, at_most=1)
+        point = point.removeprefix("gathered").removeprefix("-") or die()
+    arrange(point)
+    send_due(clock=timezone.now, at_most=1)
+    os._exit(1)
+
+
+def main(points: list[str]) -> None:
+    django.setup()
     for point in points:
         child = os.fork()
         if not child:
-            arrange(point)
-            send_due(clock=timezone.now, at_most=1)
-            os._exit(1)
+            live_until(point)
         _, status = os.waitpid(child, 0)
         if os.waitstatus_to_exitcode(status) != -signal.SIGKILL:
             raise SystemExit(f"{point} was not reached")

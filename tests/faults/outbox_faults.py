@@ -79,7 +79,7 @@ def prepare() -> None:
 def still_open() -> int:
     from safety.models import Notice  # noqa: PLC0415
 
-    return Notice.objects.filter(state__in=["waiting", "claimed"]).count()
+    return Notice.objects.filter(state__in=["waiting", "claimed", "gathered"]).count()
 
 
 def wait_until_empty(seconds: float) -> float:

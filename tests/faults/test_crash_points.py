@@ -43,7 +43,7 @@ POINTS: dict[str, tuple[State, int]] = {
 }
 
 
-def die_at_every_point(smtp_url: str, folder: Path) -> None:
+def crash(smtp_url: str, folder: Path, *points: str) -> None:
     environment = os.environ | {
         "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
         "FAULTS_DATABASE": str(connection.settings_dict["NAME"]),
@@ -53,7 +53,7 @@ def die_at_every_point(smtp_url: str, folder: Path) -> None:
         "DATA_DIR": str(folder),
     }
     dead = subprocess.run(
-        [sys.executable, "-m", "tests.faults.crash", *POINTS],
+        [sys.executable, "-m", "tests.faults.crash", *points],
         cwd=CHECKOUT,
         env=environment,
         capture_output=True,
@@ -73,7 +73,7 @@ def test_senders_killed_at_every_step_lose_nothing_and_others_take_over(
         make_notice(site, due, now, key=point, email=f"reader-{turn}@example.org", message_id=f"<{point}@x>")
     with mail_server() as server:
         settings.SMTP_URL = f"smtp://127.0.0.1:{server.port}"
-        die_at_every_point(settings.SMTP_URL, tmp_path)
+        crash(settings.SMTP_URL, tmp_path, *POINTS)
         left = {row.key: row.state for row in Notice.objects.all()}
         assert left == {point: state for point, (state, _copies) in POINTS.items()}
 
@@ -91,3 +91,27 @@ def test_senders_killed_at_every_step_lose_nothing_and_others_take_over(
         taken_over = left[row.key] == State.CLAIMED
         assert (row.state, row.attempts) == (State.SENT, 2 if taken_over else 1)
         assert row.events.filter(why="lease lapsed, taken over").count() == taken_over
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("point", "copies"),
+    [("gathered", 1), ("gathered-after-claim", 1), ("gathered-before-dot", 1), ("gathered-after-answer", 2)],
+)
+def test_a_sender_killed_over_one_mail_for_several_loses_none_of_them(
+    point: str, copies: int, real_transactions: None, settings: Settings, tmp_path: Path
+) -> None:
+    now, site = timezone.now(), make_site("hillside")
+    rows = [make_notice(site, now, now, kind="day-of", reference=f"C{number}") for number in range(4)]
+    with mail_server() as server:
+        settings.SMTP_URL = f"smtp://127.0.0.1:{server.port}"
+        crash(settings.SMTP_URL, tmp_path, point)
+        assert {row.state for row in Notice.objects.exclude(kind="digest")} == {State.GATHERED}
+        digest = Notice.objects.get(kind="digest")
+        assert send_due(clock=lambda: timezone.now() + LEASE) == 1
+        assert [mail["Message-ID"] for mail in server.taken] == [digest.message_id] * copies
+        text = str(server.taken[-1].get_body(("plain",)).get_content())  # type: ignore[union-attr]
+        assert all(row.reference in text for row in rows)
+        assert send_due(clock=lambda: timezone.now() + 2 * LEASE) == 0
+    assert {row.state for row in Notice.objects.all()} == {State.SENT}
+    assert Notice.objects.count() == 5 and Notice.objects.filter(digest=digest).count() == 4

@@ -82,7 +82,7 @@ def test_changing_a_sites_rules_needs_a_reason_and_recomputes_clearance(
     url = reverse("admin:staff_siterules_change", args=[rules.pk])
     data = {"doses_required": 3, "settling_days": 5, "recheck_months": 0, "lapse_blocks": "on", "wash_minutes": 15,
             "stopped_course_doses": 0, "observation_days": 10, "late_rule": "keep-gaps", "notice_hour": 7,
-            "travel_kmh": 30}  # fmt: skip
+            "acknowledge_hours": 4, "travel_kmh": 30}  # fmt: skip
     assert desk.post(url, data).status_code == 200
     assert desk.post(url, data | {"reason": "letter of the authority"}).status_code == 302
     recompute_catch_up(now=timezone.now())  # the background's part

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from datetime import datetime
+from datetime import datetime, timedelta
 from email.message import EmailMessage
 
 import pytest
@@ -21,7 +21,7 @@ from staff.services.campaigns import session_cancel
 from staff.services.records import dose_record, dose_void
 from staff.services.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
-from tests.safety.outbox.samples import DAY, make_course, make_session
+from tests.safety.outbox.samples import DAY, make_course, make_notice, make_session
 
 pytestmark = pytest.mark.django_db
 
@@ -91,6 +91,8 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     session = make_session(team, now, [team.person, colleague])
     for days in range(4):
         notices_reconcile(now=now + days * DAY)
+    # Seven in the morning at the site: the hour of the summary.
+    notices_reconcile(now=now + 2 * DAY - timedelta(hours=2))
     Notice.objects.filter(kind="invitation").update(state=Notice.State.SENT)
     session_cancel(actor=team.officer, session=session, reason="no vaccine came", now=now)
     notices_reconcile(now=now + 3 * DAY)
@@ -98,9 +100,22 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     failed = claim_next(now + 4 * DAY)
     assert failed is not None
     notice_fail(notice=failed, why="550 no such mailbox", now=now)
+    _further_kinds(team, now)
     rows = Notice.objects.all()
     assert {row.kind for row in rows} == set(NOTICE_KINDS)
     return [build_mail(row, row.site.local_date(now + days * DAY)) for row in rows for days in (-30, 0, 1, 9)]
+
+
+def _further_kinds(team: Team, now: datetime) -> None:
+    """What a plan of its own, days of silence and a full hour bring."""
+    first = Notice.objects.filter(kind="day-of").earliest("pk")
+    about = {"incident": first.incident, "path": first.path, "reference": first.reference}
+    for kind in ("days-before", "decision-late", "titre-due"):
+        make_notice(team.site, now, now, kind=kind, audience="liaison", **about)
+    make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
+    digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")
+    for kind in ("day-of", "visit-late", "dose-soon"):
+        make_notice(team.site, now, now, kind=kind, state=Notice.State.GATHERED, digest=digest, **about)
 
 
 def readable(mail: EmailMessage) -> str:

@@ -100,13 +100,23 @@ def test_a_refused_word_about_a_refusal_starts_no_chain(
     ]
 
 
-def test_the_officer_whose_own_address_is_refused_is_not_written_to_about_it(
+def test_where_the_only_officers_own_address_is_refused_the_liaison_is_told(
+    server: MailServer, team: Team, now: datetime
+) -> None:
+    refused = make_notice(team.site, now, now, email="Officer@example.org")
+    server.answers["RCPT"] = "550 no such mailbox"
+    send_due(clock=at(now), at_most=1)
+    assert Notice.objects.exclude(pk=refused.pk).get().email == "liaison@example.org"
+
+
+def test_where_nobody_else_is_left_the_log_says_so(
     server: MailServer, team: Team, now: datetime, caplog: pytest.LogCaptureFixture
 ) -> None:
+    SiteRole.objects.filter(user=team.liaison).delete()
     make_notice(team.site, now, now, email="Officer@example.org")
     server.answers["RCPT"] = "550 no such mailbox"
     send_due(clock=at(now))
-    assert Notice.objects.count() == 1 and "no other officer to tell" in caplog.text
+    assert Notice.objects.count() == 1 and "nobody else to tell" in caplog.text
 
 
 def test_a_dose_recorded_meanwhile_withdraws_its_reminder_at_the_moment_of_sending(

@@ -9,7 +9,7 @@ import pytest
 from django.db import DatabaseError, connection
 from django.test import Client
 
-from safety.models import Notice
+from safety.models import Heartbeat, Notice
 from safety.pages import health
 from staff import guards
 from tests.factories import Team
@@ -30,6 +30,7 @@ def test_a_service_with_nothing_due_is_ready(team: Team) -> None:
         "database": "answers",
         "guards": "in place",
         "oldest_due_notice_seconds": None,
+        "last_tick_seconds": None,
     }
 
 
@@ -48,6 +49,26 @@ def test_a_notice_written_after_its_hour_waits_since_it_was_written(team: Team) 
     Notice.objects.update(due_at=real_now() - timedelta(hours=7))
     answer = ask()
     assert answer.status_code == 200 and answer.json()["oldest_due_notice_seconds"] < 30
+
+
+@pytest.mark.parametrize(("tick", "due", "status"), [(4, True, 200), (6, True, 503), (6, False, 200)])
+def test_a_silent_tick_is_a_failure_once_something_is_due(
+    team: Team, tick: int, due: bool, status: int
+) -> None:
+    start_course(team, make_case(team))
+    now = real_now()
+    when = now - timedelta(minutes=1) if due else now + timedelta(days=1)
+    Notice.objects.update(due_at=when, created_at=when)
+    Heartbeat.objects.create(name="worker", at=now - timedelta(minutes=tick))
+    answer = ask()
+    assert answer.status_code == status
+    assert 0 <= answer.json()["last_tick_seconds"] - tick * 60 < 30
+
+
+def test_a_service_that_has_just_started_and_never_ticked_does_not_flap(team: Team) -> None:
+    start_course(team, make_case(team))
+    Notice.objects.update(due_at=real_now(), created_at=real_now())
+    assert ask().status_code == 200
 
 
 @pytest.mark.parametrize("state", ["sent", "failed", "withdrawn"])

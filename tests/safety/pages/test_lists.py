@@ -130,7 +130,7 @@ def test_a_notice_shows_its_history_from_waiting_to_sent(team: Team) -> None:
     send_due(clock=lambda: notice.due_at + timedelta(seconds=1))
     client = signed_in_as(team.liaison)
     words = text_of(client.get(reverse("notice", args=[notice.pk])))
-    assert "waiting → being sent" in words and "being sent → sent" in words
+    assert "A worker took it to send it" in words and "The mail server took it" in words
     assert notice.reference in text_of(client.get(reverse("notices"), {"state": "sent"}))
     assert client.get(reverse("notices"), {"state": "nonsense"}).status_code == 404
 

@@ -1,0 +1,106 @@
+"""Whether the service does its work: signs of life, what waits, and figures that name nobody and no site."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Count
+
+from safety.models import Heartbeat, Notice
+from safety.selectors.cases import courses_behind
+from safety.selectors.notices import notices_visible_to, oldest_due_age
+from safety.selectors.summary import BACK, doses_ahead, unseen_cases
+from staff.models import PersonDue, Site, User
+
+# Four ticks missed.
+LATE_AFTER = timedelta(minutes=2)
+# Somebody ran it once, by hand.
+UNUSED_AFTER = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class ServiceSeen:
+    """`late`: silent for two minutes; `unused`: silent for a day while another one ticks."""
+
+    name: str
+    at: datetime
+    age: timedelta
+    late: bool
+    unused: bool
+
+
+def last_tick_age(now: datetime) -> timedelta | None:
+    """How long ago any service ticked; None when none ever did."""
+    last = Heartbeat.objects.order_by("-at").values_list("at", flat=True).first()
+    return max(now - last, timedelta()) if last else None
+
+
+def services_seen(now: datetime) -> list[ServiceSeen]:
+    rows = list(Heartbeat.objects.all())
+    alive = any(now - row.at <= LATE_AFTER for row in rows)
+    return [
+        ServiceSeen(
+            row.name,
+            row.at,
+            max(now - row.at, timedelta()),
+            late=now - row.at > LATE_AFTER,
+            unused=alive and now - row.at > UNUSED_AFTER,
+        )
+        for row in rows
+    ]
+
+
+def notices_by_state(user: User) -> dict[str, int]:
+    """Of the sites as officer or liaison."""
+    visible = notices_visible_to(user).order_by()
+    return dict(visible.values_list("state").annotate(rows=Count("pk")))
+
+
+def refused_lately(user: User, now: datetime) -> int:
+    """Notices of the sites that were refused for good in the last seven days."""
+    return notices_visible_to(user).filter(state=Notice.State.FAILED, settled_at__gte=now - BACK).count()
+
+
+# Kinds about dates of people's own records. Counted together: that there is one clinician's letter in a small team
+# would say something about somebody in it.
+_OF_RECORDS = (*PersonDue.Kind.values, "dates")
+
+
+@dataclass(frozen=True)
+class Figures:
+    """Totals of the whole service; `notices` by state and kind; ages in seconds, None where there is nothing to measure."""
+
+    notices: dict[tuple[str, str], int]
+    oldest_due_age: float | None
+    tick_age: float | None
+    refused_lately: int
+    doses_overdue: int
+    cases_without_visit: int
+    courses_behind: int
+
+
+def figures(now: datetime) -> Figures:
+    """The same number of queries however much there is."""
+    counted: Counter[tuple[str, str]] = Counter()
+    for state, kind, rows in (
+        Notice.objects.order_by().values_list("state", "kind").annotate(rows=Count("pk"))
+    ):
+        counted[state, _group(kind)] += rows
+    today = {site.pk: site.local_date(now) for site in Site.objects.all()}
+    doses = doses_ahead(list(today), max(today.values(), default=now.date()))
+    due, tick = oldest_due_age(now), last_tick_age(now)
+    return Figures(
+        notices=dict(counted),
+        oldest_due_age=due.total_seconds() if due is not None else None,
+        tick_age=tick.total_seconds() if tick is not None else None,
+        refused_lately=Notice.objects.filter(state=Notice.State.FAILED, settled_at__gte=now - BACK).count(),
+        doses_overdue=sum(due_on < today[site] for site, due_on in doses),
+        cases_without_visit=sum(1 for _ in unseen_cases(list(today))),
+        courses_behind=courses_behind().count(),
+    )
+
+
+def _group(kind: str) -> str:
+    return "record" if kind.rsplit("-", 1)[0] in _OF_RECORDS else kind

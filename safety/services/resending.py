@@ -1,0 +1,63 @@
+"""Sending a refused notice again, once what was wrong with it has been put right."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils.translation import gettext as _
+
+from safety.errors import Conflict
+from safety.models import Notice
+from safety.outbox.states import State, move
+from safety.services.notices import still_true
+from staff.bell import ring
+from staff.models import User
+from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
+from staff.services.transactions import retried
+
+
+@retried
+def notice_send_again(*, actor: User, notice: Notice, reason: str, now: datetime) -> None:
+    """Put a refused notice back in the queue, to the address on record now, and say why.
+
+    Refused for one that isn't refused, and for one nobody needs any more. Most notices name the address in their key:
+    once it is corrected, they have been written anew and the old one is no longer true.
+    """
+    reason = need_reason(reason)
+    with transaction.atomic():
+        locked = (
+            Notice.objects.select_for_update(of=("self",), no_key=True)
+            .select_related("site__rules", "user", "person__user", "incident", "course", "session")
+            .get(pk=notice.pk)
+        )
+        if locked.state != State.FAILED:
+            message = _("This notice is “%(state)s”: only one that was refused for good is sent again.")
+            raise Conflict(message % {"state": locked.get_state_display()}, code="notice-not-refused")
+        if not still_true(locked, now):
+            message = _("Nobody needs this mail any more, or it was written anew to a corrected address.")
+            raise Conflict(message, code="notice-not-needed")
+        old, email = locked.email, _address(locked)
+        why = f"sent again by hand: {reason}"
+        if not move(locked, State.WAITING, now=now, why=why, email=email, next_try_at=now, settled_at=None):
+            raise Conflict(_("The notice was changed at this moment; look again."), code="notice-moved")
+        audit_write(
+            actor=actor,
+            action="notice.sent-again",
+            now=now,
+            site=locked.site,
+            person=locked.person,
+            target=str(locked.pk),
+            reason=reason,
+            old=old,
+            new=email,
+        )
+        ring("safety.tick")
+
+
+def _address(notice: Notice) -> str:
+    """Where the reader is written to now; the notice's own address where the record has none."""
+    person = notice.person
+    account = notice.user or (person.user if person else None)
+    return (person.email if person else "") or (account.email if account else "") or notice.email
