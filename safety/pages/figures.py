@@ -17,6 +17,7 @@ from django.views.decorators.cache import never_cache
 from safety.forms.figures import FiguresForm
 from safety.models import Notice
 from safety.rules.figures import Band, DoseFigures, Fate, twelve_months
+from safety.rules.notice_kinds import asks
 from safety.selectors.figures import FollowUp, follow_up_figures
 from safety.words import NOTICE_KINDS
 from staff.models import Site
@@ -135,12 +136,23 @@ def _band_words(band: Band) -> str:
     return _("%(first)d to %(last)d days late") % {"first": band.first, "last": band.last}
 
 
-def _notice_rows(found: FollowUp) -> list[tuple[str, int, list[int]]]:
+@dataclass(frozen=True)
+class NoticeRow:
+    """`seen` is None for a kind whose mails don't ask for a word that they were seen."""
+
+    words: str
+    written: int
+    numbers: list[int]
+    seen: int | None
+
+
+def _notice_rows(found: FollowUp) -> list[NoticeRow]:
     return [
-        (
-            str(NOTICE_KINDS.get(row.kind, row.kind)),
-            row.written,
-            [row.by_state[s] for s in Notice.State.values],
+        NoticeRow(
+            words=str(NOTICE_KINDS.get(row.kind, row.kind)),
+            written=row.written,
+            numbers=[row.by_state[state] for state in Notice.State.values],
+            seen=row.acknowledged if asks(row.kind) else None,
         )
         for row in found.notices
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -31,11 +32,12 @@ class Courses:
 
 @dataclass(frozen=True)
 class NoticesOfKind:
-    """Notices of one kind, how many are in each state."""
+    """Notices of one kind, how many are in each state, and of how many somebody said that they were seen."""
 
     kind: str
     written: int
     by_state: dict[str, int]
+    acknowledged: int
 
 
 @dataclass(frozen=True)
@@ -102,9 +104,14 @@ def _notices(site: Site, first: date, last: date) -> list[NoticesOfKind]:
         Notice.objects.filter(site=site, **due)
         .order_by("kind")
         .values_list("kind", "state")
-        .annotate(rows=Count("pk"))
+        .annotate(rows=Count("pk"), seen=Count("acknowledged_at"))
     )
     found: dict[str, dict[str, int]] = {}
-    for kind, state, rows in counted:
+    acknowledged: Counter[str] = Counter()
+    for kind, state, rows, seen in counted:
         found.setdefault(kind, dict.fromkeys(Notice.State.values, 0))[state] = rows
-    return [NoticesOfKind(kind, sum(states.values()), states) for kind, states in found.items()]
+        acknowledged[kind] += seen
+    return [
+        NoticesOfKind(kind, sum(states.values()), states, acknowledged[kind])
+        for kind, states in found.items()
+    ]

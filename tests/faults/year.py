@@ -178,14 +178,19 @@ def unfinished(until: datetime) -> dict[str, list[str]]:
     ).select_related("course__incident__site")
     ended = PlannedDose.objects.filter(given_on__isnull=True, course__ended_on__isnull=False)
     hanging = Notice.objects.filter(state__in=[Notice.State.WAITING, Notice.State.CLAIMED], due_at__lt=until)
-    untold = []
-    for row in Notice.objects.filter(state=Notice.State.FAILED):
-        officers = SiteRole.objects.filter(site=row.site, role=SiteRole.Role.OFFICER).count()
-        if (
-            Notice.objects.filter(kind="undelivered", key__startswith=f"undelivered-{row.pk}:").count()
-            != officers
-        ):
-            untold.append(str(row))
+    officers: dict[int, set[str]] = {}
+    for site, email in SiteRole.objects.filter(role=SiteRole.Role.OFFICER).values_list("site", "user__email"):
+        officers.setdefault(site, set()).add(email)
+    untold = [
+        str(row)
+        for row in Notice.objects.filter(state=Notice.State.FAILED)
+        if officers[row.site_id]
+        - set(
+            Notice.objects.filter(kind="undelivered", key__startswith=f"undelivered-{row.pk}:").values_list(
+                "email", flat=True
+            )
+        )
+    ]
     return {
         "doses neither recorded, chased nor closed": [
             str(dose)
@@ -228,7 +233,8 @@ def summary(year: Year) -> None:
         f"notices by state: {dict(sorted(states.items()))}; mails in the mailbox: {MailboxMessage.objects.count()}"
     )
     say(
-        f"escalations: day-after {kinds['day-after']}, overdue {kinds['overdue']}, undelivered {kinds['undelivered']}"
+        f"escalations: day-after {kinds['day-after']}, overdue {kinds['overdue']}, unanswered {kinds['unanswered']}, "
+        f"undelivered {kinds['undelivered']}"
     )
 
 

@@ -11,10 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from safety.models import Course
-from safety.services.case import course_dose_record, course_end
+from safety.services.course import course_dose_record
+from safety.services.course_changes import course_end
 from safety.services.plan import course_plan
 from tests.factories import Team, make_person
-from tests.safety.outbox.samples import DAY, make_course
+from tests.safety.outbox.samples import DAY, make_course, make_notice
 
 PAGE = "/follow-up/figures/"
 
@@ -60,6 +61,8 @@ def test_doses_in_time_late_chased_and_of_ended_courses_are_told_apart(
         actor=team.liaison,
         course=course,
         ended_on=team.site.local_date(now),
+        kind="stopped",
+        said_by="Dr Test",
         reason="The clinician's word.",
         now=now,
     )
@@ -117,3 +120,17 @@ def test_the_number_of_queries_does_not_depend_on_the_number_of_courses(
         team.person = make_person(team.site, team.officer, now, number=f"x{number}")
         make_course(team, now - timedelta(days=20 + number))
     assert queries() == once
+
+
+def test_notices_are_counted_by_kind_and_state_with_those_said_to_be_seen(
+    team: Team, client: Client, now: datetime
+) -> None:
+    today = team.site.local_date(now)
+    for state, seen in (("sent", now), ("sent", None), ("withdrawn", None)):
+        make_notice(team.site, now, now, kind="day-of", state=state, acknowledged_at=seen, send_on=today)
+    make_notice(team.site, now, now, kind="day-before", state="sent", send_on=today)
+    client.force_login(team.liaison)
+    found = {row.words: row for row in client.get(PAGE).context["notices"]}
+    day_of, day_before = found["a dose is due today"], found["a dose is due tomorrow"]
+    assert (day_of.written, sum(day_of.numbers), day_of.seen) == (3, 3, 1)
+    assert (day_before.written, day_before.seen) == (1, None)
