@@ -13,7 +13,14 @@ __all__ = [
     "Refused",
     "TemporaryFailure",
     "TooMany",
+    "Unconfirmed",
 ]
+
+
+class Unconfirmed(Invalid):
+    """Odd by the record or the plan, yet possible: kept once somebody confirms that the clinic's paper says so."""
+
+    code = "to-confirm"
 
 
 class TemporaryFailure(Exception):

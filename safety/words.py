@@ -205,9 +205,6 @@ DOSE_DOUBTS = {
     DoseDoubt.BEYOND: gettext_lazy("Every dose of the course is given already; this one is beyond it."),
     DoseDoubt.DISPLACES: gettext_lazy("With this dose that of %(day)s would no longer count."),
     DoseDoubt.BEFORE_WINDOW: gettext_lazy("This lies before the day it is due, %(day)s."),
-    DoseDoubt.STARTS_AGAIN: gettext_lazy(
-        "So late that by the site's rule the course starts again with this dose."
-    ),
 }
 
 

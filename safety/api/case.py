@@ -18,7 +18,8 @@ from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Re
 from safety.selectors.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
 from safety.selectors.clinics import clinics_of
 from safety.services.case import referral_make, visit_record
-from safety.services.course import POST_EXPOSURE, course_dose_record, course_start
+from safety.services.course import POST_EXPOSURE, course_start
+from safety.services.course_doses import course_dose_record
 from staff.api.described import described
 from staff.api.door import LIAISON, OFFICER, Door, account, body
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
@@ -78,7 +79,10 @@ class CourseIn(Shape):
     regimen = Text(longest=60, help_text="Code of a regimen the site's authority has approved.")
     version = Whole(highest=32767, required=False, help_text="Without it the newest that is approved.")
     starts_on = IsoDate(help_text="Date the first dose is expected on; day 0 is the date it is given.")
-    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
+    confirmed = serializers.BooleanField(
+        default=True,
+        help_text="false: a regimen the table has for somebody else than the record shows is asked back.",
+    )
 
 
 class CourseOut(serializers.Serializer[Course]):

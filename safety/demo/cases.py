@@ -10,9 +10,11 @@ from safety.demo.programme import COURSE_REGIMEN, IMMUNISED_REGIMEN, at
 from safety.models import Answer, Clinic, EndKind, Incident
 from safety.services.case import referral_make, visit_record
 from safety.services.closing import incident_close
-from safety.services.course import course_dose_record, course_start
-from safety.services.course_changes import course_end
+from safety.services.course import course_start
+from safety.services.course_doses import course_dose_record
+from safety.services.course_ending import course_end
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.observation import check_record, observation_begin
 from staff.models import Person, Regimen, Site, User
 
 
@@ -27,6 +29,7 @@ class Stage:
     regimen: str = COURSE_REGIMEN
     given: tuple[int, ...] = ()
     closed: str = ""
+    watched: bool = False
 
 
 _NEVER = datetime(1970, 1, 1, tzinfo=UTC)  # replaced by the instant of each case
@@ -52,8 +55,8 @@ STAGES = (
     ),
     # A course that runs to time: a dose is due tomorrow.
     Stage(2, _BITE, given=(0,)),
-    # A dose is due today: the reminder is in the mailbox.
-    Stage(3, replace(_BITE, causes=("bare-hands",), animal="dog-owned"), given=(0,)),
+    # A dose is due today: the reminder is in the mailbox. The dog is watched; today's check is still to come.
+    Stage(3, replace(_BITE, causes=("bare-hands",), animal="dog-owned"), given=(0,), watched=True),
     # The day-7 dose is overdue: person, liaison and officer are told every day.
     Stage(10, replace(_BITE, task="holding", causes=("owner-lost-hold",), animal="dog-owned"), given=(0, 3)),
     # A scratch of an immunised person: the short course is done, the case closed.
@@ -122,8 +125,27 @@ def _make_case(site: Site, stage: Stage, person: Person, officer: User, liaison:
             now=seen_at,
         )
         _run_course(incident, stage, liaison, seen_at, now)
+    if stage.watched:
+        _watch_dog(incident, liaison, told_at, now)
     if stage.closed:
         incident_close(actor=officer, incident=incident, reason=stage.closed, now=now)
+
+
+def _watch_dog(incident: Incident, liaison: User, told_at: datetime, now: datetime) -> None:
+    observation = observation_begin(
+        actor=liaison,
+        incident=incident,
+        described="Brown dog with a white paw",
+        where="Behind the mill",
+        keeper="The miller",
+        keeper_phone="000-341",
+        now=told_at,
+    )
+    day, today = observation.first_on + timedelta(days=1), incident.site.local_date(now)
+    while day < today:
+        evening = min(now, at(incident.site, day, 18))
+        check_record(observation=observation, actor=liaison, day=day, seen="well", now=evening)
+        day += timedelta(days=1)
 
 
 def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: datetime, now: datetime) -> None:

@@ -32,7 +32,7 @@ def feed_text(entries: Iterable[FeedEntry], language: str) -> bytes:
             calendar.add_component(_event(entry))
         if not calendar.subcomponents:
             calendar.add_component(_nothing())
-    return calendar.to_ical()
+    return bytes(calendar.to_ical())
 
 
 def _event(entry: FeedEntry) -> Event:

@@ -127,15 +127,16 @@ def _state_words(observation: Observation, state: rule.Watch) -> State:
 def _tell(observation: Observation, state: rule.Watch) -> list[str]:
     """What is asked of the clinician now, newest first. TRADE: a course stops on the clinician's word alone (WHO 2018)."""
     words = _clinician_words()
-    outcomes = [rule.Outcome(row.outcome) for row in standing_outcomes(observation)]
-    told = [words[outcome] for outcome in reversed(outcomes[-1:])]
+    outcomes = standing_outcomes(observation)
+    told = [words[rule.Outcome(row.outcome)] for row in outcomes[-1:]]
     alarms = [check for check in standing_checks(observation) if check.seen in rule.ALARMING]
-    if alarms and not outcomes:
+    # What was seen since is news to whoever recorded the outcome.
+    if alarms and (not outcomes or alarms[-1].recorded_at > outcomes[-1].recorded_at):
         said = _("%(day)s: %(seen)s.") % {
             "day": date_format(alarms[-1].day, "DATE_FORMAT"),
             "seen": alarms[-1].get_seen_display(),
         }
-        told.append(f"{said} {words[rule.Outcome(alarms[-1].seen)]}")
+        told.insert(0, f"{said} {words[rule.Outcome(alarms[-1].seen)]}")
     lost = rule.unseen_twice(words_of(observation))
     if lost and state in (rule.Watch.WATCHING, rule.Watch.LAST_DAY):
         told.append(

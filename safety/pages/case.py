@@ -16,7 +16,7 @@ from django.views.decorators.cache import never_cache
 
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
-from safety.models import Course, Decision, Incident, Notice, PlannedDose
+from safety.models import Course, Decision, Incident, Notice, PlannedDose, Referral, Visit
 from safety.pages.animal_words import animal_view
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.course_history import Entry, history_of
@@ -159,8 +159,8 @@ def _may_start_course(incident: Incident) -> bool:
 
 def voided_of(incident: Incident) -> list[str]:
     """Visits and referrals entered in error, each with who voided it and why."""
-    visits = incident.visits(manager="everything").filter(voided_at__isnull=False)
-    referrals = incident.referrals(manager="everything").filter(voided_at__isnull=False)
+    visits = Visit.everything.filter(incident=incident, voided_at__isnull=False)
+    referrals = Referral.everything.filter(incident=incident, voided_at__isnull=False)
     rows = [
         (_("Visit of %(day)s at %(clinic)s"), visit.visited_on, visit)
         for visit in visits.select_related("clinic", "voided_by")

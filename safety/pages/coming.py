@@ -10,7 +10,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from safety.selectors.coming import coming
-from safety.words import AUDIENCES, NOTICE_KINDS
+from safety.selectors.unanswered import unanswered_now
+from safety.words import AUDIENCES, NOTICE_KINDS, audience_words, notice_kind
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 
@@ -18,7 +19,7 @@ from staff.selectors.access import Role, sites_as
 @require_safe
 @page(OFFICER, LIAISON)
 def notices_coming(request: HttpRequest) -> HttpResponse:
-    """For each of the sites as officer or liaison; times by the clocks of the site."""
+    """For each of the sites as officer or liaison: what nobody has answered, then what comes, by the site's clocks."""
     now = timezone.now()
     sites = []
     for site in sites_as(signed_in(request), Role.OFFICER, Role.LIAISON):
@@ -27,5 +28,9 @@ def notices_coming(request: HttpRequest) -> HttpResponse:
             (day, [(row, NOTICE_KINDS.get(row.kind, row.kind), AUDIENCES.get(row.audience)) for row in group])
             for day, group in groupby(rows, key=lambda row: row.at.date())
         ]
-        sites.append((site, days))
+        silent = [
+            (each.first, notice_kind(each.first), audience_words(each.first))
+            for each in unanswered_now(site, now)
+        ]
+        sites.append((site, days, silent))
     return render(request, "safety/notices_coming.html", {"sites": sites})

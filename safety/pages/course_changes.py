@@ -27,16 +27,14 @@ from safety.services.course import POST_EXPOSURE, course_start_named
 from safety.services.course_changes import (
     Elsewhere,
     NewRegimen,
-    Word,
     check_new_regimen,
     course_dates_replace,
     course_move,
     course_regimen_change,
-    course_resume,
-    given_in,
-    need_clinicians_word,
     plan_after,
 )
+from safety.services.course_ending import course_resume
+from safety.services.course_facts import Word, given_in, need_clinicians_word
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.regimens import approved_at
 

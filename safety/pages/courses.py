@@ -19,8 +19,9 @@ from safety.selectors.cases import (
     doses_of,
 )
 from safety.selectors.course_places import place_of
-from safety.services.course import course_dose_record, course_dose_void
-from safety.services.course_changes import course_end, given_in, is_complete
+from safety.services.course_doses import course_dose_record, course_dose_void
+from safety.services.course_ending import course_end, is_complete
+from safety.services.course_facts import given_in
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 
 

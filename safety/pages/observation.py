@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
@@ -173,7 +175,7 @@ def card(request: HttpRequest, reference: str) -> HttpResponse:
     """Asked first, for a new link ends the old one. The address is in this answer and nowhere else: no redirect."""
     user, incident = signed_in(request), _incident(request, reference)
     observation = _observation(incident)
-    context = {"incident": incident, "site": incident.site, "observation": observation}
+    context: dict[str, Any] = {"incident": incident, "site": incident.site, "observation": observation}
     if request.method != "POST":
         live = observation.links.filter(ended_at__isnull=True).first()
         return render(request, "safety/animal_card_ask.html", context | {"link": live})

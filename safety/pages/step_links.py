@@ -14,6 +14,7 @@ STEP_PAGES = {
     "visit": "case-visit",
     "course": "case-course",
     "close": "case-close",
+    "unlisted": "case",
     "animal-check-today": "animal-check",
     "animal-check-missing": "animal-check",
     "animal-last-day": "animal-outcome",

@@ -19,7 +19,6 @@ class DoseDoubt(StrEnum):
     BEYOND = "beyond"
     DISPLACES = "displaces"
     BEFORE_WINDOW = "before-window"
-    STARTS_AGAIN = "starts-again"
 
 
 @dataclass(frozen=True)
@@ -44,7 +43,8 @@ def dose_doubts(
     fresh = [item for item in schedule.not_counted if item not in plan(before).not_counted]
     for day, why in fresh:
         if why == RESTARTED:
-            return Doubted(DoseDoubt.STARTS_AGAIN)
+            # A late dose is given, not doubted; that the course starts again with it is the site's rule.
+            return None
         if day == given_on and why == TOO_EARLY:
             return Doubted(DoseDoubt.TOO_EARLY, _counts_from(given_on, before, plan))
         if day == given_on and why == EXTRA:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext as _
 
-from safety.models import Course, CourseFact, Incident, Kind, PlannedDose
+from safety.models import Course, CourseFact, Incident, Kind, PlannedDose, Visit
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
 from safety.selectors.steps import CLINIC_STEPS, NextStep, clinic_steps, course_steps, titre_steps
@@ -202,6 +202,12 @@ def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
         .select_related("course__incident__site", "course__person", "course__regimen")
         .order_by("due_on", "course_id", "number")
     )
+
+
+def incidents_unseen() -> QuerySet[Incident]:
+    """Open cases without a clinic visit that stands; whether one calls for a clinic `needs_clinic` says."""
+    seen = Visit.objects.filter(incident=OuterRef("pk"))
+    return Incident.objects.filter(~Exists(seen), closed_at__isnull=True).prefetch_related("wounds")
 
 
 def courses_unlisted(user: User) -> QuerySet[Course]:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
-from safety.models import Incident, Notice
+from safety.models import Course, Incident, Notice
 from safety.rules import follow_up as rule
 from safety.rules.follow_up import Audience, PlannedDose
 from safety.rules.forecast import FORTNIGHT, Foreseen, forecast
@@ -74,12 +74,14 @@ def _foreseen(
     site: Site, now: datetime, plan: Sequence[rule.PlanRow], days: int
 ) -> Iterator[tuple[Mark, Coming]]:
     today = site.local_date(now)
-    readers = _Readers(site)
+    readers = _Readers(site, now)
     running = courses_running().filter(incident__site=site, planned_recorded__isnull=False)
     for course in running.prefetch_related("planned_doses"):
         doses = [PlannedDose(row.number, row.due_on, row.given_on) for row in course.planned_doses.all()]
-        for each in forecast(doses=doses, plan=plan, today=today, ended=False, days=days):
-            yield from readers.mails(course.incident, course.pk, each)
+        for there, here in ((course.local_date(now), True), (today, False)):
+            for each in forecast(doses=doses, plan=plan, today=there, ended=False, days=days):
+                if (each.notice.audience == Audience.MEMBER) is here:
+                    yield from readers.mails(course.incident, course, each)
     for incident in incidents_open().filter(site=site):
         for matter in matters_of(incident):
             doses = [PlannedDose(0, matter.due_on, None)]
@@ -92,22 +94,27 @@ def _foreseen(
 class _Readers:
     """Who is behind an audience, asked once a site and once a member."""
 
-    def __init__(self, site: Site) -> None:
-        self._site = site
-        self._known: dict[tuple[Audience, int], list[Recipient]] = {}
+    def __init__(self, site: Site, now: datetime) -> None:
+        self._site, self._now = site, now
+        self._known: dict[tuple[Audience, tuple[int, str]], list[Recipient]] = {}
 
-    def mails(self, incident: Incident, course: int | None, each: Foreseen) -> Iterator[tuple[Mark, Coming]]:
+    def mails(
+        self, incident: Incident, course: Course | None, each: Foreseen
+    ) -> Iterator[tuple[Mark, Coming]]:
         wanted, site = each.notice, self._site
-        about = incident.person_id if wanted.audience == Audience.MEMBER else 0
+        is_member, key = wanted.audience == Audience.MEMBER, course.pk if course else None
+        about = (incident.person_id, course.time_zone if course else "") if is_member else (0, "")
         if (wanted.audience, about) not in self._known:
-            self._known[wanted.audience, about] = audience_of(incident, wanted.audience)
+            self._known[wanted.audience, about] = audience_of(
+                incident, wanted.audience, self._now, place_zone=about[1]
+            )
         for reader in self._known[wanted.audience, about]:
             hour = site.rules.notice_hour if wanted.hour is None else wanted.hour
-            zone = ZoneInfo(reader.zone or site.time_zone)
+            zone = ZoneInfo(reader.clocks(site, local_date=wanted.send_on, hour=hour))
             at = due_at(local_date=wanted.send_on, hour=hour, zone=zone).astimezone(site.zone)
             step = wanted.step if course else None
             yield (
-                (incident.pk, course, step, wanted.stage, wanted.send_on, reader.email),
+                (incident.pk, key, step, wanted.stage, wanted.send_on, reader.email),
                 Coming(at, incident.reference, wanted.stage, wanted.audience, reader.email, each.planned),
             )
 

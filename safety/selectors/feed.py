@@ -48,7 +48,7 @@ def dates_of(user: User, now: datetime) -> dict[str, Dated]:
 
 def _of_sites(user: User) -> Iterator[Dated]:
     yield from map(_dose, doses_due(sites_as(user, OFFICER, LIAISON)))
-    yield from map(_last_day, filter(_watched, unsettled_observations(user)))
+    yield from map(_last_day, filter(_watched, unsettled_observations(sites_as(user, OFFICER, LIAISON))))
 
 
 def _of_person(person: Person, now: datetime) -> Iterator[Dated]:

@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Exists, OuterRef
-
-from safety.models import Course, Incident, PlannedDose, Visit
-from safety.selectors.cases import doses_due, incidents_visible_to, needs_clinic
+from safety.models import Course, Incident, PlannedDose
+from safety.selectors.cases import doses_due, incidents_unseen, incidents_visible_to, needs_clinic
 from safety.selectors.course_places import Place, place_of
 from safety.selectors.phone import messages_held_for
 from staff.models import Hold, Person, User
@@ -78,11 +76,7 @@ def _overdue(user: User, now: datetime) -> list[PlannedDose]:
 
 def needs_now(user: User, now: datetime) -> NeedsNow:
     """What an officer or liaison must not overlook on any page; the same number of queries however much there is."""
-    unseen = Incident.objects.filter(
-        ~Exists(Visit.objects.filter(incident=OuterRef("pk"))),
-        site__in=sites_as(user, OFFICER, LIAISON),
-        closed_at__isnull=True,
-    ).prefetch_related("wounds")
+    unseen = incidents_unseen().filter(site__in=sites_as(user, OFFICER, LIAISON))
     return NeedsNow(
         unseen=sum(needs_clinic(incident) for incident in unseen),
         overdue=_overdue(user, now),

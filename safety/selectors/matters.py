@@ -97,7 +97,7 @@ def matter_stands(notice: Notice) -> bool:
         return first.course.ended_on is None and _still_due(first)
     if first.incident is None:
         return True
-    incident = incidents_open().filter(pk=first.incident_id).first()
+    incident = incidents_open().filter(notices=first.pk).first()
     if incident is None:
         return False
     if first.kind in OF_A_CASE:
@@ -106,6 +106,8 @@ def matter_stands(notice: Notice) -> bool:
 
 
 def _still_due(notice: Notice) -> bool:
+    if notice.step is None or notice.when_on is None:
+        return False
     return PlannedDose.objects.filter(
         course=notice.course_id, number=notice.step, due_on=notice.when_on, given_on__isnull=True
     ).exists()

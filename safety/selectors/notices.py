@@ -35,13 +35,20 @@ _ABOUT = re.compile(r"(?:undelivered|unanswered)-(\d{1,18}):")
 
 
 def notices_after(user: User, notice: Notice) -> QuerySet[Notice]:
-    """Visible notices that came of this one: somebody was told that it was refused or that nobody answered."""
-    about = Q(key__startswith=f"undelivered-{notice.pk}:") | Q(key__startswith=f"unanswered-{notice.pk}:")
+    """Visible notices that came of this one or went in its mail: somebody was told that it was refused or that nobody
+    answered."""
+    about = (
+        Q(key__startswith=f"undelivered-{notice.pk}:")
+        | Q(key__startswith=f"unanswered-{notice.pk}:")
+        | Q(digest=notice)
+    )
     return notices_visible_to(user).filter(about).order_by("pk")
 
 
 def notice_before(user: User, notice: Notice) -> Notice | None:
-    """The visible notice this one came of."""
+    """The visible notice this one came of, or in whose mail it went."""
+    if notice.digest_id is not None:
+        return notices_visible_to(user).filter(pk=notice.digest_id).first()
     found = _ABOUT.match(notice.key)
     return notices_visible_to(user).filter(pk=int(found[1])).first() if found else None
 

@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from safety.models import Animal, AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome
 from safety.rules import observation as rule
-from staff.models import User
+from staff.models import Site, User
 from staff.selectors.access import LIAISON, OFFICER, sites_as
 
 # Dogs and cats, WHO 2018; of every other animal the clinician and the veterinary authority are asked.
@@ -77,13 +77,15 @@ class AnimalToCheck:
 def animals_to_check(user: User, now: datetime) -> list[AnimalToCheck]:
     """What an officer or liaison has to ask about animals today, overdue first; the same number of queries however many."""
     rows = [
-        row for one in unsettled_observations(user) for row in _asks(one, one.incident.site.local_date(now))
+        row
+        for one in unsettled_observations(sites_as(user, OFFICER, LIAISON))
+        for row in asks_of(one, one.incident.site.local_date(now))
     ]
     return sorted(rows, key=lambda row: (not row.overdue, row.due_on, row.observation.pk))
 
 
-def unsettled_observations(user: User) -> QuerySet[Observation]:
-    """Observations still to be ended in words or answered by a laboratory, at the sites as officer or liaison."""
+def unsettled_observations(sites: QuerySet[Site]) -> QuerySet[Observation]:
+    """Observations still to be ended in words or answered by a laboratory, at `sites`."""
     newest = (
         AnimalOutcome.objects.filter(observation=OuterRef("pk"), voided_at__isnull=True)
         .exclude(outcome=Outcome.ILL)
@@ -91,9 +93,7 @@ def unsettled_observations(user: User) -> QuerySet[Observation]:
         .values("outcome")[:1]
     )
     return (
-        Observation.objects.filter(
-            incident__site__in=sites_as(user, OFFICER, LIAISON), voided_at__isnull=True
-        )
+        Observation.objects.filter(incident__site__in=sites, voided_at__isnull=True)
         .annotate(newest=Subquery(newest))
         .filter(Q(newest__isnull=True) | Q(newest=Outcome.SAMPLED))
         .select_related("incident__site__rules", "incident__person")
@@ -101,7 +101,8 @@ def unsettled_observations(user: User) -> QuerySet[Observation]:
     )
 
 
-def _asks(observation: Observation, today: date) -> list[AnimalToCheck]:
+def asks_of(observation: Observation, today: date) -> list[AnimalToCheck]:
+    """What is to be asked about one animal on `today`, the site's date: at most one thing."""
     words, term = words_of(observation), observation.term
     state = state_of(observation, today)
     if state is rule.Watch.LABORATORY:

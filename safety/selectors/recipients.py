@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from safety.models import Incident
 from safety.rules.follow_up import Audience
+from safety.rules.local_time import clocks_of
 from safety.selectors.absences import OFFICE, absences_on
 from staff.models import Outing, Person, Site, SiteRole, User
 
@@ -26,6 +27,11 @@ class Recipient:
     person: Person | None = None
     zone: str = ""
     place_zone: str = ""
+
+    def clocks(self, site: Site, *, local_date: date, hour: int) -> str:
+        """The zone by whose clocks a notice of `site` comes at `hour` of `local_date` (see `clocks_of`)."""
+        place = self.place_zone or site.time_zone
+        return clocks_of(local_date=local_date, hour=hour, reader=self.zone, site=place)
 
     @property
     def tag(self) -> str:

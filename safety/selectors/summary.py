@@ -9,8 +9,9 @@ from datetime import date, timedelta
 
 from django.db.models import Count
 
-from safety.models import Incident, Notice, PhoneMessage
-from safety.selectors.cases import doses_due, needs_clinic
+from safety.models import Notice, PhoneMessage
+from safety.selectors.cases import doses_due, incidents_unseen, needs_clinic
+from safety.selectors.observation import asks_of, unsettled_observations
 from staff.models import Site
 
 AHEAD = timedelta(days=7)
@@ -37,7 +38,8 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
     today = {site.pk: day for site, day in days.items()}
     waiting: Counter[int] = Counter()
     late: Counter[int] = Counter()
-    for site, due_on in [*unseen_cases(keys), *doses_ahead(keys, max(today.values(), default=date.min))]:
+    latest = max(today.values(), default=date.min)
+    for site, due_on in [*unseen_cases(keys), *doses_ahead(keys, latest), *animals_asked(days)]:
         if due_on < today[site]:
             late[site] += 1
         elif due_on <= today[site] + AHEAD:
@@ -56,10 +58,17 @@ def summary_of(site: Site, today: date) -> Summary:
 
 def unseen_cases(sites: list[int]) -> Iterable[tuple[int, date]]:
     """Open cases that call for a clinic and have no visit: due on the day it happened."""
-    rows = Incident.objects.filter(site__in=sites, closed_at__isnull=True, visits__isnull=True)
-    for incident in rows.select_related("site").prefetch_related("wounds"):
+    for incident in incidents_unseen().filter(site__in=sites).select_related("site"):
         if needs_clinic(incident):
             yield incident.site_id, incident.site.local_date(incident.happened_at)
+
+
+def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
+    """What there is to ask about animals under watch; a missing check is late, today's is not."""
+    sites = {site.pk: day for site, day in days.items()}
+    for observation in unsettled_observations(Site.objects.filter(pk__in=sites)):
+        site = observation.incident.site_id
+        yield from ((site, ask.due_on) for ask in asks_of(observation, sites[site]))
 
 
 def doses_ahead(sites: list[int], today: date) -> Iterable[tuple[int, date]]:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import BooleanField
+from django.db.models import BooleanField, QuerySet
 from django.db.models.expressions import RawSQL
 
 from safety.models import Notice
@@ -90,7 +89,7 @@ def seen_by_any(notice: Notice) -> bool:
     return any(thing_of(row) == thing for row in seen)
 
 
-def same_matter(notice: Notice) -> Iterable[Notice]:
+def same_matter(notice: Notice) -> QuerySet[Notice]:
     """Notices about the same dose or case since the day of the first of them."""
     first = root_of(notice)
     return Notice.objects.filter(

@@ -9,13 +9,14 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from safety.errors import Invalid
+from safety.errors import Invalid, Unconfirmed
 from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Visit
 from safety.rules.answer_doubts import date_disagrees
 from safety.selectors.cases import doses_of
 from safety.selectors.schedules import compute_schedule
 from safety.services.case import visit_record
-from safety.services.course import course_dose_record, course_start, regimen_doubt
+from safety.services.course import course_start, regimen_doubt
+from safety.services.course_doses import course_dose_record
 from safety.services.immunoglobulin import Gift, at_visit, gift_doubts
 from staff.models import Dose, Regimen, User
 from staff.services.transactions import retried
@@ -50,8 +51,8 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
     """Record everything on the strip in one transaction.
 
     The next date is kept as the clinic wrote it: the dates that are reminded of follow from the regimen. Raises
-    `Invalid` naming fields, also for what disagrees with the record and isn't confirmed, and whatever refuses the
-    visit, the course or the dose.
+    `Invalid` naming fields, `Unconfirmed` for what disagrees with the record and isn't confirmed, and whatever refuses
+    the visit, the course or the dose.
     """
     _check(strip)
     doubts = _doubts(incident, strip, now)
@@ -87,7 +88,7 @@ def answer_record(*, actor: User, incident: Incident, strip: Strip, now: datetim
                 )
         # Last, so that what is plainly wrong is named first; nothing of the answer is kept then.
         if doubts and not strip.confirmed:
-            raise Invalid(doubts | {"confirmed": _("Look at the paper again, or ring the clinic.")})
+            raise Unconfirmed(doubts | {"confirmed": _("Look at the paper again, or ring the clinic.")})
     return visit
 
 

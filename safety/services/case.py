@@ -12,14 +12,7 @@ from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
-from safety.services.course import (
-    POST_EXPOSURE,
-    course_dose_record,
-    course_dose_void,
-    course_start,
-    need_own_clinic,
-)
-from safety.services.course_changes import course_end
+from safety.services.course import need_own_clinic
 from safety.services.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
 from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
@@ -29,9 +22,6 @@ from staff.services.clearance import need_reason
 from staff.services.own_record import need_somebody_else
 from staff.services.records import hold_release
 from staff.services.transactions import retried
-
-# Courses were kept here once; whoever still imports them from here finds them.
-__all__ = ["POST_EXPOSURE", "course_dose_record", "course_dose_void", "course_end", "course_start"]
 
 
 @retried
@@ -69,7 +59,7 @@ def visit_record(
     """Record a visit and the clinician's decision; ends the hold the exposure placed, through the day of the visit.
 
     Hence nobody records their own: raises `NotAllowed`. Immunoglobulin that is odd by the record is asked back with
-    `Invalid`, unless it is `confirmed` that the clinic's paper says so.
+    `Unconfirmed`, unless it is `confirmed` that the clinic's paper says so.
     """
     need_own_clinic(incident, clinic)
     check_since_incident(incident, "visited_on", visited_on, incident.site.local_date(now))

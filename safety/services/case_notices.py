@@ -53,7 +53,7 @@ def _bring_up(incident: Incident, now: datetime) -> None:
 
 
 def case_notice_still_true(notice: Notice, now: datetime) -> bool:
-    incident = incidents_open().filter(pk=notice.incident_id).first()
+    incident = incidents_open().filter(notices=notice.pk).first()
     return incident is not None and notice.key in case_rows(incident, now)
 
 

@@ -1,7 +1,4 @@
-"""What changes a running course other than a dose: another regimen, new dates, another place, its end, its resumption.
-
-Each change adds a `CourseFact` in the same transaction; the planner sees by their count that the plan is behind.
-"""
+"""What changes a running course other than a dose: another regimen, new dates, another place."""
 
 from __future__ import annotations
 
@@ -10,19 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
-from safety.models import Clinic, Course, CourseFact, EndKind
-from safety.selectors.cases import doses_of
+from safety.models import Clinic, Course, CourseFact
 from safety.selectors.schedules import Plan, dates_of, plan_of
-from safety.services.case_dates import check_since_incident
-from safety.services.closing import hold_open
 from safety.services.course import (
     dates_write,
-    hold_course,
     need_approved,
     need_dates,
     need_name,
@@ -30,31 +23,11 @@ from safety.services.course import (
     need_word,
     regimen_doubt,
 )
-from staff.bell import ring
+from safety.services.course_facts import Word, given_in, hold_running, need_clinicians_word, tell
 from staff.models import Regimen, User
 from staff.rules.schedule import Schedule
-from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
 from staff.services.transactions import retried
-
-
-@dataclass(frozen=True)
-class Word:
-    """Who of the clinic said so, and why."""
-
-    said_by: str
-    reason: str
-
-
-def need_clinicians_word(word: Word) -> Word:
-    """Raises `Invalid` unless both are there: a course changes and stops on the clinician's word only."""
-    missing = {
-        "said_by": "" if word.said_by.strip() else _("Write down which clinician said so."),
-        "reason": "" if word.reason.strip() else _("Write down the clinician's reason."),
-    }
-    if any(missing.values()):
-        raise Invalid({name: words for name, words in missing.items() if words})
-    return Word(word.said_by.strip()[:120], word.reason.strip()[:300])
 
 
 @dataclass(frozen=True)
@@ -64,11 +37,6 @@ class NewRegimen:
     regimen: Regimen | None = None
     name: str = ""
     dates: tuple[date, ...] = ()
-
-
-def given_in(course: Course) -> list[date]:
-    """The dates of the doses that stand, in order."""
-    return list(doses_of(course).filter(voided_at__isnull=True).values_list("given_on", flat=True))
 
 
 def plan_after(course: Course, new: NewRegimen) -> tuple[Plan, Schedule]:
@@ -115,7 +83,7 @@ def course_regimen_change(
     """Go on by another regimen on the clinician's word; doses that counted stay counted and nothing starts again."""
     word = need_clinicians_word(word)
     with transaction.atomic():
-        locked = _hold_running(course)
+        locked = hold_running(course)
         new = check_new_regimen(locked, new, now, confirmed=confirmed)
         plan, _schedule = plan_after(locked, new)
         before = locked.name
@@ -123,7 +91,7 @@ def course_regimen_change(
         dates_write(locked, plan.dates, first=1, now=now)
         locked.regimen, locked.regimen_name = new.regimen, new.name
         locked.save(update_fields=["regimen", "regimen_name"])
-        _tell(
+        tell(
             actor,
             locked,
             CourseFact.Kind.REGIMEN,
@@ -143,7 +111,7 @@ def course_dates_replace(
     """Put the clinic's new dates in place of those of a course by name that are still to come."""
     word = need_clinicians_word(word)
     with transaction.atomic():
-        locked = _hold_running(course)
+        locked = hold_running(course)
         if locked.regimen_id is not None:
             message = _("The dates of this course follow from its regimen; change the regimen instead.")
             raise Conflict(message, code="course-by-regimen")
@@ -155,7 +123,7 @@ def course_dates_replace(
         first = len([step for step in plan_of(locked)(given).steps if step.given_on is not None]) + 1
         locked.dates.filter(replaced_at__isnull=True, number__gte=first).update(replaced_at=now)
         dates_write(locked, days, first=first, now=now)
-        _tell(
+        tell(
             actor,
             locked,
             CourseFact.Kind.DATES,
@@ -190,13 +158,13 @@ def course_move(*, actor: User, course: Course, to: Elsewhere, reason: str, now:
     reason = need_reason(reason)
     _check_place(course, to)
     with transaction.atomic():
-        locked = _hold_running(course)
+        locked = hold_running(course)
         before = Elsewhere(locked.clinic, locked.place, locked.place_phone, locked.time_zone)
         locked.clinic, locked.place, locked.place_phone = to.clinic, to.place[:160], to.phone[:40]
         locked.time_zone = to.time_zone
         locked.save(update_fields=["clinic", "place", "place_phone", "time_zone"])
         word = Word("", reason[:300])
-        _tell(actor, locked, CourseFact.Kind.PLACE, word, now, before=str(before), after=str(to))
+        tell(actor, locked, CourseFact.Kind.PLACE, word, now, before=str(before), after=str(to))
 
 
 def _check_place(course: Course, to: Elsewhere) -> None:
@@ -210,130 +178,3 @@ def _check_place(course: Course, to: Elsewhere) -> None:
         raise Invalid({"phone": _("Write down a telephone number there, so that somebody can ask.")})
     if to.time_zone and to.time_zone not in zoneinfo.available_timezones():
         raise Invalid({"time_zone": _("Choose a time zone of the list.")})
-
-
-@retried
-def course_end(
-    *,
-    actor: User,
-    course: Course,
-    ended_on: date,
-    kind: str,
-    reason: str,
-    now: datetime,
-    said_by: str = "",
-) -> None:
-    """End a course as `kind` (EndKind) says; its reminders stop with it.
-
-    Complete: every dose of the series is given. Stopped: with the clinician's name and reason. Handed over: `said_by`
-    is to whom. In error: no dose of it stands. Raises `Invalid` naming what is missing, `Conflict` when it has ended.
-    """
-    if kind not in EndKind.values:
-        raise Invalid({"kind": _("Choose how the course ended.")})
-    word = _ending_word(kind, Word(said_by, reason))
-    with transaction.atomic():
-        locked = _hold_running(course)
-        check_since_incident(locked.incident, "ended_on", ended_on, locked.local_date(now))
-        _check_end(locked, kind)
-        locked.ended_on, locked.ended_by = ended_on, actor
-        locked.end_kind, locked.end_said_by, locked.end_reason = kind, word.said_by, word.reason
-        locked.save(update_fields=["ended_on", "ended_by", "end_kind", "end_said_by", "end_reason"])
-        after = str(EndKind(kind).label)
-        _tell(actor, locked, CourseFact.Kind.ENDED, word, now, after=after)
-
-
-def _ending_word(kind: str, word: Word) -> Word:
-    if kind == EndKind.STOPPED:
-        return need_clinicians_word(word)
-    reason = need_reason(word.reason)
-    if kind == EndKind.TRANSFERRED and not word.said_by.strip():
-        raise Invalid(
-            {"said_by": _("Write down to whom the course was handed over, with a telephone number.")}
-        )
-    return Word(word.said_by.strip()[:120], reason[:300])
-
-
-def _check_end(course: Course, kind: str) -> None:
-    given = given_in(course)
-    if kind == EndKind.ERROR and given:
-        words = _("Doses of this course stand on the record: void them first, or choose how it really ended.")
-        raise Invalid({"kind": words})
-    if kind == EndKind.COMPLETED and not is_complete(course, given):
-        words = _(
-            "Not every dose of it is recorded: record the rest, or say that the clinician stopped it or that it was "
-            "handed over."
-        )
-        raise Invalid({"kind": words})
-
-
-def is_complete(course: Course, given: Sequence[date]) -> bool:
-    """Whether every dose that makes the series complete is given."""
-    plan = plan_of(course)
-    steps = plan(given).steps
-    needed = len(plan.regimen.primary_steps) if plan.regimen else len(steps)
-    return all(step.given_on is not None for step in steps[:needed])
-
-
-@retried
-def course_resume(*, actor: User, course: Course, reason: str, now: datetime, said_by: str = "") -> None:
-    """Take an ended course up again: its doses are planned and reminded of as before."""
-    reason = need_reason(reason)[:300]
-    try:
-        with transaction.atomic():
-            hold_open(course.incident)
-            locked = hold_course(course)
-            if locked.ended_on is None:
-                raise Conflict(_("This course is running."), code="course-runs")
-            before = str(EndKind(locked.end_kind).label) if locked.end_kind else locked.end_reason
-            locked.ended_on, locked.ended_by = None, None
-            locked.end_kind, locked.end_said_by, locked.end_reason = "", "", ""
-            locked.save(update_fields=["ended_on", "ended_by", "end_kind", "end_said_by", "end_reason"])
-            word = Word(said_by.strip()[:120], reason)
-            _tell(actor, locked, CourseFact.Kind.RESUMED, word, now, before=before)
-    except IntegrityError as error:
-        message = _("Another course runs for this case; end that one first.")
-        raise Conflict(message, code="course-running") from error
-
-
-def _hold_running(course: Course) -> Course:
-    locked = hold_course(course)
-    if locked.ended_on is not None:
-        raise Conflict(_("This course has ended already."), code="course-ended")
-    return locked
-
-
-def _tell(
-    actor: User,
-    course: Course,
-    kind: CourseFact.Kind,
-    word: Word,
-    now: datetime,
-    *,
-    before: str = "",
-    after: str = "",
-    doses: Sequence[tuple[str, str]] = (),
-) -> None:
-    """The fact, its place in the audit trail and the bell for the planner."""
-    CourseFact.objects.create(
-        course=course,
-        kind=kind,
-        at=now,
-        by=actor,
-        said_by=word.said_by,
-        reason=word.reason,
-        before=before[:300],
-        after=after[:300],
-        doses=[list(pair) for pair in doses],
-    )
-    audit_write(
-        actor=actor,
-        action=f"course.{kind.value}",
-        now=now,
-        person=course.person,
-        target=course.incident.reference,
-        reason=word.reason,
-        said_by=word.said_by,
-        before=before,
-        after=after,
-    )
-    ring("safety.plan_course", course.pk)

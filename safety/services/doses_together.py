@@ -13,7 +13,7 @@ from safety.errors import Conflict, Refused
 from safety.models import Course, PlannedDose
 from safety.selectors.cases import courses_behind
 from safety.selectors.course_places import place_of
-from safety.services.course import course_dose_record
+from safety.services.course_doses import course_dose_record
 from staff.models import Dose, User
 from staff.services.transactions import retried
 

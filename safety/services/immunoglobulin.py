@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from safety.errors import Conflict, Invalid
+from safety.errors import Conflict, Invalid, Unconfirmed
 from safety.letter.facts import letter_facts
 from safety.models import Immunoglobulin, Incident, Visit
 from safety.rules.immunoglobulin import ImmunoglobulinDoubt, immunoglobulin_doubts, last_day_for
@@ -99,10 +99,10 @@ def first_dose_given(incident: Incident) -> date | None:
 
 
 def need_confirmed(doubts: list[str], *, confirmed: bool) -> None:
-    """Raises `Invalid` for doubts nobody has confirmed from the clinic's paper."""
+    """Raises `Unconfirmed` for doubts nobody has confirmed from the clinic's paper."""
     if doubts and not confirmed:
         look = _("Look at the clinic's paper again, or ring the clinic. If it says so, tick this.")
-        raise Invalid({"immunoglobulin": " ".join(doubts), "confirmed": look})
+        raise Unconfirmed({"immunoglobulin": " ".join(doubts), "confirmed": look})
 
 
 @retried

@@ -12,7 +12,7 @@ from django.conf import settings
 
 from safety.models import Notice
 from safety.outbox.states import State, move
-from safety.rules.local_time import clocks_of, due_at
+from safety.rules.local_time import due_at
 from safety.selectors.recipients import Recipient
 from staff.models import Site
 
@@ -25,10 +25,9 @@ def timing(row: Notice) -> dict[str, Any]:
 def new_notice(
     *, site: Site, reader: Recipient, send_on: date, now: datetime, hour: int | None = None, **fields: object
 ) -> Notice:
-    """An unsaved notice, due at the site's hour (or `hour`) of `send_on`, by the reader's clocks (`clocks_of`)."""
+    """An unsaved notice, due at the site's hour (or `hour`) of `send_on`, by the reader's clocks."""
     hour = site.rules.notice_hour if hour is None else hour
-    place = reader.place_zone or site.time_zone
-    zone = clocks_of(local_date=send_on, hour=hour, reader=reader.zone, site=place)
+    zone = reader.clocks(site, local_date=send_on, hour=hour)
     when = due_at(local_date=send_on, hour=hour, zone=ZoneInfo(zone))
     return Notice(
         site=site,

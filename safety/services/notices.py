@@ -126,6 +126,8 @@ def notice_bounced(*, notice: Notice, why: str, now: datetime) -> bool:
     with transaction.atomic():
         if not move(notice, State.FAILED, now=now, why=why, settled_at=now, last_error=why[:500]):
             return False
+        for member in Notice.objects.filter(digest=notice, state=State.SENT):
+            move(member, State.FAILED, now=now, why=why, settled_at=now, last_error=why[:500])
         tell_undelivered(notice=notice, now=now)
     return True
 

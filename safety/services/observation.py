@@ -6,6 +6,7 @@ Nothing here changes a course: what the animal does is told to the clinician, an
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
@@ -203,7 +204,7 @@ def _void(
         raise Conflict(twice, code="voided-already")
 
 
-def _audit(actor: User | None, observation: Observation, what: str, now: datetime, **detail: object) -> None:
+def _audit(actor: User | None, observation: Observation, what: str, now: datetime, **detail: Any) -> None:
     incident = observation.incident
     audit_write(
         actor=actor,

@@ -15,7 +15,8 @@ from safety.models import Incident
 from safety.services.absences import absence_add
 from safety.services.animal_links import animal_link_make
 from safety.services.case import referral_make, visit_record
-from safety.services.course import course_dose_record, course_start
+from safety.services.course import course_start
+from safety.services.course_doses import course_dose_record
 from safety.services.feed import feed_make
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.observation import check_record, observation_begin, outcome_record
@@ -242,8 +243,14 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         clinician="canary-clinician",
         now=now,
     )
+    # The member is immunocompromised by the record; the clinic's paper says this regimen.
     course = course_start(
-        actor=team.liaison, incident=incident, regimen=team.post_exposure, starts_on=today, now=now
+        actor=team.liaison,
+        incident=incident,
+        regimen=team.post_exposure,
+        starts_on=today,
+        confirmed=True,
+        now=now,
     )
     dose = course_dose_record(
         actor=team.liaison, course=course, given_on=today, place="canary-place", now=now
@@ -251,7 +258,7 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
     course_plan(course_id=course.pk, now=now)
     spell, notice = incident.wash_spells.get(), course.notices.first()
     assert notice is not None
-    return {
+    ids: dict[str, dict[str, Any]] = {
         "case": {"reference": incident.reference},
         "spell": {"reference": incident.reference, "spell": spell.pk},
         "visit": {"reference": incident.reference, "visit_id": visit.pk},
@@ -261,7 +268,8 @@ def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "course dose": {"pk": course.pk, "dose_id": dose.pk},
         "notice": {"pk": notice.pk},
         "seen link": {"token": seen_token(course.notices.filter(kind="day-of").earliest("pk"))},
-    } | _animal(team, incident, now)
+    }
+    return ids | _animal(team, incident, now)
 
 
 def _animal(team: Team, incident: Incident, now: datetime) -> dict[str, dict[str, Any]]:

@@ -245,13 +245,16 @@ def test_not_available_is_an_answer_of_its_own(team: Team, keyed: Clients, bitte
     assert (answer.status_code, answer.json()["immunoglobulin"]) == (201, "unavailable")
 
 
-def test_what_is_odd_by_the_plan_is_asked_back_and_kept_once_confirmed(
+def test_a_regimen_for_somebody_else_is_asked_back_where_the_client_has_not_confirmed_it(
     team: Team, keyed: Clients, bitten: Incident
 ) -> None:
     client = keyed(team.liaison)
     client.post(case(bitten, "visit"), visit(team), format="json")
     asked: dict[str, Any] = {"regimen": "pep-immunised-im-0-3", "starts_on": "2026-03-02"}
-    back = client.post(case(bitten, "course"), asked, format="json")
-    assert (back.status_code, set(back.json()["fields"])) == (400, {"regimen", "confirmed"})
-    made = client.post(case(bitten, "course"), asked | {"confirmed": True}, format="json")
+    back = client.post(case(bitten, "course"), asked | {"confirmed": False}, format="json")
+    assert (back.status_code, back.json()["code"]) == (400, "to-confirm")
+    assert set(back.json()["fields"]) == {"regimen", "confirmed"}
+    made = client.post(case(bitten, "course"), asked, format="json")
     assert (made.status_code, made.json()["regimen"]) == (201, "pep-immunised-im-0-3")
+    dose = f"/api/v1/courses/{made.json()['id']}/doses/"
+    assert client.post(dose, {"given_on": "2026-03-02"}, format="json").status_code == 201

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from safety.models import Course, Incident
-from safety.services.case import course_start, visit_record
+from safety.services.case import visit_record
+from safety.services.course import course_start
 from safety.services.plan import course_plan
 from staff.models import User
 from tests.api.conftest import Clients

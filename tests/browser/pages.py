@@ -42,7 +42,25 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/reports-waiting/",
         "/desk/",
         "/doses/",
+        "{course}",
+        "{course}../end/",
+        "{course}../regimen/",
+        "{course}../place/",
+        "{course}../dates/",
+        "{animal}",
+        "{animal}../outcome/",
+        "{animal}../card/",
+        "{animal}../void/",
+        "{animal}../../",
         "/notices/",
+        "/notices/?state=sent",
+        "/notices/coming/",
+        "{notice}",
+        "/absences/",
+        "/absences/add/",
+        "/status/",
+        "/sites/lantern-valley/plan/",
+        "/sites/lantern-valley/plan/dose/",
         "/regimens/",
         "/regimens-add/",
         "/regimens/pep-im-0-3-7-14-28/",
@@ -59,6 +77,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "{campaign}",
         "{session}",
         "{session}given/",
+        "/desk/",
         "/doses/",
         "{case}",
         "/notices/",
@@ -74,9 +93,14 @@ FROM = {
     "{case}": ("/cases/", "/cases/"),
     "{campaign}": ("/campaigns/", "/campaigns/"),
     "{session}": ("{campaign}", "/sessions/"),
+    "{course}": ("/doses/", "/courses/"),
+    "{animal}": ("/desk/", "/cases/"),
+    "{notice}": ("/notices/?state=sent", "/notices/"),
     "{change}": ("/sites/lantern-valley/rules/", "/sites/lantern-valley/rules/changes/"),
 }
-NO_LINK = ("/import/", "/add/")
+NO_LINK = ("/import/", "/add/", "/coming/")
+# Where the first link isn't the one that is meant.
+ENDING = {"{animal}": "/animal/check/"}
 
 
 def fill(page: Page, path: str) -> str:
@@ -88,7 +112,10 @@ def fill(page: Page, path: str) -> str:
                 link.get_attribute("href") or "" for link in page.locator(f"main a[href^='{prefix}']").all()
             ]
             found = next(
-                link for link in links if link != prefix and not link.endswith(NO_LINK) and "?" not in link
+                link
+                for link in links
+                if link != prefix and not link.endswith(NO_LINK) and "?" not in link
+                if link.endswith(ENDING.get(placeholder, ""))
             )
             return path.replace(placeholder, found.split("#")[0])
     return path

@@ -23,7 +23,7 @@ QUIET = [
 PICTURES = (
     ("officer", "/readiness/", 1280, 900, "officer-readiness"),
     ("member", "/report/", 360, 740, "member-report"),
-    ("liaison", "/doses/", 1280, 900, "liaison-doses-due"),
+    ("liaison", "/desk/", 1280, 900, "liaison-desk"),
 )
 
 

@@ -8,7 +8,8 @@ from typing import Any
 
 from safety.models import Course, Incident, Visit
 from safety.services.case import visit_record
-from safety.services.course import course_dose_record, course_start, course_start_named
+from safety.services.course import course_start, course_start_named
+from safety.services.course_doses import course_dose_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
 from staff.models import Person

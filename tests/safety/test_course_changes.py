@@ -22,13 +22,12 @@ from safety.services.course import course_start_named
 from safety.services.course_changes import (
     Elsewhere,
     NewRegimen,
-    Word,
     course_dates_replace,
-    course_end,
     course_move,
     course_regimen_change,
-    course_resume,
 )
+from safety.services.course_ending import course_end, course_resume
+from safety.services.course_facts import Word
 from safety.services.notices import notices_reconcile
 from safety.services.plan import course_plan, plans_catch_up
 from staff.models import AuditEntry, Dose, Regimen

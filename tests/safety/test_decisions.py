@@ -15,7 +15,7 @@ from safety.selectors.steps import immunoglobulin_too_late
 from safety.services.answers import Strip, answer_record
 from safety.services.case import referral_make, referral_void, visit_decide, visit_void
 from safety.services.course import course_start
-from safety.services.course_changes import course_end
+from safety.services.course_ending import course_end
 from safety.services.immunoglobulin import Gift, immunoglobulin_settle
 from staff.models import AuditEntry, Hold, Regimen
 from staff.services.records import dose_record

@@ -8,7 +8,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from safety.models import Course, Incident
-from safety.services.case import course_dose_record, course_start, visit_record
+from safety.services.case import visit_record
+from safety.services.course import course_start
+from safety.services.course_doses import course_dose_record
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
 from staff.errors import Invalid

@@ -121,6 +121,15 @@ def test_the_case_says_what_to_tell_the_clinician_and_that_the_course_is_theirs(
     assert "clinician's word" in text
 
 
+def test_a_check_after_the_newest_outcome_is_told_first(team: Team, now: datetime, liaison: Client) -> None:
+    one = watched(team, now)
+    outcome_record(actor=team.liaison, observation=one, outcome="ill", known_on=local(team, now), now=now)
+    check_days(team, one, now, 1, seen="died")
+    text = text_of(liaison, one.incident.reference)
+    assert "3 Mar 2026: died. Tell the clinician today: the animal died" in text
+    assert text.index("the animal died") < text.index("the animal shows signs")
+
+
 def test_the_link_is_printed_once_with_its_picture_and_can_be_ended(
     team: Team, now: datetime, liaison: Client
 ) -> None:

@@ -13,7 +13,8 @@ import vobject
 
 from safety.emails.feed import feed_text
 from safety.models import CalendarFeed, Course, FeedEntry
-from safety.services.case import course_dose_record, course_dose_void, course_end
+from safety.services.course_doses import course_dose_record, course_dose_void
+from safety.services.course_ending import course_end
 from safety.services.feed import feed_make, feed_refresh
 from safety.services.observation import outcome_record
 from safety.services.plan import course_plan

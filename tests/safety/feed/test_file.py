@@ -100,9 +100,12 @@ def test_no_word_of_health_stands_in_it() -> None:
 def test_the_words_are_in_the_readers_language(monkeypatch: pytest.MonkeyPatch) -> None:
     # No page language but English is shipped yet: what the reader's language is asked for is what is checked.
     asked: list[str] = []
-    override = translation.override
-    monkeypatch.setattr(
-        translation, "override", lambda language: asked.append(language) or override(language)
-    )
+
+    def override(language: str) -> translation.override:
+        asked.append(language)
+        return really(language)
+
+    really = translation.override
+    monkeypatch.setattr(translation, "override", override)
     feed_text([entry()], "fr")
     assert asked == ["fr"]

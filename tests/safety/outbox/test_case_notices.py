@@ -8,6 +8,7 @@ import pytest
 
 from safety.models import Course, Decision, Incident, Notice, PlanRow, Visit
 from safety.outbox.states import State
+from safety.rules.follow_up import Subject
 from safety.selectors.matters import Matter, matter_stands, matters_of
 from safety.services.case import visit_decide, visit_record
 from safety.services.closing import incident_close
@@ -119,7 +120,7 @@ def test_after_a_course_of_somebody_immunocompromised_a_titre_is_due_two_weeks_o
 ) -> None:
     """MMWR 2010;59(RR-2): one or more serum samples 7 to 14 days after the last dose."""
     incident, today = whole_course(team, now).incident, team.site.local_date(now)
-    assert matters_of(incident) == [Matter("titre", today + timedelta(days=14))]
+    assert matters_of(incident) == [Matter(Subject.TITRE, today + timedelta(days=14))]
     Titre.objects.create(
         person=team.person,
         taken_on=today + timedelta(days=10),

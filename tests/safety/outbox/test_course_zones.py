@@ -13,8 +13,8 @@ from safety.outbox.states import State
 from safety.selectors.cases import doses_due, incidents_listed_for, next_steps
 from safety.selectors.follow_up import doses_to_come, needs_now
 from safety.selectors.verify import differences
-from safety.services.course import course_dose_record
 from safety.services.course_changes import Elsewhere, course_move
+from safety.services.course_doses import course_dose_record
 from safety.services.notices import notices_reconcile, still_true
 from safety.services.plan import plans_catch_up
 from staff.models import Site

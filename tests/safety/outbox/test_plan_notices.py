@@ -11,7 +11,7 @@ from django.db import connection
 
 from safety.models import Course, Notice, NoticeEvent
 from safety.outbox.states import State
-from safety.services.case import course_dose_record, course_dose_void
+from safety.services.course_doses import course_dose_record, course_dose_void
 from safety.services.notices import notices_reconcile
 from safety.services.plan import course_plan
 from staff.models import Site, SiteRole

@@ -15,7 +15,7 @@ from safety.outbox.claims import claim_next
 from safety.outbox.states import LEASE, State
 from safety.services import notices as notices_module
 from safety.services import sending
-from safety.services.case import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.plan import plans_catch_up
 from safety.services.sending import send_due, send_one, tick
 from staff.models import SiteRole

@@ -11,7 +11,7 @@ from safety.outbox.claims import claim_next
 from safety.outbox.states import State
 from safety.selectors.unanswered import unanswered_now
 from safety.services.acknowledging import notice_acknowledge
-from safety.services.case import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.notices import notice_fail, notices_reconcile, still_true
 from safety.services.plan import course_plan
 from safety.services.unanswered import unanswered_reconcile

@@ -11,7 +11,8 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import Course, Incident
-from safety.services.case import course_start, visit_record
+from safety.services.case import visit_record
+from safety.services.course import course_start
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.plan import course_plan
 from staff.models import User

@@ -12,7 +12,7 @@ from django.utils import translation
 from safety.forms.answer import AnswerForm
 from safety.letter.shape import Letter
 from safety.models import Course, Incident, Visit
-from safety.services.case import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.plan import course_plan
 from staff.models import Dose, Regimen
 from tests.factories import Team, give_doses
@@ -139,12 +139,10 @@ def test_the_date_of_a_course_that_runs_already_is_compared_too(team: Team) -> N
 
 def test_the_form_asks_in_the_order_of_the_strip(team: Team) -> None:
     letter: Letter = written(make_case(team), team, real_now())
+    # Date and amount of immunoglobulin stand in the one field of the strip that is about it.
+    beside = ("clinic", "confirmed", "immunoglobulin_on", "immunoglobulin_amount")
     with translation.override("en"):
-        typed = [
-            str(field.label)
-            for name, field in AnswerForm.base_fields.items()
-            if name not in ("clinic", "confirmed")
-        ]
+        typed = [str(field.label) for name, field in AnswerForm.base_fields.items() if name not in beside]
     assert typed == [
         "seen on",
         "decision",

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from safety.models import Clinic, Course, Incident, PlannedDose
 from safety.selectors.desk import Desk
-from safety.services.course import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.observation import observation_begin
 from safety.services.plan import course_plan
 from staff.models import AuditEntry

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from safety.models import Course
 from safety.selectors.cases import doses_of
-from safety.services.course import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.plan import course_plan
 from staff.models import Dose
 from tests.factories import Team, make_person

@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.formats import date_format
 
 from safety.models import Clinic, Incident, MailboxMessage, Notice
-from safety.services.case import course_dose_record
+from safety.services.course_doses import course_dose_record
 from safety.services.incidents import IncidentReport, incident_report
 from safety.services.plan import course_plan
 from safety.services.sending import send_due

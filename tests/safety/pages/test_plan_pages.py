@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -61,7 +61,7 @@ def test_a_change_is_shown_first_then_kept_with_a_reason(officer: Client, team: 
     assert officer.post(where, confirmed | {"reason": ""}).status_code == 400
     assert officer.post(where, confirmed | {"reason": "letter 9"}).status_code == 302
     assert [row.offset_days for row in own_rows(team.site, Subject.DOSE)] == [0, 1]
-    assert "The site&#x27;s own plan." in officer.get(PLAN).content.decode()
+    assert "The site's own plan." in officer.get(PLAN).content.decode()
     back = officer.post(where, {"shipped": "1", "seen": hidden(officer.get(where), "seen")})
     assert "What this change would do" in back.content.decode()
     data = {name: hidden(back, name) for name in ("seen", "previewed")}
@@ -105,3 +105,13 @@ def test_the_coming_fortnight_says_what_comes_only_if_nothing_is_recorded(
     text = officer.get("/notices/coming/").content.decode()
     assert course.incident.reference in text and "if nothing is recorded until then" in text
     assert team.person.name not in text
+
+
+def test_what_nobody_has_answered_stands_above_it(officer: Client, team: Team, now: datetime) -> None:
+    course = make_course(team, now)
+    sent_at = now - timedelta(hours=4)
+    course.notices.filter(kind="day-of", step=1).update(state="sent", settled_at=sent_at)
+    text = officer.get("/notices/coming/").content.decode()
+    assert "Nobody has said to have seen" in text and text.count("a dose is due today, ") == 2
+    course.notices.filter(kind="day-of", step=1).update(acknowledged_at=now)
+    assert "Nobody has said to have seen" not in officer.get("/notices/coming/").content.decode()

@@ -37,7 +37,7 @@ def test_looking_changes_nothing_and_shows_reference_date_and_one_button(sent: N
         answer = Client().get(where(sent))
         text = answer.content.decode()
         assert answer.status_code == 200 and text.count("<button") == 1
-        assert f"{sent.reference}, {date_format(sent.when_on, 'DATE_FORMAT')}" in text
+        assert f"{sent.reference}, {date_format(sent.send_on, 'DATE_FORMAT')}" in text
     sent.refresh_from_db()
     assert sent.acknowledged_at is None and not sent.events.exists()
     assert Client().head(where(sent)).status_code == 200

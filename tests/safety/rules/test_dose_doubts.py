@@ -77,9 +77,9 @@ def test_a_dose_written_down_afterwards_that_takes_the_place_of_a_later_one_is_a
     assert doubt(-1, 0) == Doubted(DoseDoubt.DISPLACES, on(0))
 
 
-def test_a_dose_so_late_that_the_course_starts_again_is_asked_about() -> None:
+def test_a_late_dose_is_given_and_not_doubted_though_the_course_starts_again_with_it() -> None:
     assert doubt(10, 0, late_rule=LateRule.RESTART) is None
-    assert doubt(11, 0, late_rule=LateRule.RESTART) == Doubted(DoseDoubt.STARTS_AGAIN)
+    assert doubt(11, 0, late_rule=LateRule.RESTART) is None
 
 
 def test_leap_days_and_ends_of_months_are_plain_days() -> None:
