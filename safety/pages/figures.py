@@ -27,7 +27,9 @@ from staff.pages.doors import page, signed_in
 from staff.selectors.access import LIAISON, OFFICER, sites_as
 
 # Units of the drawing: words to the left, then the bars, then room for their numbers. 270 fit a phone's card.
-WIDTH, LEFT, RIGHT, ROW = 270, 104, 52, 26
+WIDTH, LEFT, RIGHT, ROW = 270, 116, 52, 26
+
+NOT_SETTLED = (Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED)
 
 
 @dataclass(frozen=True)
@@ -112,7 +114,6 @@ def _context(site: Site, first: Any, last: Any) -> dict[str, Any]:
         "on_time": found.doses.fates[Fate.ON_TIME],
         "fates": draw_bars(_fate_lines(found.doses), of=found.doses.due),
         "months": draw_bars(months),
-        "states": [label for _value, label in Notice.State.choices],
         "notices": _notice_rows(found),
     }
 
@@ -142,7 +143,10 @@ class NoticeRow:
 
     words: str
     written: int
-    numbers: list[int]
+    sent: int
+    withdrawn: int
+    refused: int
+    waiting: int
     seen: int | None
 
 
@@ -151,7 +155,10 @@ def _notice_rows(found: FollowUp) -> list[NoticeRow]:
         NoticeRow(
             words=str(NOTICE_KINDS.get(row.kind, row.kind)),
             written=row.written,
-            numbers=[row.by_state[state] for state in Notice.State.values],
+            sent=row.by_state[Notice.State.SENT],
+            withdrawn=row.by_state[Notice.State.WITHDRAWN],
+            refused=row.by_state[Notice.State.FAILED],
+            waiting=sum(row.by_state[state] for state in NOT_SETTLED),
             seen=row.acknowledged if asks(row.kind) else None,
         )
         for row in found.notices

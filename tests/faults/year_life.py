@@ -19,8 +19,10 @@ from safety.models import Course, Decision, Incident, PlannedDose, Visit
 from safety.models.choices import Animal, ContactKind, Kind
 from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close
-from safety.services.course import course_dose_record, course_dose_void, course_start
-from safety.services.course_changes import Elsewhere, course_end, course_move, course_resume
+from safety.services.course import course_start
+from safety.services.course_changes import Elsewhere, course_move
+from safety.services.course_doses import course_dose_record, course_dose_void
+from safety.services.course_ending import course_end, course_resume
 from safety.services.incidents import IncidentReport, WoundReport, incident_report
 from safety.services.washing import wash_add
 from staff.errors import Refused
