@@ -61,7 +61,7 @@ class Storm:
             due = started + span * (turn + self.dice.uniform(0.2, 0.8)) / len(plan)
             time.sleep(max(0.0, due - time.monotonic()))
             self.thaw()
-            self.acts.get(act, lambda act=act: self.be_rude(act))()  # type: ignore[misc]
+            self.acts.get(act, lambda act=act: self.be_rude(act))()
             self.tally.done[act] += 1
         connection.close()  # ours was cut with the others
         time.sleep(self.stage.lease_seconds + 1)

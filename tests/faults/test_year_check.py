@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
 
-from tests.faults.year_check import Address, Begun, Given, Recomputed, SiteFacts, Voided, hour_on, planned
+from tests.faults.year_check import (
+    Address,
+    Begun,
+    Event,
+    Given,
+    Recomputed,
+    SiteFacts,
+    Voided,
+    hour_on,
+    planned,
+)
 
 AT = datetime(2025, 3, 3, 9, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -43,7 +53,7 @@ def test_an_hour_that_the_clocks_leave_out_is_the_first_minute_after_it() -> Non
 
 
 def test_each_day_of_a_dose_is_told_to_whom_the_plan_names_until_it_is_recorded() -> None:
-    events = [Address(AT, 1, "member@x"), course(), Given(AT, 1, 11, date(2025, 3, 3))]
+    events: list[Event] = [Address(AT, 1, "member@x"), course(), Given(AT, 1, 11, date(2025, 3, 3))]
     events += [Given(datetime(2025, 3, 9, 12, tzinfo=UTC), 1, 12, date(2025, 3, 9))]
     looks = [AT, *(datetime(2025, 3, day, 4, tzinfo=UTC) for day in range(4, 11))]
     told = Recomputed(events, {"hillside": SITE}, looks).told
