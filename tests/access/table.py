@@ -120,6 +120,7 @@ TABLE = {
     "course-dose-void": "snnnyyhn",
     "course-end": "snnnyyhn",
     "desk": "snnnyyyn",
+    "follow-up-figures": "snnnyyyn",
     "course-resume": "snnnyyhn",
     "course-dates": "snnnyyhn",
     "course-regimen": "snnnyyhn",

@@ -12,7 +12,11 @@ NOTICE_LEASE_SECONDS = float(os.environ.get("FAULTS_LEASE_SECONDS", "6"))
 NOTICE_RETRY_SECONDS = float(os.environ.get("FAULTS_RETRY_SECONDS", "3"))
 SMTP_TIMEOUT_SECONDS = float(os.environ.get("FAULTS_SMTP_SECONDS", "2"))
 CELERY_BEAT_SCHEDULE = {
-    "tick": {"task": "safety.tick", "schedule": 1.0, "options": {"expires": 25}},
+    "tick": {
+        "task": "safety.tick",
+        "schedule": float(os.environ.get("FAULTS_TICK_SECONDS", "1")),
+        "options": {"expires": 25},
+    },
 }
 if _name := os.environ.get("FAULTS_DATABASE"):
     # A child of the test run works in the database the run has made.
