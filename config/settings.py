@@ -167,7 +167,7 @@ SMTP_URL = ENV.smtp_url
 MAIL_FROM = ENV.mail_from
 SMTP_TIMEOUT_SECONDS = 20
 # How long a worker may hold a notice before another takes it over; more than the mail server may take.
-NOTICE_LEASE_SECONDS = 120
+NOTICE_LEASE_SECONDS = 105
 # The first wait after a temporary failure; it doubles from there.
 NOTICE_RETRY_SECONDS = 30
 DEFAULT_FROM_EMAIL = ENV.mail_from

@@ -92,7 +92,9 @@ AUDIENCES = {
 
 
 BREAKS = {
-    Break.NOT_IN_TIME: gettext_lazy("%(who)s: give a row on the day or before it."),
+    Break.NOT_IN_TIME: gettext_lazy(
+        "%(who)s: give a row on the day before, or on the day at noon or earlier."
+    ),
     Break.NOT_DAILY: gettext_lazy("%(who)s: give a row that repeats daily from 1 or 2 days after."),
     Break.TOO_FAR: gettext_lazy("A row lies at most 30 days from the date; check the number."),
     Break.TWICE: gettext_lazy("Two rows stand on the same day; keep one of them."),

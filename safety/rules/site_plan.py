@@ -10,6 +10,9 @@ from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlanRow, Subject
 
 # Latest day after the due date from which what is overdue is told daily.
 LATEST_DAILY = 2
+# What is told earlier is forgotten by the day; told in the afternoon of it, the clinic is closed. Common practice, no source.
+IN_TIME_DAYS = (-1, 0)
+LATEST_HOUR_OF_THE_DAY = 12
 # A plan reaches so many days before and after a date: longer is a slip of the pen.
 FURTHEST = 30
 
@@ -26,7 +29,7 @@ class Break(StrEnum):
 
 @dataclass(frozen=True)
 class Promise:
-    """Who is told on or before the due date, and who daily from `LATEST_DAILY` days after it at the latest."""
+    """Who is told on the day before or by noon of the due date, and who daily from `LATEST_DAILY` days after it at the latest."""
 
     in_time: frozenset[Audience]
     daily: frozenset[Audience]
@@ -81,12 +84,18 @@ def breaks(rows: Sequence[PlanRow], what: Subject) -> tuple[tuple[Break, Audienc
         found.append((Break.NOBODY, None))
     for audience in Audience:
         told = [row for row in rows if audience in row.audiences]
-        if audience in promise.in_time and not any(row.offset_days <= 0 for row in told):
+        if audience in promise.in_time and not any(_in_time(row) for row in told):
             found.append((Break.NOT_IN_TIME, audience))
         daily = any(row.repeats_daily and row.offset_days <= LATEST_DAILY for row in told)
         if audience in promise.daily and not daily:
             found.append((Break.NOT_DAILY, audience))
     return tuple(found)
+
+
+def _in_time(row: PlanRow) -> bool:
+    if row.offset_days == 0 and row.hour is not None and row.hour > LATEST_HOUR_OF_THE_DAY:
+        return False
+    return row.offset_days in IN_TIME_DAYS
 
 
 def sound_plan(rows: Sequence[PlanRow]) -> tuple[PlanRow, ...]:

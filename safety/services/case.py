@@ -112,7 +112,10 @@ def visit_decide(
     immunoglobulin_amount: str = "",
     confirmed: bool = False,
 ) -> None:
-    """Record the decision of a visit that had none yet; one that was recorded is never changed."""
+    """Record the decision of a visit that had none yet; one that was recorded is never changed.
+
+    Nobody records their own: raises `NotAllowed`.
+    """
     if decision not in Decision.values or decision == Decision.PENDING:
         raise Invalid({"decision": _("Choose what the clinician decided.")})
     gift, said = Gift(immunoglobulin, immunoglobulin_on, immunoglobulin_amount), {}
@@ -125,6 +128,7 @@ def visit_decide(
         }
     with transaction.atomic():
         hold_open(visit.incident)
+        need_somebody_else(actor=actor, person=visit.incident.person)
         doubts = gift_doubts(visit.incident, at_visit(gift, visit.visited_on), now=now, leaving_out=visit)
         need_confirmed(doubts, confirmed=confirmed)
         changed = Visit.objects.filter(pk=visit.pk, decision=Decision.PENDING).update(

@@ -27,7 +27,7 @@ import django
 
 from tests.faults.stage import Stage, say
 from tests.faults.storm import Storm, plan_of
-from tests.faults.timely import timely
+from tests.faults.timely import LEASE_SECONDS, timely
 from tests.faults.verdict import Tally, verdict
 
 
@@ -133,7 +133,7 @@ def run(options: argparse.Namespace, stage: Stage) -> bool:
 
 def calm(options: argparse.Namespace, stage: Stage) -> bool:
     if options.long:
-        stage.use_lease(120)
+        stage.use_lease(LEASE_SECONDS)
     stage.start_senders()
     wanted = add_notices(options.notices, 2, "Calm")
     seconds = wait_until_empty(60 + options.notices / 2)

@@ -15,7 +15,7 @@ import redis
 from tests.faults.stage import Stage, say
 from tests.faults.storm import REDIS_AWAY_SECONDS
 
-LEASE_SECONDS, TICK_SECONDS, MAIL_SECONDS = 120, 30, 20
+LEASE_SECONDS, TICK_SECONDS, MAIL_SECONDS = 105, 30, 20
 # The promises: from the kill, and from the moment a notice is due or Redis is back.
 AFTER_A_KILL, AFTER_REDIS = 150, 60
 ROUNDS = 3

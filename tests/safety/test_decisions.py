@@ -247,6 +247,16 @@ def test_a_decision_recorded_later_keeps_what_was_said_of_immunoglobulin(team: T
     assert (visit.decision, visit.immunoglobulin) == ("no-course", "unavailable")
 
 
+def test_nobody_records_the_decision_about_themself(team: Team, now: datetime) -> None:
+    visit = seen(team, bite(team, now), now, decision="pending")
+    team.person.user = team.liaison
+    team.person.save()
+    visit = type(visit).objects.get(pk=visit.pk)
+    with pytest.raises(NotAllowed):
+        visit_decide(actor=team.liaison, visit=visit, decision="no-course", now=now)
+    visit_decide(actor=team.officer, visit=visit, decision="no-course", now=now)
+
+
 def test_a_regimen_of_another_group_needs_the_clinics_paper(team: Team, now: datetime) -> None:
     incident = bite(team, now)
     seen(team, incident, now)

@@ -82,7 +82,7 @@ def test_rows_edited_after_the_preview_are_previewed_first(officer: Client) -> N
     ("rows", "words"),
     [
         (entered((0, ALL, False)), "repeats daily from 1 or 2 days after"),
-        (entered((1, ALL, True)), "give a row on the day or before it"),
+        (entered((1, ALL, True)), "give a row on the day before, or on the day at noon or earlier"),
         (entered((0, ALL, False), (0, ALL, False), (1, ALL, True)), "Two rows stand on the same day"),
         (entered((0, ALL, True), (1, ALL, True)), "Only a row after the date may repeat"),
         (entered((0, ALL, False), (1, ALL, True), (-40, ALL, False)), "greater than or equal to -30"),

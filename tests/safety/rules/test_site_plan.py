@@ -39,10 +39,23 @@ def test_the_least_a_plan_may_say() -> None:
 
 
 @pytest.mark.parametrize(
+    ("offset", "hour", "in_time"),
+    [(-2, 7, False), (-1, None, True), (-1, 23, True), (0, None, True), (0, 12, True), (0, 13, False)],
+)
+def test_in_time_is_the_day_before_or_by_noon_of_the_day(
+    offset: int, hour: int | None, in_time: bool
+) -> None:
+    told = plan_row(Subject.DOSE, offset, ALL, hour=hour)
+    daily = plan_row(Subject.DOSE, 1, ALL, repeats_daily=True)
+    assert (breaks([told, daily], Subject.DOSE) == ()) == in_time
+
+
+@pytest.mark.parametrize(
     ("rows", "fault"),
     [
         (plan((1, ALL, True)), (Break.NOT_IN_TIME, LIAISON)),
         (plan((0, (LIAISON,), False), (1, ALL, True)), (Break.NOT_IN_TIME, MEMBER)),
+        (plan((-2, ALL, False), (2, ALL, True)), (Break.NOT_IN_TIME, MEMBER)),
         (plan((0, ALL, False)), (Break.NOT_DAILY, OFFICER)),
         (plan((0, ALL, False), (3, ALL, True)), (Break.NOT_DAILY, LIAISON)),
         (plan((0, ALL, False), (2, ALL, False)), (Break.NOT_DAILY, MEMBER)),
