@@ -155,7 +155,7 @@ def courses_behind() -> QuerySet[Course]:
 
 def courses_running() -> QuerySet[Course]:
     return Course.objects.filter(ended_on__isnull=True).select_related(
-        "incident__site__rules", "person__user"
+        "incident__site__rules", "incident__person__user", "person__user"
     )
 
 

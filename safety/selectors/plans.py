@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from safety.models import PlanRow
 from safety.rules import follow_up as rule
 from safety.rules.site_plan import sound_plan
+from safety.selectors.asked_once import once
 from staff.models import Site
 from staff.rules.values import RuleError
 
@@ -17,7 +18,7 @@ logger = logging.getLogger(__name__)
 
 def plan_of(site: Site) -> tuple[rule.PlanRow, ...]:
     """The rows that hold: the site's own where they keep what every plan must, else the shipped ones."""
-    return sound_plan(as_rules(PlanRow.objects.filter(site=site)))
+    return once(("plan", site.pk), lambda: sound_plan(as_rules(PlanRow.objects.filter(site=site))))
 
 
 def as_rules(rows: Iterable[PlanRow]) -> list[rule.PlanRow]:

@@ -11,6 +11,7 @@ from safety.models import Incident
 from safety.rules.follow_up import Audience
 from safety.rules.local_time import clocks_of
 from safety.selectors.absences import OFFICE, absences_on
+from safety.selectors.asked_once import once
 from staff.models import Outing, Person, Site, SiteRole, User
 
 
@@ -51,6 +52,14 @@ def holders(
     A deputy stands in who holds one of the roles `deputies` at the site, can be written to and isn't away too. Without
     one, the absent person is still written to, and everybody of the other role besides: nobody is left out.
     """
+    today = site.local_date(now)
+    asked = ("holders", site.pk, role, today, tuple(deputies))
+    return list(once(asked, lambda: _holders(site, role, now, deputies)))
+
+
+def _holders(
+    site: Site, role: SiteRole.Role, now: datetime, deputies: Collection[SiteRole.Role]
+) -> list[Recipient]:
     users = _people(site, role)
     away = absences_on(users, site.local_date(now))
     if not away:

@@ -15,6 +15,7 @@ from safety.outbox.claims import retime, settle
 from safety.outbox.states import State, move
 from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_notices
 from safety.rules.notice_kinds import DIGEST, OF_A_CASE, OF_A_DOSE, UNANSWERED, UNDELIVERED, Level, level_of
+from safety.selectors.asked_once import asked_once
 from safety.selectors.cases import courses_running
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of, everybody_of, outing_watchers
@@ -221,6 +222,11 @@ def _roster_notice(row: Withdrawal, reader: Recipient, now: datetime) -> Notice:
 
 def notices_reconcile(*, now: datetime) -> None:
     """The tick's sweep: every running course, and withdrawals nobody was told about. One bad row never stops it."""
+    with asked_once():
+        _sweep(now)
+
+
+def _sweep(now: datetime) -> None:
     planned = courses_running().filter(planned_recorded__isnull=False)
     for course in planned.prefetch_related("planned_doses"):
         try:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from safety.models import Course, Notice, NoticeEvent
 from safety.outbox.states import State
@@ -15,7 +16,7 @@ from safety.services.course_doses import course_dose_record, course_dose_void
 from safety.services.notices import notices_reconcile
 from safety.services.plan import course_plan
 from staff.models import Site, SiteRole
-from tests.factories import Team
+from tests.factories import Team, make_person
 from tests.safety.outbox.samples import DAY, make_course
 
 pytestmark = pytest.mark.django_db
@@ -205,3 +206,18 @@ def test_two_reconciling_at_once_make_each_notice_once(real_transactions: None, 
     assert snapshot(course) == before
     keys = Notice.objects.values_list("key", flat=True)
     assert len(keys) == len(set(keys)) > 0
+
+
+def test_each_further_course_costs_the_sweep_a_handful_of_queries(team: Team, now: datetime) -> None:
+    def queries() -> int:
+        reconcile(course, now)
+        with CaptureQueriesContext(connection) as asked:
+            reconcile(course, now)
+        return sum(query["sql"].startswith("SELECT") for query in asked.captured_queries)
+
+    course = make_course(team, now)
+    one = queries()
+    for number in range(5):
+        team.person = make_person(team.site, team.officer, now, number=f"q{number}")
+        make_course(team, now)
+    assert queries() - one <= 5 * 3
