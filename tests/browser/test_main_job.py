@@ -218,6 +218,9 @@ def record_course(page: Page, reference: str) -> None:
     page.select_option("[name=regimen]", label=option_with(page, "pep-im-0-3-7-14-28"))
     page.fill("[name=starts_on]", bitten)
     page.locator("main form button[type=submit]").click()
+    # The record says immunised and the table has this regimen for others: the clinic's paper says so.
+    page.locator("[name=confirmed]").check()
+    page.locator("main form button[type=submit]").click()
     page.wait_for_url(f"**/cases/{reference}/**")
     page.locator("a[href*='/courses/'][href$='/doses/']").first.click()
     page.fill("[name=given_on]", bitten)

@@ -47,7 +47,7 @@ def crash(smtp_url: str, folder: Path, *points: str) -> None:
     environment = os.environ | {
         "DJANGO_SETTINGS_MODULE": "tests.faults.settings",
         "FAULTS_DATABASE": str(connection.settings_dict["NAME"]),
-        "FAULTS_LEASE_SECONDS": "120",
+        "FAULTS_LEASE_SECONDS": str(LEASE.total_seconds()),
         "FAULTS_SMTP_SECONDS": "20",
         "SMTP_URL": smtp_url,
         "DATA_DIR": str(folder),

@@ -66,7 +66,7 @@ def test_begun_checked_and_ended_by_the_forms(
     assert "the animal was well at the end of the observation" in text
     assert "Whether the course stops is the clinician" in text
     one = Observation.objects.get()
-    for kind, row in (("checks", one.checks.get()), ("outcomes", one.outcomes.get())):
+    for kind, row in (("outcomes", one.outcomes.get()), ("checks", one.checks.get())):
         assert liaison.post(f"{where}{kind}/{row.pk}/void/", {"reason": "slip"}).status_code == 302
     assert liaison.post(f"{where}void/", {"reason": "slip"}).status_code == 302
     assert "Nobody watches it" in text_of(liaison, incident.reference)
