@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 import re
+import sys
 from bisect import bisect_left
 from collections.abc import Callable
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.utils.translation import gettext as _
 from django.utils.translation import override
-from fpdf import FPDF
-from fpdf.enums import XPos, YPos
 
 from safety.letter.fonts import BOLD, REGULAR, font_file, lacks_letters
 from safety.letter.shape import FITS, DoseLine, Fit, Letter, Limits, Section
+from staff.lazily import at_first_use
+
+if TYPE_CHECKING:
+    import fpdf
+else:
+    fpdf = sys.modules.get("fpdf") or at_first_use("fpdf")
 
 # Millimetres on A4.
 PAGE_WIDTH, PAGE_HEIGHT, MARGIN = 210.0, 297.0, 12.0
@@ -58,7 +64,7 @@ def letter_pdf(letter_of: Callable[[Limits], Letter], *, now: datetime) -> bytes
 class _Page:
     def __init__(self, letter: Letter, points: float, now: datetime) -> None:
         self.letter, self.points = letter, points
-        self.pdf = pdf = FPDF(format="A4", unit="mm")
+        self.pdf = pdf = fpdf.FPDF(format="A4", unit="mm")
         pdf.set_auto_page_break(False)
         pdf.set_margins(MARGIN, MARGIN, MARGIN)
         pdf.add_font("letter", "", font_file(REGULAR))
@@ -100,7 +106,9 @@ class _Page:
 
     def _text(self, text: str, *, x: float = MARGIN, width: float = WIDTH) -> None:
         self.pdf.set_x(x)
-        self.pdf.multi_cell(width, self._line(), text, align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.pdf.multi_cell(
+            width, self._line(), text, align="L", new_x=fpdf.XPos.LMARGIN, new_y=fpdf.YPos.NEXT
+        )
 
     def _section(self, section: Section) -> None:
         self._rule()

@@ -2,33 +2,19 @@
 
 from __future__ import annotations
 
-import importlib.util
 import sys
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from types import ModuleType
 from typing import TYPE_CHECKING
 
+from staff.lazily import at_first_use
 from staff.planning.values import Need, Visit, earliest_dates, vials_needed
-
-
-def _at_first_use(name: str) -> ModuleType:
-    """A module that loads when it is first asked for something: the solver costs a second that no start needs."""
-    spec = importlib.util.find_spec(name)
-    if spec is None or spec.loader is None:
-        raise ImportError(f"{name} is not installed")
-    spec.loader = importlib.util.LazyLoader(spec.loader)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[name] = module
-    spec.loader.exec_module(module)
-    return module
-
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 else:
-    cp_model = sys.modules.get("ortools.sat.python.cp_model") or _at_first_use("ortools.sat.python.cp_model")
+    cp_model = sys.modules.get("ortools.sat.python.cp_model") or at_first_use("ortools.sat.python.cp_model")
 
 
 class Group:
