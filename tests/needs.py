@@ -58,6 +58,12 @@ def redis() -> pytest.MarkDecorator:
     return need("redis")
 
 
+def once(environment: Mapping[str, str] = os.environ) -> pytest.MarkDecorator:
+    """A mark for what no database or broker changes: a run that names "once" in NEEDS_COVERED_ELSEWHERE leaves it out."""
+    covered = "once" in environment.get("NEEDS_COVERED_ELSEWHERE", "").split(",")
+    return pytest.mark.skipif(covered, reason="the same on every database: covered by the other run")
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say at the end what this run could not exercise, and what to do about it."""
     for reason in lacks(os.environ).values():

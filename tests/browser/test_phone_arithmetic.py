@@ -26,7 +26,7 @@ from safety.services.phone.keys import open_wire, seal_info
 from tests import needs
 from tests.browser.conftest import Service
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), needs.once(), pytest.mark.timeout(300)]
 
 # RFC 9180, appendix A.3.1 (base mode, DHKEM(P-256, HKDF-SHA256), HKDF-SHA256, AES-128-GCM), first encryption.
 RFC = {

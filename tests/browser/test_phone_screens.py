@@ -13,7 +13,7 @@ from tests.browser.phone_scene import BITE, READY, answer, open_phone, team_card
 from tests.browser.relay import relay_running
 from tests.browser.test_screens import check, fits
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), needs.once(), pytest.mark.timeout(300)]
 
 # 320 px, and 640 px at 200 %, which leaves as much room.
 WINDOWS = {

@@ -10,7 +10,7 @@ from tests import needs
 from tests.browser.conftest import WIDE, Service, signed_in
 from tests.browser.pages import PAGES, fill
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.mark.timeout(300)]
+pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), needs.once(), pytest.mark.timeout(300)]
 
 NARROW = {"width": 320, "height": 640}
 # Controls that stand alone; links inside a sentence or a table cell follow the text (WCAG 2.5.8 exempts them).

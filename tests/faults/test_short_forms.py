@@ -8,6 +8,7 @@ import sys
 
 import pytest
 
+from tests import needs
 from tests.faults.servers import missing
 from tests.faults.stage import CHECKOUT
 
@@ -34,10 +35,12 @@ def test_kills_stops_floods_and_a_rude_mail_server_lose_no_notice() -> None:
 
 
 @pytest.mark.slow
+@needs.once()
 def test_the_hour_of_a_notice_is_found_on_every_date_of_every_zone() -> None:
     run("tests.faults.every_zone", "--years", "2026", "2026", "--hours", "7", "7")
 
 
 @pytest.mark.slow
+@needs.once()
 def test_a_stretch_of_a_programmes_life_agrees_with_its_recomputation() -> None:
     run("tests.faults.year", "--people", "12", "--incidents", "6", "--days", "15", "--after", "20")
