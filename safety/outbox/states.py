@@ -13,8 +13,8 @@ State = Notice.State
 
 # From a state to those it may move to. claimed → claimed is another worker taking over a lapsed lease;
 # waiting → sent is a worker that was slower than its lease but had handed the mail over; sent → failed is a mail that
-# came back later; failed → gathered is a mail with others put back by hand. A gathered notice goes in the mail of its digest and settles with it; it is gathered before anything
-# was said to a mail server.
+# came back later; failed → gathered is a mail with others put back by hand. A gathered notice goes in the mail of its
+# digest and settles with it; it is gathered before anything was said to a mail server.
 LEGAL: dict[str, frozenset[str]] = {
     State.WAITING: frozenset({State.CLAIMED, State.SENT, State.WITHDRAWN, State.GATHERED}),
     State.CLAIMED: frozenset(

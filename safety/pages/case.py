@@ -26,7 +26,6 @@ from safety.pages.remarks import case_remarks, record_words, reporter_words
 from safety.pages.step_links import step_url
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
-    NextStep,
     courses_behind,
     doses_of,
     incidents_followed_by,
@@ -39,7 +38,7 @@ from safety.selectors.cases import (
 )
 from safety.selectors.course_places import Place, place_of
 from safety.selectors.phone import messages_of
-from safety.selectors.steps import immunoglobulin_too_late
+from safety.selectors.steps import NextStep, immunoglobulin_too_late
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
 from staff.models import Dose

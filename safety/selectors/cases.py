@@ -22,8 +22,6 @@ from safety.selectors.steps import (
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
-__all__ = ["NextStep"]
-
 ASK_CLINICIAN = frozenset({CategoryReason.NEEDLESTICK_ASK_CLINICIAN, CategoryReason.BAT_NEAR_ASK_CLINICIAN})
 CONTACT_KINDS = (Kind.BITE, Kind.SCRATCH, Kind.LICK, Kind.SPLASH, Kind.OTHER)
 

@@ -11,7 +11,7 @@ from django.db import transaction
 from safety.models import Notice, NoticeEvent
 from safety.outbox.states import State
 from safety.rules.delivery_report import MOST_BYTES, Action, DeliveryReport, NotAReport, read_report
-from safety.services.notices import notice_bounced
+from safety.services.undelivered import notice_bounced
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)

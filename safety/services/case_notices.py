@@ -8,14 +8,13 @@ from datetime import datetime
 from django.db import transaction
 
 from safety.models import Incident, Notice
-from safety.outbox.claims import retime
 from safety.outbox.states import State, move
 from safety.rules.follow_up import Audience, PlannedDose, Subject, WantedNotice, wanted_notices
 from safety.rules.notice_kinds import OF_A_CASE
 from safety.selectors.matters import incidents_open, matters_of
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
-from safety.services.notice_rows import bring_up, new_notice, timing
+from safety.services.notice_rows import bring_in_line, new_notice
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
@@ -42,14 +41,7 @@ def _bring_up(incident: Incident, now: datetime) -> None:
             row.key: row
             for row in Notice.objects.filter(incident=incident, kind__in=OF_A_CASE).order_by("pk")
         }
-        bring_up(wanted, standing, now)
-        for key, row in standing.items():
-            if row.state != State.WAITING:
-                continue
-            if key not in wanted:
-                move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
-            elif row.due_at != wanted[key].due_at:
-                retime(row, **timing(wanted[key]))
+        bring_in_line(wanted, standing, now)
 
 
 def case_notice_still_true(notice: Notice, now: datetime) -> bool:

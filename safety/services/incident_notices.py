@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 
 from safety.models import Incident, Notice
 from safety.rules.follow_up import Audience
-from safety.selectors.cases import needs_clinic
+from safety.selectors.matters import waits_for_visit
 from safety.selectors.recipients import Recipient, audience_of
 from safety.services.notice_rows import bring_up, new_notice
 from staff.bell import ring
@@ -64,10 +64,7 @@ def _fresh(now: datetime) -> QuerySet[Incident]:
 
 
 def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
-    # What the clinic saw before a late report came is no answer to it.
-    since = incident.late_report_at
-    seen = any(since is None or visit.recorded_at >= since for visit in incident.visits.all())
-    if not incident.is_open or seen or not needs_clinic(incident):
+    if not waits_for_visit(incident):
         return {}
     # A site without a liaison has its officers in both places: they are written to once.
     readers = {reader.tag: reader for audience in TOLD for reader in audience_of(incident, audience, now)}

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from safety.models import Notice
+from safety.outbox.claims import retime
 from safety.outbox.states import State, move
 from safety.rules.local_time import due_at
 from safety.selectors.recipients import Recipient
@@ -49,6 +50,21 @@ def new_notice(
 def add_notices(rows: list[Notice]) -> None:
     # The unique key makes two planners at once harmless.
     Notice.objects.bulk_create(rows, ignore_conflicts=True)
+
+
+def bring_in_line(wanted: dict[str, Notice], standing: dict[str, Notice], now: datetime) -> None:
+    """`bring_up`, and of those that wait: withdraw what isn't wanted, move the rest to the hour and zone of now.
+
+    Call inside a transaction.
+    """
+    bring_up(wanted, standing, now)
+    for key, row in standing.items():
+        if row.state != State.WAITING:
+            continue
+        if key not in wanted:
+            move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
+        elif (row.due_at, row.zone) != (wanted[key].due_at, wanted[key].zone):
+            retime(row, **timing(wanted[key]))
 
 
 def bring_up(wanted: dict[str, Notice], standing: dict[str, Notice], now: datetime) -> None:

@@ -20,9 +20,10 @@ from safety.rules.notice_kinds import DIGEST
 from safety.selectors.cases import courses_behind
 from safety.services.digests import digest_check, digest_gather
 from safety.services.heartbeats import heartbeat_note
-from safety.services.notices import notice_fail, notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, still_true
 from safety.services.phone.tick import phones_catch_up
 from safety.services.plan import course_plan, plans_catch_up
+from safety.services.undelivered import notice_fail
 from staff.services.recompute import recompute_catch_up
 
 logger = logging.getLogger(__name__)

@@ -71,7 +71,7 @@ def test_state_and_word_to_the_officer_are_one(
     def broken(**_: object) -> None:
         raise OperationalError("gone")
 
-    monkeypatch.setattr("safety.services.notices.tell_undelivered", broken)
+    monkeypatch.setattr("safety.services.undelivered.tell_undelivered", broken)
     with pytest.raises(OperationalError):
         bounce_take(content=report_of(sent), now=now)
     sent.refresh_from_db()

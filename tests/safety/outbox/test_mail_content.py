@@ -13,8 +13,9 @@ from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
 from safety.services.incidents import IncidentReport, incident_report
-from safety.services.notices import notice_fail, notices_reconcile
+from safety.services.notices import notices_reconcile
 from safety.services.phone.receive import message_receive
+from safety.services.undelivered import notice_fail
 from safety.words import NOTICE_KINDS
 from staff.models import PersonDue
 from staff.services.campaigns import session_cancel

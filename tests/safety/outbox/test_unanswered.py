@@ -12,9 +12,10 @@ from safety.outbox.states import State
 from safety.selectors.unanswered import unanswered_now
 from safety.services.acknowledging import notice_acknowledge
 from safety.services.course_doses import course_dose_record
-from safety.services.notices import notice_fail, notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, still_true
 from safety.services.plan import course_plan
 from safety.services.unanswered import unanswered_reconcile
+from safety.services.undelivered import notice_fail
 from staff.models import SiteRole, SiteRules
 from tests.factories import Team, make_user
 from tests.safety.outbox.samples import DAY, make_course, make_notice

@@ -13,9 +13,9 @@ from safety.outbox.claims import claim_next, put_back, settle_sent
 from safety.outbox.states import LEASE, State
 from safety.pages.notice import event_words
 from safety.services.bounces import bounce_take
-from safety.services.notices import notice_fail
 from safety.services.resending import notice_send_again
 from safety.services.sending import send_due
+from safety.services.undelivered import notice_fail
 from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.safety.outbox.reports import report_of
