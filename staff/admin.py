@@ -73,6 +73,13 @@ class RulesForm(forms.ModelForm):
             "acknowledge_hours",
             "further_contact_email",
             "travel_kmh",
+            "longest_run",
+            "rest_days",
+            "community_days",
+            "spare_percent",
+            "syringe_uses",
+            "washes_carried",
+            "wash_flow_ml",
         )
 
 

@@ -10,7 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models.course import Course
 from safety.models.incident import Incident
-from staff.models import Person, Session, Site, Withdrawal
+from staff.models import Outing, Person, Session, Site, Withdrawal
 
 
 class Notice(models.Model):
@@ -43,6 +43,9 @@ class Notice(models.Model):
     )
     session = models.ForeignKey(
         Session, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    outing = models.ForeignKey(
+        Outing, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
     )
     # RFC 5545's SEQUENCE of the calendar entry that travels along.
     sequence = models.PositiveIntegerField(null=True, blank=True)

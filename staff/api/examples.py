@@ -100,6 +100,8 @@ OUTING_ASKED: dict[str, Any] = {
     "area": "Lower market",
     "method": "house-to-house",
     "dogs_expected": 120,
+    "puppies_expected": 20,
+    "riders": 2,
     "crews": 1,
 }
 OUTING: dict[str, Any] = {
@@ -109,6 +111,8 @@ OUTING: dict[str, Any] = {
     "area": "Lower market",
     "method": "house-to-house",
     "dogs_expected": 120,
+    "puppies_expected": 20,
+    "riders": 2,
     "cancelled": False,
     "crews": [
         {

@@ -17,7 +17,7 @@ from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body, query
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
 from staff.errors import Invalid
-from staff.models import Assignment, Crew, CrewRole, Outing, Person, Site, User
+from staff.models import Assignment, Crew, CrewRole, Method, Outing, Person, Site, User
 from staff.selectors import access
 from staff.services.roster import outing_create, roster_assign
 
@@ -40,8 +40,10 @@ class OutingOut(serializers.Serializer[Any]):
     site = serializers.CharField(source="site.code")
     date = serializers.DateField()
     area = serializers.CharField()
-    method = serializers.ChoiceField(choices=Outing.Method.choices)
+    method = serializers.ChoiceField(choices=Method.choices)
     dogs_expected = serializers.IntegerField()
+    puppies_expected = serializers.IntegerField()
+    riders = serializers.IntegerField()
     cancelled = serializers.SerializerMethodField()
     crews = CrewOut(many=True)
 
@@ -68,8 +70,10 @@ class OutingIn(Shape):
     )
     date = IsoDate(help_text="A date of the site's calendar, today or later.")
     area = Text(longest=120)
-    method = Choice(Outing.Method.choices, default=Outing.Method.HOUSE_TO_HOUSE.value)
-    dogs_expected = Whole(lowest=0, highest=100_000, default=0)
+    method = Choice(Method.choices, default=Method.HOUSE_TO_HOUSE.value)
+    dogs_expected = Whole(lowest=0, highest=100_000, default=0, help_text="Adults and puppies.")
+    puppies_expected = Whole(lowest=0, highest=100_000, default=0, help_text="Of them puppies.")
+    riders = Whole(lowest=0, highest=200, default=0, help_text="People who ride there: a helmet each.")
     crews = Whole(highest=12, default=1)
 
 

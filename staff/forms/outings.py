@@ -10,17 +10,25 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField, SiteField
-from staff.models import Crew, Outing, Person, Site
+from staff.models import Crew, Method, Outing, Person, Site
 
 
 class OutingForm(forms.Form):
     site = SiteField()
     date = DayField(label=_("Date"))
     area = forms.CharField(label=_("Area"), max_length=120)
-    method = forms.ChoiceField(
-        label=_("Method"), choices=Outing.Method.choices, initial=Outing.Method.HOUSE_TO_HOUSE
-    )
+    method = forms.ChoiceField(label=_("Method"), choices=Method.choices, initial=Method.HOUSE_TO_HOUSE)
     dogs_expected = forms.IntegerField(label=_("Dogs expected"), min_value=0, max_value=100_000, initial=0)
+    puppies_expected = forms.IntegerField(
+        label=_("Of them puppies"), min_value=0, max_value=100_000, initial=0, required=False
+    )
+    riders = forms.IntegerField(
+        label=_("People who ride there (a helmet each)"),
+        min_value=0,
+        max_value=200,
+        initial=0,
+        required=False,
+    )
     crews = forms.IntegerField(label=_("Crews"), min_value=1, max_value=12, initial=1)
 
     def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
@@ -28,6 +36,12 @@ class OutingForm(forms.Form):
         site = self.fields["site"]
         assert isinstance(site, SiteField)
         site.queryset = sites
+
+    def clean_puppies_expected(self) -> int:
+        return self.cleaned_data["puppies_expected"] or 0
+
+    def clean_riders(self) -> int:
+        return self.cleaned_data["riders"] or 0
 
 
 class AssignForm(forms.Form):

@@ -1,11 +1,12 @@
 from staff.models.audit import AuditEntry
-from staff.models.campaign import Campaign, CampaignMember, Session, SessionPlace
+from staff.models.campaign import Campaign, CampaignArea, CampaignMember, Method, Session, SessionPlace
 from staff.models.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
 from staff.models.clearance import Clearance
 from staff.models.dose_standing import DoseStanding
 from staff.models.guess import GuessCounter
 from staff.models.importing import DateFormatChoice, ImportDraft
-from staff.models.outing import Assignment, Crew, Outing, Withdrawal
+from staff.models.outing import Assignment, Crew, CrewShape, Outing, Withdrawal
+from staff.models.outing_steps import CommunityNotice, DayWish, KitTick
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
 from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
@@ -19,14 +20,18 @@ __all__ = [
     "Briefing",
     "Certificate",
     "Campaign",
+    "CampaignArea",
     "CampaignMember",
     "Clearance",
     "ClearanceLetter",
     "ClearancePending",
+    "CommunityNotice",
     "Crew",
     "CrewRole",
+    "CrewShape",
     "DateFormatChoice",
     "DateKnown",
+    "DayWish",
     "DocumentKind",
     "Dose",
     "DoseStanding",
@@ -35,7 +40,9 @@ __all__ = [
     "GuessCounter",
     "Hold",
     "ImportDraft",
+    "KitTick",
     "LateRuleChoice",
+    "Method",
     "Outing",
     "Person",
     "PersonCrewRole",

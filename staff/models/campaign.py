@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import ClassVar
 
 from django.conf import settings
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
@@ -20,6 +20,12 @@ from staff.models.site import Site
 # The dose into the skin in mL, as WHO 2018 has it for each injection; a campaign may state another.
 SKIN_DOSE_ML = Decimal("0.10")
 OPENS_AT = time(9)
+
+
+class Method(models.TextChoices):
+    FIXED_POST = "fixed-post", _("fixed post")
+    HOUSE_TO_HOUSE = "house-to-house", _("house to house")
+    STREET = "street-catching", _("catching on the street")
 
 
 class Campaign(models.Model):
@@ -57,6 +63,39 @@ class Campaign(models.Model):
     def injections_per_vial(self) -> int:
         """Whole injections one vial gives: what is left over is thrown away."""
         return 1 if self.route == Route.IM else int(self.vial_ml // self.dose_ml)
+
+
+class CampaignArea(models.Model):
+    """Where a campaign works, how and for how long: `days` outings of `crews` crews from `first_on`.
+
+    `adults` and `puppies` are the dogs expected on all its days together.
+    """
+
+    campaign = models.ForeignKey(Campaign, on_delete=models.CASCADE, related_name="areas")
+    name = models.CharField(_("area"), max_length=120)
+    method = models.CharField(_("method"), max_length=20, choices=Method, default=Method.HOUSE_TO_HOUSE)
+    first_on = models.DateField(_("first day"))
+    days = models.PositiveSmallIntegerField(
+        _("days of work"), default=1, validators=[MinValueValidator(1), MaxValueValidator(60)]
+    )
+    crews = models.PositiveSmallIntegerField(
+        _("crews each day"), default=1, validators=[MinValueValidator(1), MaxValueValidator(12)]
+    )
+    adults = models.PositiveIntegerField(_("adult dogs expected"), default=0)
+    puppies = models.PositiveIntegerField(_("puppies expected"), default=0)
+    riders = models.PositiveSmallIntegerField(_("people who ride there each day"), default=0)
+
+    class Meta:
+        ordering: ClassVar = ["first_on", "name"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["campaign", "name"], name="campaign_area_once"),
+            models.CheckConstraint(
+                condition=models.Q(days__range=(1, 60), crews__range=(1, 12)), name="area_has_days_and_crews"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class CampaignMember(models.Model):

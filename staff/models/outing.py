@@ -5,22 +5,21 @@ from __future__ import annotations
 from typing import ClassVar
 
 from django.conf import settings
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from staff.models.campaign import Campaign, Method
 from staff.models.clearance import Clearance
 from staff.models.person import CrewRole, Person
 from staff.models.site import Site
 
 
 class Outing(models.Model):
-    """One day's field work at one place. `date` is a date of the site's calendar."""
+    """One day's field work at one place. `date` is a date of the site's calendar.
 
-    class Method(models.TextChoices):
-        FIXED_POST = "fixed-post", _("fixed post")
-        HOUSE_TO_HOUSE = "house-to-house", _("house to house")
-        STREET = "street-catching", _("catching on the street")
+    `dogs_expected` counts adults and puppies, `puppies_expected` only these; `riders` go on motorcycles or bicycles.
+    """
 
     site = models.ForeignKey(Site, on_delete=models.PROTECT, related_name="outings")
     date = models.DateField(_("date"))
@@ -28,6 +27,11 @@ class Outing(models.Model):
     method = models.CharField(_("method"), max_length=20, choices=Method, default=Method.HOUSE_TO_HOUSE)
     dogs_expected = models.PositiveIntegerField(
         _("dogs expected"), default=0, validators=[MinValueValidator(0)]
+    )
+    puppies_expected = models.PositiveIntegerField(_("of them puppies"), default=0, db_default=0)
+    riders = models.PositiveSmallIntegerField(_("people who ride there"), default=0, db_default=0)
+    campaign = models.ForeignKey(
+        Campaign, on_delete=models.PROTECT, null=True, blank=True, related_name="outings"
     )
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     created_at = models.DateTimeField()
@@ -41,10 +45,39 @@ class Outing(models.Model):
                 condition=models.Q(cancelled_at__isnull=True) | ~models.Q(cancel_reason=""),
                 name="cancelled_outing_says_why",
             ),
+            models.CheckConstraint(
+                condition=models.Q(puppies_expected__lte=models.F("dogs_expected")),
+                name="puppies_are_among_the_dogs",
+                violation_error_message=_("The puppies are counted among the dogs expected."),
+            ),
+            # Planning a campaign's days twice, or two officers at once, adds no second outing.
+            models.UniqueConstraint(
+                fields=["campaign", "date", "area"],
+                condition=models.Q(campaign__isnull=False, cancelled_at__isnull=True),
+                name="campaign_outing_once",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.date.isoformat()} {self.area}"
+
+
+class CrewShape(models.Model):
+    """How many of a crew role a crew of one method needs at a site; without rows the shipped shapes hold."""
+
+    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="crew_shapes")
+    method = models.CharField(_("method"), max_length=20, choices=Method)
+    role = models.CharField(_("crew role"), max_length=12, choices=CrewRole)
+    needed = models.PositiveSmallIntegerField(_("people needed"), validators=[MaxValueValidator(9)])
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+        constraints: ClassVar = [
+            models.UniqueConstraint(fields=["site", "method", "role"], name="crew_shape_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.method}: {self.needed} {self.role}"
 
 
 class Crew(models.Model):
@@ -69,6 +102,8 @@ class Assignment(models.Model):
     clearance = models.ForeignKey(Clearance, on_delete=models.PROTECT, related_name="assignments")
     assigned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     assigned_at = models.DateTimeField()
+    # True when a proposal put the person here; False for a choice made by hand, which no proposal touches.
+    proposed = models.BooleanField(default=False, db_default=False)
 
     class Meta:
         ordering: ClassVar = ["crew", "id"]

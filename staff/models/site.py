@@ -18,6 +18,10 @@ from staff.rules.values import LateRule
 WASH_MINUTES, WASH_MINUTES_AT_LEAST = 15, 10
 # WHO 2018 watches a dog or cat for 10 days; an authority may ask for more.
 OBSERVATION_DAYS_AT_LEAST = 10
+# Owners are told two days ahead or more, and a syringe serves five injections at most; common practice, no source.
+COMMUNITY_DAYS_AT_LEAST, SYRINGE_USES_AT_MOST = 2, 5
+# A trickle washes nothing: common practice, no source.
+WASH_FLOW_ML_AT_LEAST = 500
 
 
 def check_time_zone(value: str) -> None:
@@ -126,6 +130,42 @@ class SiteRules(models.Model):
         default="",
     )
 
+    longest_run = models.PositiveSmallIntegerField(
+        _("days in a row somebody may be out"),
+        default=6,
+        validators=[MinValueValidator(1), MaxValueValidator(14)],
+    )
+    rest_days = models.PositiveSmallIntegerField(
+        _("days off after the longest run"),
+        default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(7)],
+    )
+    community_days = models.PositiveSmallIntegerField(
+        _("days before an outing by which owners and neighbours are told"),
+        default=COMMUNITY_DAYS_AT_LEAST,
+        validators=[MinValueValidator(COMMUNITY_DAYS_AT_LEAST), MaxValueValidator(30)],
+    )
+    spare_percent = models.PositiveSmallIntegerField(
+        _("vaccine, needles and collars to spare, in percent"),
+        default=10,
+        validators=[MaxValueValidator(100)],
+    )
+    syringe_uses = models.PositiveSmallIntegerField(
+        _("injections with one clean syringe, at most"),
+        default=SYRINGE_USES_AT_MOST,
+        validators=[MinValueValidator(1), MaxValueValidator(SYRINGE_USES_AT_MOST)],
+    )
+    washes_carried = models.PositiveSmallIntegerField(
+        _("wounds for which each crew carries water"),
+        default=2,
+        validators=[MinValueValidator(1), MaxValueValidator(10)],
+    )
+    wash_flow_ml = models.PositiveSmallIntegerField(
+        _("flow of the carried water, in mL a minute"),
+        default=1000,
+        validators=[MinValueValidator(WASH_FLOW_ML_AT_LEAST), MaxValueValidator(10_000)],
+    )
+
     class Meta:
         verbose_name_plural = _("site rules")
         constraints: ClassVar = [
@@ -146,6 +186,21 @@ class SiteRules(models.Model):
             models.CheckConstraint(condition=models.Q(notice_hour__lte=23), name="notice_hour_is_an_hour"),
             models.CheckConstraint(
                 condition=models.Q(acknowledge_hours__range=(1, 24)), name="acknowledged_within_a_day"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(longest_run__gte=1, rest_days__gte=1), name="somebody_rests_sometimes"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(community_days__gte=COMMUNITY_DAYS_AT_LEAST),
+                name="community_is_told_in_time",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(syringe_uses__range=(1, SYRINGE_USES_AT_MOST)),
+                name="syringe_is_thrown_away",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(washes_carried__gte=1, wash_flow_ml__gte=WASH_FLOW_ML_AT_LEAST),
+                name="wash_kit_washes",
             ),
             models.CheckConstraint(
                 condition=~models.Q(stopped_course_doses=1),

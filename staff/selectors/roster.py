@@ -8,10 +8,9 @@ from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 
-from staff.models import Assignment, Crew, CrewRole, Outing
+from staff.models import Assignment, Crew, CrewRole, Outing, Site
+from staff.rules.crew_shape import Shape, missing_from, shape_of
 
-# A crew that catches, vaccinates and writes down needs one of each; common practice, no source.
-NEEDED_ROLES = (CrewRole.CATCHER, CrewRole.VACCINATOR, CrewRole.RECORDER)
 PAST_SHOWN = 20
 # Calendars of sites differ by up to a day and more around the same instant.
 SLACK = timedelta(days=2)
@@ -35,7 +34,7 @@ class OutingList:
 
 def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
     """Coming ones soonest first, and the last that were, by each site's own date at `now`."""
-    rows = outings.prefetch_related("crews", "assignments")
+    rows = outings.prefetch_related("crews", "assignments", "site__crew_shapes")
     near = rows.filter(date__gte=(now - SLACK).date()).order_by("date", "area", "pk")
     coming = [row for row in near if row.date >= row.site.local_date(now)]
     gone = rows.filter(date__lte=(now + SLACK).date()).order_by("-date", "area", "pk")
@@ -45,20 +44,39 @@ def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
 
 
 def _is_short(outing: Outing) -> bool:
-    filled = {(row.crew_id, row.role) for row in outing.assignments.all()}
-    return any((crew.pk, role) not in filled for crew in outing.crews.all() for role in NEEDED_ROLES)
+    shape, rows = outing_shape(outing), outing.assignments.all()
+    return any(
+        missing_from(shape, [row.role for row in rows if row.crew_id == crew.pk])
+        for crew in outing.crews.all()
+    )
+
+
+def outing_shape(outing: Outing) -> Shape:
+    """Who each crew of the outing needs by its site's rules for the method."""
+    return site_shape(outing.site, outing.method)
+
+
+def site_shape(site: Site, method: str) -> Shape:
+    return shape_of(method, ((row.method, row.role, row.needed) for row in site.crew_shapes.all()))
 
 
 def crews_of(outing: Outing) -> tuple[CrewView, ...]:
     """Crews in order, who is on each, and the needed crew roles that nobody on it has."""
-    assignments = list(outing.assignments.select_related("person"))
+    assignments, shape = list(outing.assignments.select_related("person")), outing_shape(outing)
     return tuple(
-        _crew(crew, [row for row in assignments if row.crew_id == crew.pk]) for crew in outing.crews.all()
+        _crew(crew, shape, [row for row in assignments if row.crew_id == crew.pk])
+        for crew in outing.crews.all()
     )
 
 
-def _crew(crew: Crew, assignments: Iterable[Assignment]) -> CrewView:
+def _crew(crew: Crew, shape: Shape, assignments: Iterable[Assignment]) -> CrewView:
     rows = tuple(assignments)
-    filled = {row.role for row in rows}
-    missing = tuple(str(role.label) for role in NEEDED_ROLES if role not in filled)
+    lacking = missing_from(shape, [row.role for row in rows])
+    missing = tuple(lacking_words(role, number) for role, number in lacking.items())
     return CrewView(crew, rows, missing)
+
+
+def lacking_words(role: str, number: int) -> str:
+    """One missing place of a crew role by its name alone, several with their number."""
+    label = str(CrewRole(role).label)
+    return label if number == 1 else f"{number} × {label}"

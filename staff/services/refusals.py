@@ -51,6 +51,23 @@ def already_on(person: Person) -> Conflict:
     return Conflict(message, code="already-assigned", fields={"person": message})
 
 
+def elsewhere_on(person: Person, outing: Outing, date: date) -> Outing | None:
+    """The other outing this person is on that day: nobody is in two places."""
+    return Outing.objects.filter(date=date, assignments__person=person).exclude(pk=outing.pk).first()
+
+
+def booked_twice(person: Person, other: Outing) -> Conflict:
+    message = booked_words(person, other)
+    return Conflict(message, code="booked-twice", fields={"person": message})
+
+
+def booked_words(person: Person, other: Outing) -> str:
+    return _("%(person)s is on the outing to %(area)s on that day.") % {
+        "person": person.name,
+        "area": other.area,
+    }
+
+
 def explain_guard(
     error: IntegrityError, person: Person, outing: Outing, today: date
 ) -> NotCleared | Conflict:
@@ -59,4 +76,6 @@ def explain_guard(
         return refusal(person, outing.date, today)
     if Assignment.objects.filter(outing=outing, person=person).exists():
         return already_on(person)
+    if other := elsewhere_on(person, outing, outing.date):
+        return booked_twice(person, other)
     return Crossed()

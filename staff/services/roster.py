@@ -8,12 +8,20 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Assignment, Clearance, Crew, Outing, Person, Site, User, Withdrawal
+from staff.models import Assignment, Campaign, Crew, Outing, Person, Site, User, Withdrawal
 from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_catch_up, lock_people, lock_person, need_reason, withdraw
-from staff.services.refusals import already_on, check_assignment, explain_guard, refusal
+from staff.services.refusals import (
+    already_on,
+    booked_twice,
+    booked_words,
+    check_assignment,
+    elsewhere_on,
+    explain_guard,
+    refusal,
+)
 from staff.services.transactions import Crossed, retried
 
 
@@ -36,12 +44,20 @@ def _lock_outing_with_people(outing_id: int, now: datetime) -> Outing:
 
 @retried
 def roster_assign(
-    *, actor: User, outing: Outing, crew: Crew, person: Person, role: str, now: datetime
+    *,
+    actor: User,
+    outing: Outing,
+    crew: Crew,
+    person: Person,
+    role: str,
+    now: datetime,
+    proposed: bool = False,
 ) -> Assignment:
-    """Put a person on a crew.
+    """Put a person on a crew; `proposed` when a proposal did and not somebody's choice.
 
     Raises `NotCleared` with the reasons when the person isn't clear on the outing's date, `Conflict` when the
-    outing is over, cancelled, or has the person already, `Invalid` for what doesn't belong together.
+    outing is over, cancelled, or has the person already, or another outing of that day has, `Invalid` for what
+    doesn't belong together.
     """
     with transaction.atomic():
         person, outing = lock_person(person.pk), _lock_outing(outing.pk)
@@ -53,7 +69,13 @@ def roster_assign(
             raise refusal(person, outing.date, today)
         if Assignment.objects.filter(outing=outing, person=person).exists():
             raise already_on(person)
-        assignment = _put_on(outing, crew, person, role, cover, actor, now)
+        if other := elsewhere_on(person, outing, outing.date):
+            raise booked_twice(person, other)
+        row = Assignment(
+            outing=outing, crew=crew, person=person, role=role, clearance=cover, proposed=proposed
+        )
+        row.assigned_by, row.assigned_at = actor, now
+        assignment = _put_on(row)
         audit_write(
             actor=actor,
             action="roster.assigned",
@@ -65,22 +87,14 @@ def roster_assign(
     return assignment
 
 
-def _put_on(
-    outing: Outing, crew: Crew, person: Person, role: str, cover: Clearance, actor: User, now: datetime
-) -> Assignment:
+def _put_on(row: Assignment) -> Assignment:
     try:
         with transaction.atomic():
-            return Assignment.objects.create(
-                outing=outing,
-                crew=crew,
-                person=person,
-                role=role,
-                clearance=cover,
-                assigned_by=actor,
-                assigned_at=now,
-            )
+            row.save()
     except IntegrityError as error:
-        raise explain_guard(error, person, outing, outing.site.local_date(now)) from error
+        today = row.outing.site.local_date(row.assigned_at)
+        raise explain_guard(error, row.person, row.outing, today) from error
+    return row
 
 
 @retried
@@ -125,11 +139,16 @@ def outing_create(
     method: str,
     now: datetime,
     dogs_expected: int = 0,
+    puppies_expected: int = 0,
+    riders: int = 0,
     crews: int = 1,
+    campaign: Campaign | None = None,
 ) -> Outing:
     """Plan an outing with `crews` empty crews (1 to 12), today by the site's calendar or later."""
     if not 1 <= crews <= 12:
         raise Invalid({"crews": _("Plan 1 to 12 crews.")})
+    if puppies_expected > dogs_expected:
+        raise Invalid({"puppies_expected": _("The puppies are counted among the dogs expected.")})
     # A roster of the past is history: nobody can have been checked for it.
     if date < Site.objects.get(pk=site_id).local_date(now):
         raise Invalid({"date": _("Choose today or a later date.")})
@@ -140,6 +159,9 @@ def outing_create(
             area=area,
             method=method,
             dogs_expected=dogs_expected,
+            puppies_expected=puppies_expected,
+            riders=riders,
+            campaign=campaign,
             created_by=actor,
             created_at=now,
         )
@@ -198,9 +220,13 @@ def _move(outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
 
 
 def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], list[Withdrawal]]:
-    """Take off whoever's present clearance doesn't reach the new date; give back those another one covers."""
+    """Take off who is elsewhere on the new date and whoever's clearance doesn't reach it; give back those another covers."""
     again, withdrawn = [], []
     for assignment in outing.assignments.select_related("clearance", "person__site__rules", "crew", "outing"):
+        if other := elsewhere_on(assignment.person, outing, date):
+            reason = booked_words(assignment.person, other)
+            withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
+            continue
         if covers([assignment.clearance.as_interval()], date):
             continue
         cover = clearance_on(assignment.person, date)

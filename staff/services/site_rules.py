@@ -32,6 +32,13 @@ NOT_CLEARANCE = frozenset(
         "notice_hour",
         "acknowledge_hours",
         "further_contact_email",
+        "longest_run",
+        "rest_days",
+        "community_days",
+        "spare_percent",
+        "syringe_uses",
+        "washes_carried",
+        "wash_flow_ml",
     }
 )
 

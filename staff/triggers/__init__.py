@@ -10,6 +10,7 @@ from staff.triggers.people import postgres_people_functions, postgres_people_tri
 
 NOT_CLEARED = "not-cleared"
 APPEND_ONLY = "append-only"
+BOOKED_TWICE = "booked-twice"
 HAS_PEOPLE = "has-people"
 
 # table, and the columns that may still be set once a row stands.
@@ -64,6 +65,22 @@ _LEFT_UNCOVERED = """
         AND (c.ends_on IS NULL OR c.ends_on >= NEW.date)
         AND NOT EXISTS (SELECT 1 FROM staff_clearancepending d WHERE d.person_id = a.person_id)))
 """
+# Nobody is in two places on one date. A row that only rests on another clearance is let be, so that rosters of
+# before this rule block nobody's record.
+_TWICE_BY_PERSON = """
+    SELECT 1 FROM staff_assignment a JOIN staff_outing b ON b.id = a.outing_id
+    JOIN staff_outing o ON o.id = NEW.outing_id AND o.date = b.date
+    WHERE a.person_id = NEW.person_id AND a.id {differs} NEW.id
+"""
+_TWICE_BY_OUTING = """
+    SELECT 1 FROM staff_assignment a
+    JOIN staff_assignment e ON e.person_id = a.person_id AND e.outing_id <> NEW.id
+    JOIN staff_outing b ON b.id = e.outing_id AND b.date = NEW.date
+    WHERE a.outing_id = NEW.id
+"""
+_PERSON_OR_OUTING_CHANGED = "NEW.person_id <> OLD.person_id OR NEW.outing_id <> OLD.outing_id"
+# Who puts a person on two outings at once waits here: taken after the outing, by the order of people.
+_PERSON_LOCK = "pg_advisory_xact_lock(315, ({row}.person_id % 2147483647)::int)"
 _CREW_ELSEWHERE = "SELECT 1 FROM staff_assignment WHERE crew_id = NEW.id AND outing_id <> NEW.outing_id"
 
 
@@ -81,6 +98,11 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         END"""
         for event in ("insert", "update")
     }
+    for event, when in (("insert", ""), ("update", f"WHEN {_PERSON_OR_OUTING_CHANGED}")):
+        statements[f"staff_assignment_once_{event}"] = f"""
+        CREATE TRIGGER staff_assignment_once_{event} BEFORE {event.upper()} ON staff_assignment {when} BEGIN
+            SELECT RAISE(ABORT, '{BOOKED_TWICE}') WHERE EXISTS ({_TWICE_BY_PERSON.format(differs="IS NOT")});
+        END"""
     # INSERT OR REPLACE and UPDATE OR REPLACE swap a row without a delete trigger: `id` is watched too.
     changed = " OR ".join(f"NEW.{column} IS NOT OLD.{column}" for column in ("id", "date", "cancelled_at"))
     for event, when in (
@@ -90,6 +112,14 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         statements[f"staff_outing_guard_{event}"] = f"""
         CREATE TRIGGER staff_outing_guard_{event} {when} BEGIN
             SELECT RAISE(ABORT, '{NOT_CLEARED}') WHERE EXISTS ({_LEFT_UNCOVERED});
+        END"""
+    for event, when in (
+        ("update", "BEFORE UPDATE ON staff_outing WHEN NEW.id IS NOT OLD.id OR NEW.date IS NOT OLD.date"),
+        ("replace", "BEFORE INSERT ON staff_outing"),
+    ):
+        statements[f"staff_outing_once_{event}"] = f"""
+        CREATE TRIGGER staff_outing_once_{event} {when} BEGIN
+            SELECT RAISE(ABORT, '{BOOKED_TWICE}') WHERE EXISTS ({_TWICE_BY_OUTING});
         END"""
     for event in ("update", "insert"):
         statements[f"staff_crew_guard_{event}"] = f"""
@@ -160,6 +190,10 @@ def postgres_functions() -> list[str]:
                 JOIN staff_crew w ON w.id = NEW.crew_id AND w.outing_id = o.id
                 WHERE c.id = NEW.clearance_id AND o.cancelled_at IS NULL AND {_COVERED.format(row="NEW")}
             ) THEN RAISE EXCEPTION '{NOT_CLEARED}' USING ERRCODE = 'check_violation'; END IF;
+            IF TG_OP = 'UPDATE' AND NOT ({_PERSON_OR_OUTING_CHANGED}) THEN RETURN NEW; END IF;
+            PERFORM {_PERSON_LOCK.format(row="NEW")};
+            IF EXISTS ({_TWICE_BY_PERSON.format(differs="IS DISTINCT FROM")}) THEN
+                RAISE EXCEPTION '{BOOKED_TWICE}' USING ERRCODE = 'check_violation'; END IF;
             RETURN NEW;
         END $$""",
         f"""
@@ -171,6 +205,11 @@ def postgres_functions() -> list[str]:
                 SELECT clearance_id FROM staff_assignment WHERE outing_id = NEW.id) ORDER BY id FOR SHARE;
             IF EXISTS ({_LEFT_UNCOVERED}) THEN
                 RAISE EXCEPTION '{NOT_CLEARED}' USING ERRCODE = 'check_violation'; END IF;
+            IF TG_OP = 'UPDATE' AND NEW.id = OLD.id AND NEW.date = OLD.date THEN RETURN NEW; END IF;
+            PERFORM {_PERSON_LOCK.format(row="p")} FROM (
+                SELECT person_id FROM staff_assignment WHERE outing_id = NEW.id ORDER BY person_id) p;
+            IF EXISTS ({_TWICE_BY_OUTING}) THEN
+                RAISE EXCEPTION '{BOOKED_TWICE}' USING ERRCODE = 'check_violation'; END IF;
             RETURN NEW;
         END $$""",
         f"""
