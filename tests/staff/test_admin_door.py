@@ -81,7 +81,11 @@ def test_changing_a_sites_rules_needs_a_reason_and_recomputes_clearance(
     give_doses(today_team.person, today_team.officer, timezone.now(), 30, 23, 0)
     rules = SiteRules.objects.get(site=today_team.site)
     url = reverse("admin:staff_siterules_change", args=[rules.pk])
-    standing = {name: value for name, value in model_to_dict(rules).items() if value not in (None, False)}
+    standing = {
+        name: value
+        for name, value in model_to_dict(rules).items()
+        if value is not None and value is not False
+    }
     data = standing | {"settling_days": 5}
     assert desk.post(url, data).status_code == 200
     assert desk.post(url, data | {"reason": "letter of the authority"}).status_code == 302
