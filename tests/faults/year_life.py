@@ -335,7 +335,8 @@ class Life:
             now=now,
         )
         self.events.append(Moved(now, life.course.pk, HOME_ZONE))
-        for day in range(60):
+        # To the year's end: a course that begins again goes on for as long as it takes.
+        for day in range((self.first + self.days * DAY - now.date()).days + 1):
             turn = hour_on(HOME_ZONE, now.date() + day * DAY, life.place.facts.hour)
             if turn > now:
                 self.day_turns(turn)
