@@ -67,6 +67,15 @@ def people_managed_by(user: User) -> QuerySet[Person]:
     return Person.objects.filter(site__in=sites_as(user, OFFICER)).select_related("site__rules", "user")
 
 
+def wishes_open_to(user: User) -> QuerySet[Person]:
+    """People whose days off `user` may see and note: oneself, and those of sites as officer."""
+    return (
+        Person.objects.filter(Q(user=user) | Q(site__in=sites_as(user, OFFICER)))
+        .select_related("site__rules", "user")
+        .distinct()
+    )
+
+
 def outings_visible_to(user: User) -> QuerySet[Outing]:
     """Outings of the sites as officer, liaison or lead, and those one is on."""
     return (

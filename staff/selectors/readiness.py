@@ -70,7 +70,7 @@ def readiness(people: QuerySet[Person], on: date, sites: Iterable[Site]) -> list
                 clear=stored and not reasons,
                 reasons=reasons,
                 words=tuple(reason_words(reason) for reason in reasons)
-                or _unstored(stored, person.pk in waiting),
+                or unstored_words(stored, person.pk in waiting),
                 advice=tuple(reason_words(reason) for reason in judged.advice_on(on)),
             )
         )
@@ -81,7 +81,7 @@ def readiness_of(person: Person, on: date) -> Readiness:
     return readiness(Person.objects.filter(pk=person.pk), on, [person.site])[0]
 
 
-def _unstored(stored: bool, waiting: bool) -> tuple[str, ...]:
+def unstored_words(stored: bool, waiting: bool) -> tuple[str, ...]:
     # The record allows what the stored clearance does not: not clear until they agree again.
     if stored:
         return ()

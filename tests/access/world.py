@@ -30,6 +30,7 @@ from staff.services.letters import immunocompromised_set, letter_add
 from staff.services.records import dose_record, hold_place, titre_record
 from staff.services.regimen_drafts import regimen_copy
 from staff.services.roster import roster_assign
+from staff.services.roster_rules import wish_add
 from staff.services.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
@@ -210,7 +211,17 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         "outing": {"pk": outing.pk},
         "assignment": {"pk": outing.pk, "assignment_pk": assignment.pk},
         "draft": {"key": draft.key},
+        "roster day": {"pk": team.person.pk, "day": outing.date.isoformat()},
+        "wish": _wish(team, now),
     }
+
+
+def _wish(team: Team, now: datetime) -> dict[str, Any]:
+    day = team.site.local_date(now) + timedelta(days=20)
+    made = wish_add(
+        actor=team.member, person=team.person, kind="cannot", first_on=day, last_on=None, now=now
+    )
+    return {"pk": team.person.pk, "wish_pk": made.pk}
 
 
 def _campaign(team: Team, now: datetime) -> dict[str, dict[str, Any]]:

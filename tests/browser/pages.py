@@ -31,6 +31,11 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/outings/",
         "/outings/add/",
         "{outing}",
+        "/roster/",
+        "/roster/proposal/",
+        "{cell}",
+        "{person}days/",
+        "/sites/lantern-valley/crews/",
         "/cases/",
         "{case}",
         "{case}visit/",
@@ -84,23 +89,25 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/clinics/",
         "/mailbox/",
     ),
-    "member": ("/me/", "/report/", "/outings/", "{outing}", "/account/"),
+    "member": ("/me/", "{days}", "/report/", "/outings/", "{outing}", "/account/"),
     "lead": ("/outings/", "{outing}", "/report/"),
 }
 FROM = {
     "{person}": ("/readiness/", "/people/"),
     "{outing}": ("/outings/", "/outings/"),
+    "{cell}": ("/roster/", "/roster/people/"),
     "{case}": ("/cases/", "/cases/"),
     "{campaign}": ("/campaigns/", "/campaigns/"),
     "{session}": ("{campaign}", "/sessions/"),
     "{course}": ("/doses/", "/courses/"),
     "{animal}": ("/desk/", "/cases/"),
+    "{days}": ("/me/", "/people/"),
     "{notice}": ("/notices/?state=sent", "/notices/"),
     "{change}": ("/sites/lantern-valley/rules/", "/sites/lantern-valley/rules/changes/"),
 }
 NO_LINK = ("/import/", "/add/", "/coming/")
 # Where the first link isn't the one that is meant.
-ENDING = {"{animal}": "/animal/check/"}
+ENDING = {"{animal}": "/animal/check/", "{days}": "/days/"}
 
 
 def fill(page: Page, path: str) -> str:
@@ -114,7 +121,7 @@ def fill(page: Page, path: str) -> str:
             found = next(
                 link
                 for link in links
-                if link != prefix and not link.endswith(NO_LINK) and "?" not in link
+                if link != prefix and not link.endswith(NO_LINK) and ("?" not in link or placeholder == "{cell}")
                 if link.endswith(ENDING.get(placeholder, ""))
             )
             return path.replace(placeholder, found.split("#")[0])

@@ -1,0 +1,170 @@
+"""One person on one day of the roster: put on, take off, move, hand over."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from staff.forms.roster import HandOverForm, SeatForm, TakeOffForm
+from staff.models import Assignment, Crew, CrewRole, Person
+from staff.pages.answers import attempt
+from staff.pages.doors import OFFICER, page, signed_in
+from staff.pages.roster_grid import roster_query
+from staff.pages.roster_undo import remember, seat_of
+from staff.selectors.access import people_managed_by
+from staff.selectors.clear_from import clear_from
+from staff.selectors.roster_board import RosterBoard, TeamMember, roster_board
+from staff.services.roster import roster_assign, roster_withdraw
+from staff.services.roster_changes import Seat, roster_replace
+
+
+class CellPage:
+    """What the page knows of the person and the day, its forms, and what each does."""
+
+    def __init__(self, request: HttpRequest, person: Person, day: date, now: datetime) -> None:
+        self.request, self.person, self.day, self.now = request, person, day, now
+        self.user, self.site = signed_in(request), person.site
+        self.board: RosterBoard = roster_board(self.site, day, 1)
+        member = self.board.by_person.get(person.pk)
+        if member is None:
+            raise Http404
+        self.member: TeamMember = member
+        self.held: Assignment | None = member.assigned.get(day)
+        self.act = request.POST.get("act", "")
+
+    def forms(self) -> dict[str, forms.Form]:
+        """The forms that make sense here, by the name of what they do; the posted one is bound."""
+        ahead, clear = self.day >= self.site.local_date(self.now), self.member.clear_on(self.day)
+        found: dict[str, forms.Form] = {}
+        if not ahead:
+            return found
+        seats = self.seats()
+        tired = self.held is None and self.member.rests_on(self.day, self.board.rest)
+        if clear and seats:
+            found["move" if self.held else "put-on"] = SeatForm(
+                self._data("move" if self.held else "put-on"), seats=seats, tired=tired
+            )
+        if self.held:
+            if people := self.stand_ins(self.held.role):
+                found["hand-over"] = HandOverForm(self._data("hand-over"), people=people)
+            found["take-off"] = TakeOffForm(self._data("take-off"))
+        return found
+
+    def _data(self, act: str) -> Any:
+        return self.request.POST if self.act == act else None
+
+    def seats(self) -> list[tuple[str, str]]:
+        """Places the person could take, those that are needed first."""
+        needed, more = [], []
+        for row in self.board.crews:
+            for role in CrewRole:
+                if role not in self.member.roles or (
+                    self.held and (self.held.crew_id, self.held.role) == (row.crew.pk, role)
+                ):
+                    continue
+                where = f"{row.outing.area}, {row.crew.name}: {role.label}"
+                if row.lacks.get(role):
+                    needed.append((f"{row.crew.pk}:{role}", where))
+                else:
+                    more.append(
+                        (f"{row.crew.pk}:{role}", _("%(place)s (one more than needed)") % {"place": where})
+                    )
+        return [*needed, *more]
+
+    def stand_ins(self, role: str) -> list[Person]:
+        return [
+            one.person
+            for one in self.board.team
+            if role in one.roles and self.day not in one.out and one.clear_on(self.day)
+        ]
+
+    def do(self, data: dict[str, Any]) -> None:
+        """Carry out the posted form and note how to take it back."""
+        common: dict[str, Any] = {"actor": self.user, "now": self.now}
+        if self.act == "put-on":
+            seat = self._seat(data["seat"])
+            row = roster_assign(
+                outing=seat.crew.outing, crew=seat.crew, person=seat.person, role=seat.role, **common
+            )
+            self._done(_("%(person)s is on the roster."), made=[row])
+            return
+        assert self.held is not None
+        gone, moved = [seat_of(self.held)], _("The roster was changed.")
+        if self.act == "take-off":
+            roster_withdraw(assignment=self.held, reason=data["reason"], **common)
+            self._done(_("%(person)s is off the roster."), gone=gone)
+        elif self.act == "move":
+            row = roster_replace(assignment=self.held, seat=self._seat(data["seat"]), reason=moved, **common)
+            self._done(_("%(person)s has the other place."), made=[row], gone=gone)
+        else:
+            seat = Seat(self.held.crew, data["person"], self.held.role)
+            row = roster_replace(assignment=self.held, seat=seat, reason=moved, **common)
+            self._done(_("The place of %(person)s is handed over."), made=[row], gone=gone)
+
+    def _seat(self, value: str) -> Seat:
+        crew, role = value.split(":")
+        row = Crew.objects.select_related("outing__site__rules").get(pk=crew)
+        return Seat(row, self.person, role)
+
+    def _done(self, words: str, *, made: Any = (), gone: Any = ()) -> None:
+        words = words % {"person": self.person.name}
+        remember(self.request, self.site, words, made=made, gone=gone)
+        messages.success(self.request, words)
+
+
+@page(OFFICER)
+def cell(request: HttpRequest, pk: int, day: str) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    person = get_object_or_404(people_managed_by(user), pk=pk)
+    shown = CellPage(request, person, _day(day), now)
+    back = _back(request, shown)
+    found = shown.forms()
+    form, status = found.get(shown.act), 200
+    if request.method == "POST":
+        if form is None:
+            messages.error(request, _("The roster has changed since; look at it again."))
+            return redirect(back)
+        status = attempt(form, shown.do)
+        if not status:
+            return redirect(back)
+    readiness = shown.member.readiness(shown.day)
+    context = {
+        "person": person,
+        "site": shown.site,
+        "day": shown.day,
+        "held": shown.held,
+        "forms": found,
+        "form": form,
+        "readiness": readiness,
+        "ahead": clear_from([readiness], shown.site.local_date(now))[0],
+        "wish": shown.member.wish(shown.day),
+        "tired": shown.held is None and shown.member.rests_on(shown.day, shown.board.rest),
+        "outings": shown.board.crews,
+        "back": back,
+    }
+    return render(request, "staff/roster_cell.html", context, status=status)
+
+
+def _day(day: str) -> date:
+    try:
+        return date.fromisoformat(day)
+    except ValueError as error:
+        raise Http404 from error
+
+
+def _back(request: HttpRequest, shown: CellPage) -> str:
+    """The grid that was left, at this person's day."""
+    first, days = request.GET.get("first", ""), request.GET.get("days", "")
+    try:
+        query = roster_query(shown.site, date.fromisoformat(first), int(days))
+    except ValueError:
+        query = roster_query(shown.site, shown.day, 14)
+    return f"{reverse('roster-grid')}?{query}#c-{shown.person.pk}-{shown.day.isoformat()}"

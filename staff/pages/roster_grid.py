@@ -1,0 +1,230 @@
+"""The roster of some days as a grid of people by day, its proposal, and undo."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_POST
+
+from staff.errors import Refused
+from staff.forms.roster import RosterDaysForm
+from staff.models import CrewRole, DayWish, Site
+from staff.pages.doors import OFFICER, page, signed_in
+from staff.pages.roster_undo import forget, last_step, remember, seats_of
+from staff.selectors.access import Role, sites_as
+from staff.selectors.clear_from import ClearFrom, clear_from
+from staff.selectors.readiness import Readiness
+from staff.selectors.roster import lacking_words
+from staff.selectors.roster_board import CrewDay, RosterBoard, TeamMember, roster_board
+from staff.selectors.roster_proposal import RosterProposal, propose_roster
+from staff.services.audit import audit_write
+from staff.services.roster_changes import roster_restore
+from staff.services.roster_fill import roster_fill, roster_fingerprint
+
+USUAL_DAYS = 14
+
+
+@dataclass(frozen=True)
+class Cell:
+    """One person on one day. `state`: on, free, off (not clear), asked (can't come), rest or over."""
+
+    day: date
+    state: str
+    words: str
+    detail: str
+    anchor: str
+    role: str = ""
+    by_hand: bool = True
+
+
+@dataclass(frozen=True)
+class Chip:
+    """Open places of one role on one crew."""
+
+    seat: str
+    words: str
+    roles: str
+
+
+@page(OFFICER)
+def grid(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    form, asked = _asked(request, now)
+    if asked is None:
+        return render(request, "staff/roster_grid.html", {"form": form}, status=400 if form.errors else 200)
+    site, first, days = asked
+    board, today = roster_board(site, first, days), site.local_date(now)
+    audit_write(actor=user, action="board.seen", now=now, site=site, target=f"roster:{first}")
+    context = _grid(board, today) | {
+        "form": form,
+        "site": site,
+        "query": roster_query(site, first, days),
+        "undo": last_step(request, site),
+    }
+    return render(request, "staff/roster_grid.html", context)
+
+
+@page(OFFICER)
+def proposal(request: HttpRequest) -> HttpResponse:
+    """What the program proposes for the open places; put into effect by the same button with what was seen."""
+    user, now = signed_in(request), timezone.now()
+    form, asked = _asked(request, now)
+    if asked is None:
+        return redirect("roster-grid")
+    site, first, days = asked
+    if request.method == "POST":
+        return _fill(request, site, first, days, now)
+    board, today = roster_board(site, first, days), site.local_date(now)
+    audit_write(actor=user, action="board.seen", now=now, site=site, target=f"roster-proposal:{first}")
+    found = propose_roster(board, today)
+    context = {
+        "site": site,
+        "board": board,
+        "query": roster_query(site, first, days),
+        "proposal": found,
+        "rows": _proposed(board, found),
+        "seen": roster_fingerprint(found.plan),
+    }
+    return render(request, "staff/roster_proposal.html", context)
+
+
+def _fill(request: HttpRequest, site: Site, first: date, days: int, now: datetime) -> HttpResponse:
+    query = roster_query(site, first, days)
+    try:
+        made = roster_fill(
+            actor=signed_in(request),
+            site=site,
+            first=first,
+            days=days,
+            seen=request.POST.get("seen", ""),
+            now=now,
+        )
+    except Refused as refused:
+        messages.error(request, refused.message)
+        return redirect(f"{reverse('roster-proposal')}?{query}")
+    words = ngettext(
+        "%(number)d place was filled as proposed.", "%(number)d places were filled as proposed.", len(made)
+    ) % {"number": len(made)}
+    remember(request, site, words, made=made)
+    messages.success(request, words)
+    return redirect(f"{reverse('roster-grid')}?{query}")
+
+
+@page(OFFICER)
+@require_POST
+def undo(request: HttpRequest) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    form, asked = _asked(request, now)
+    if asked is None:
+        return redirect("roster-grid")
+    site, first, days = asked
+    step = last_step(request, site)
+    if step is None:
+        messages.error(request, _("There is nothing to undo."))
+    else:
+        forget(request, step)
+        try:
+            roster_restore(
+                actor=user,
+                made=step["made"],
+                gone=seats_of(step, site),
+                reason=_("Undone by who had done it."),
+                now=now,
+            )
+        except Refused as refused:
+            messages.error(request, refused.message)
+        else:
+            messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
+    return redirect(f"{reverse('roster-grid')}?{roster_query(site, first, days)}")
+
+
+def roster_query(site: Site, first: date, days: int) -> str:
+    return urlencode({"site": site.pk, "first": first.isoformat(), "days": days})
+
+
+def _asked(request: HttpRequest, now: datetime) -> tuple[RosterDaysForm, tuple[Site, date, int] | None]:
+    """The form, and what it asks for; without a question the two weeks from today at the first site."""
+    sites = sites_as(signed_in(request), Role.OFFICER)
+    own = sites.first()
+    usual = {"site": own.pk, "first": own.local_date(now), "days": USUAL_DAYS} if own else {}
+    form = RosterDaysForm(request.GET if "first" in request.GET else usual, sites=sites)
+    if not form.is_valid():
+        return form, None
+    return form, (form.cleaned_data["site"], form.cleaned_data["first"], form.cleaned_data["days"])
+
+
+def _grid(board: RosterBoard, today: date) -> dict[str, Any]:
+    return {
+        "board": board,
+        "today": today,
+        "heads": [(day, [_chips(row) for row in board.crews_by_day[day]]) for day in board.days],
+        "rows": [
+            (member, _roles(member), [_cell(member, day, board, today) for day in board.days])
+            for member in board.team
+        ],
+        "unclear": _unclear(board, today),
+    }
+
+
+def _roles(member: TeamMember) -> str:
+    return ", ".join(str(CrewRole(role).label) for role in CrewRole.values if role in member.roles)
+
+
+def _chips(row: CrewDay) -> tuple[CrewDay, list[Chip]]:
+    return row, [
+        Chip(f"{row.crew.pk}:{role}", lacking_words(role, number), role) for role, number in row.lacks.items()
+    ]
+
+
+def _cell(member: TeamMember, day: date, board: RosterBoard, today: date) -> Cell:
+    anchor = f"c-{member.person.pk}-{day.isoformat()}"
+    if held := member.assigned.get(day):
+        where = f"{held.outing.area}, {held.crew.name}"
+        label = str(held.get_role_display())
+        return Cell(day, "on", label, where, anchor, role=held.role, by_hand=not held.proposed)
+    if day < today:
+        return Cell(day, "over", "", "", anchor)
+    if not member.clear_on(day):
+        return Cell(day, "off", _("not clear"), "", anchor)
+    wish = member.wish(day)
+    if wish == DayWish.Kind.CANNOT:
+        return Cell(day, "asked", _("can't"), "", anchor)
+    if member.rests_on(day, board.rest):
+        return Cell(day, "rest", _("day off"), "", anchor)
+    said = {DayWish.Kind.RATHER_NOT: _("rather not"), DayWish.Kind.GLADLY: _("gladly")}.get(wish, "")  # type: ignore[call-overload]
+    return Cell(day, "free", said or _("free"), "", anchor)
+
+
+def _unclear(board: RosterBoard, today: date) -> list[tuple[Readiness, ClearFrom]]:
+    """Everybody who isn't clear on some of the days that are ahead, by the first of them."""
+    rows = []
+    for member in board.team:
+        day = next((day for day in board.days if day >= today and not member.clear_on(day)), None)
+        if day is not None:
+            rows.append(member.readiness(day))
+    return list(zip(rows, clear_from(rows, today), strict=True))
+
+
+def _proposed(
+    board: RosterBoard, found: RosterProposal
+) -> Iterable[tuple[CrewDay, list[tuple[str, str, bool]]]]:
+    """Crews with who is on them: crew role, name, and whether the proposal put the person there."""
+    by_crew = found.filled_by_crew
+    for row in board.crews:
+        held = [(str(one.get_role_display()), one.person.name, False) for one in row.assignments]
+        new = [
+            (str(CrewRole(place.role).label), board.by_person[place.person].person.name, True)
+            for place in by_crew.get(row.crew.pk, ())
+        ]
+        yield row, [*held, *new]

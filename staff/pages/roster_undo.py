@@ -1,0 +1,61 @@
+"""What this account did last to a roster and may take back. It lies in the session: it is nobody else's."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.http import HttpRequest
+
+from staff.models import Assignment, Crew, Person, Site
+from staff.services.roster_changes import Seat
+
+KEY, MOST = "roster_steps", 20
+
+
+def remember(
+    request: HttpRequest,
+    site: Site,
+    words: str,
+    *,
+    made: Sequence[Assignment] = (),
+    gone: Sequence[Seat] = (),
+) -> None:
+    """Note a change: `made` assignments go and `gone` people come back when it is undone."""
+    step = {
+        "site": site.pk,
+        "words": words,
+        "made": [row.pk for row in made],
+        "gone": [[seat.crew.pk, seat.person.pk, seat.role] for seat in gone],
+    }
+    request.session[KEY] = [*_steps(request), step][-MOST:]
+
+
+def last_step(request: HttpRequest, site: Site) -> dict[str, Any] | None:
+    return next((step for step in reversed(_steps(request)) if step["site"] == site.pk), None)
+
+
+def forget(request: HttpRequest, step: dict[str, Any]) -> None:
+    steps = _steps(request)
+    steps.remove(step)
+    request.session[KEY] = steps
+
+
+def seats_of(step: dict[str, Any], site: Site) -> list[Seat]:
+    """Who comes back where; a crew or person that is gone raises DoesNotExist."""
+    return [
+        Seat(
+            Crew.objects.select_related("outing__site__rules").get(pk=crew, outing__site=site),
+            Person.objects.select_related("site__rules").get(pk=person, site=site),
+            role,
+        )
+        for crew, person, role in step["gone"]
+    ]
+
+
+def seat_of(row: Assignment) -> Seat:
+    return Seat(row.crew, row.person, row.role)
+
+
+def _steps(request: HttpRequest) -> list[dict[str, Any]]:
+    return list(request.session.get(KEY, []))

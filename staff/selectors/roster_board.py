@@ -1,0 +1,178 @@
+"""A team and its outings over some days: who may go out when, who goes where, and what is still open.
+
+Everybody is judged once for all the days, in a constant number of queries.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from functools import cached_property
+
+from django.db.models import Prefetch, Q
+
+from staff.models import Assignment, ClearancePending, Crew, DayWish, Outing, Person, Site
+from staff.planning.roster_values import RestRules
+from staff.rules.clearance import Clearance as ClearanceRule
+from staff.rules.crew_shape import missing_from
+from staff.rules.intervals import covers
+from staff.selectors.readiness import Readiness, unstored_words
+from staff.selectors.records import RegimenBook, with_record
+from staff.selectors.roster import outing_shape
+from staff.words import reason_words
+
+DAY = timedelta(days=1)
+MOST_DAYS = 28
+
+
+@dataclass(frozen=True)
+class CrewDay:
+    """One crew of an outing, who is on it, and how many of which crew role it lacks."""
+
+    crew: Crew
+    outing: Outing
+    assignments: tuple[Assignment, ...]
+    lacks: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class TeamMember:
+    """A person over the days: `assigned` by date, and the dates out on outings shortly before and after them too."""
+
+    person: Person
+    roles: frozenset[str]
+    judged: ClearanceRule
+    assigned: Mapping[date, Assignment]
+    out: frozenset[date]
+    wishes: Mapping[date, str]
+    waiting: bool
+
+    def readiness(self, on: date) -> Readiness:
+        stored = any(covers([row.as_interval()], on) for row in self.person.current_clearances)  # type: ignore[attr-defined]
+        reasons = self.judged.reasons_on(on)
+        words = tuple(reason_words(reason) for reason in reasons)
+        clear = stored and not reasons and not self.waiting
+        return Readiness(
+            self.person,
+            on,
+            clear,
+            reasons,
+            words or unstored_words(stored and not self.waiting, self.waiting),
+            (),
+        )
+
+    def clear_on(self, day: date) -> bool:
+        stored = any(covers([row.as_interval()], day) for row in self.person.current_clearances)  # type: ignore[attr-defined]
+        return stored and not self.waiting and not self.judged.reasons_on(day)
+
+    def wish(self, day: date) -> str:
+        return self.wishes.get(day, "")
+
+    def rests_on(self, day: date, rest: RestRules) -> bool:
+        """Whether a day out would make the run of days too long, or take a day off after the longest run away."""
+        return breaks_rest(self.out | {day}, day, rest)
+
+
+def breaks_rest(out: frozenset[date] | set[date], day: date, rest: RestRules) -> bool:
+    """Whether `day`, one of the dates `out`, stands in a longest run or in the days off after one."""
+    reach = rest.longest_run + rest.rest_days
+    for offset in range(-reach, 1):
+        first = day + offset * DAY
+        run = [first + number * DAY for number in range(rest.longest_run)]
+        if not out.issuperset(run):
+            continue
+        off = {run[-1] + number * DAY for number in range(1, rest.rest_days + 1)}
+        if off & out and day in {*run, *off}:
+            return True
+    return False
+
+
+@dataclass(frozen=True)
+class RosterBoard:
+    site: Site
+    days: tuple[date, ...]
+    crews: tuple[CrewDay, ...]
+    team: tuple[TeamMember, ...]
+    rest: RestRules
+
+    @cached_property
+    def crews_by_day(self) -> dict[date, list[CrewDay]]:
+        found: dict[date, list[CrewDay]] = {day: [] for day in self.days}
+        for row in self.crews:
+            found[row.outing.date].append(row)
+        return found
+
+    @cached_property
+    def by_person(self) -> dict[int, TeamMember]:
+        return {member.person.pk: member for member in self.team}
+
+
+def roster_board(site: Site, first: date, days: int) -> RosterBoard:
+    """The board of `days` days (at most `MOST_DAYS`) from `first`: people with a crew role who are with the team then."""
+    span = tuple(first + number * DAY for number in range(min(days, MOST_DAYS)))
+    last = span[-1]
+    rules = site.rules
+    rest = RestRules(rules.longest_run, rules.rest_days)
+    outings = (
+        Outing.objects.filter(site=site, date__range=(first, last), cancelled_at__isnull=True)
+        .select_related("site__rules")
+        .prefetch_related(
+            "site__crew_shapes",
+            Prefetch(
+                "crews",
+                Crew.objects.prefetch_related(
+                    Prefetch("assignments", Assignment.objects.select_related("person"))
+                ),
+            ),
+        )
+        .order_by("date", "area", "pk")
+    )
+    crews = tuple(_crew_day(crew, outing) for outing in outings for crew in outing.crews.all())
+    return RosterBoard(site, span, crews, _team(site, span, rest), rest)
+
+
+def _crew_day(crew: Crew, outing: Outing) -> CrewDay:
+    rows = tuple(crew.assignments.all())
+    return CrewDay(crew, outing, rows, missing_from(outing_shape(outing), [row.role for row in rows]))
+
+
+def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember, ...]:
+    first, last = span[0], span[-1]
+    people = site.people.filter(
+        Q(active_until__isnull=True) | Q(active_until__gte=first),
+        Q(active_from__isnull=True) | Q(active_from__lte=last),
+        crew_roles__isnull=False,
+    ).distinct()
+    reach = (rest.longest_run + rest.rest_days) * DAY
+    assigned: dict[int, dict[date, Assignment]] = defaultdict(dict)
+    near = Assignment.objects.filter(
+        person__in=people,
+        outing__date__range=(first - reach, last + reach),
+        outing__cancelled_at__isnull=True,
+    )
+    for row in near.select_related("outing", "crew"):
+        assigned[row.person_id][row.outing.date] = row
+    wishes: dict[int, dict[date, str]] = defaultdict(dict)
+    # In the order they were said: the last word about a day counts.
+    for wish in DayWish.objects.filter(person__in=people, last_on__gte=first, first_on__lte=last).order_by(
+        "pk"
+    ):
+        for day in span:
+            if wish.first_on <= day <= wish.last_on:
+                wishes[wish.person_id][day] = wish.kind
+    waiting = set(ClearancePending.objects.filter(person__in=people).values_list("person", flat=True))
+    book = RegimenBook.for_sites([site])
+    return tuple(
+        TeamMember(
+            person=person,
+            roles=frozenset(role.role for role in person.crew_roles.all()),
+            judged=book.judge(person),
+            assigned={day: row for day, row in assigned[person.pk].items() if first <= day <= last},
+            out=frozenset(assigned[person.pk]),
+            wishes=wishes[person.pk],
+            waiting=person.pk in waiting,
+        )
+        for person in with_record(people.select_related("site__rules"))
+    )
