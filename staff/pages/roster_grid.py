@@ -37,7 +37,7 @@ USUAL_DAYS = 14
 
 @dataclass(frozen=True)
 class Cell:
-    """One person on one day. `state`: on, free, off (not clear), asked (can't come), rest or over."""
+    """One person on one day. `state`: on, free, off (not clear), asked (can't come), rest, over, or idle (no outing)."""
 
     day: date
     state: str
@@ -193,8 +193,8 @@ def _cell(member: TeamMember, day: date, board: RosterBoard, today: date) -> Cel
         where = f"{held.outing.area}, {held.crew.name}"
         label = str(held.get_role_display())
         return Cell(day, "on", label, where, anchor, role=held.role, by_hand=not held.proposed)
-    if day < today:
-        return Cell(day, "over", "", "", anchor)
+    if day < today or not board.crews_by_day[day]:
+        return Cell(day, "over" if day < today else "idle", "", "", anchor)
     if not member.clear_on(day):
         return Cell(day, "off", _("not clear"), "", anchor)
     wish = member.wish(day)

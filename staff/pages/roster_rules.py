@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 from staff.forms.roster import CrewShapeForm, WishForm
 from staff.models import Method, Site
 from staff.pages.answers import attempt
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.pages.doors import MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as, wishes_open_to
 from staff.selectors.roster import site_shape
 from staff.services.roster_rules import crew_shape_set, wish_add, wish_remove
@@ -41,7 +41,7 @@ def _shape_form(request: HttpRequest, site: Site, method: str, posted: str) -> C
     return CrewShapeForm(data, method=method, needed=dict(site_shape(site, method)))
 
 
-@page(OFFICER, LIAISON, MEMBER)
+@page(OFFICER, MEMBER)
 def wishes(request: HttpRequest, pk: int) -> HttpResponse:
     """The days somebody asked for: one's own, or of people of the site for its officer."""
     user, now = signed_in(request), timezone.now()
@@ -59,7 +59,7 @@ def wishes(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@page(OFFICER, LIAISON, MEMBER)
+@page(OFFICER, MEMBER)
 def wish_off(request: HttpRequest, pk: int, wish_pk: int) -> HttpResponse:
     user = signed_in(request)
     person = get_object_or_404(wishes_open_to(user), pk=pk)

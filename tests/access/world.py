@@ -218,9 +218,7 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
 
 def _wish(team: Team, now: datetime) -> dict[str, Any]:
     day = team.site.local_date(now) + timedelta(days=20)
-    made = wish_add(
-        actor=team.member, person=team.person, kind="cannot", first_on=day, last_on=None, now=now
-    )
+    made = wish_add(actor=team.member, person=team.person, kind="cannot", first_on=day, last_on=None, now=now)
     return {"pk": team.person.pk, "wish_pk": made.pk}
 
 

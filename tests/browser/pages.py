@@ -121,7 +121,9 @@ def fill(page: Page, path: str) -> str:
             found = next(
                 link
                 for link in links
-                if link != prefix and not link.endswith(NO_LINK) and ("?" not in link or placeholder == "{cell}")
+                if link != prefix
+                and not link.endswith(NO_LINK)
+                and ("?" not in link or placeholder == "{cell}")
                 if link.endswith(ENDING.get(placeholder, ""))
             )
             return path.replace(placeholder, found.split("#")[0])
