@@ -26,7 +26,7 @@ from staff.forms.kit import KitTickForm
 from staff.models import KitTick, Outing, User
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import campaigns_visible_to, outings_visible_to
-from staff.selectors.kit import campaign_kit, may_tick, outing_kit
+from staff.selectors.kit import campaign_kit, kit_complete, may_tick, outing_kit
 from staff.services.kit import kit_tick
 
 # What the page needs to look and work as it does; kept on the phone with it.
@@ -70,8 +70,11 @@ def kit_ticked(request: HttpRequest, pk: int) -> HttpResponse:
             return _refusal(refused)
         messages.error(request, refused.message)
         return redirect(back)
-    said = {"item": tick.item, "there": tick.there, "ticked_at": tick.ticked_at}
-    return JsonResponse(said) if by_script else redirect(f"{back}#{tick.item}-{tick.crew_id}")
+    if by_script:
+        return JsonResponse({"item": tick.item, "there": tick.there, "ticked_at": tick.ticked_at})
+    if kit_complete(tick.crew):
+        messages.success(request, _("Everything on this list is there: %(crew)s.") % {"crew": tick.crew.name})
+    return redirect(f"{back}#{tick.item}-{tick.crew_id}")
 
 
 def _tick(request: HttpRequest, user: User, outing: Outing, now: datetime) -> KitTick:

@@ -54,18 +54,26 @@ const forget = (tick) => {
 const rowOf = (crew, item, where = document) => where.querySelector(`[data-row="${crew} ${item}"]`);
 const shownThere = (row) => row.querySelector(".tick")?.getAttribute("aria-pressed") === "true";
 
+function drawState(state, done, words) {
+  state.className = `state ${done ? "clear" : "wait"}`;
+  const mark = document.createElement("span");
+  mark.className = "mark";
+  mark.setAttribute("aria-hidden", "true");
+  mark.textContent = done ? "✓" : "…";
+  state.replaceChildren(mark, ` ${words}`);
+}
+
 function drawRow(row, there, unsent) {
   row.querySelector(".tick").setAttribute("aria-pressed", String(there));
   row.querySelector("[name=there]").value = there ? "" : "yes";
   row.querySelector(".paper-box").textContent = there ? "✓" : "";
-  const state = row.querySelector("[data-state] > .state");
-  state.className = `state ${there && !unsent ? "clear" : "wait"}`;
-  const mark = document.createElement("span");
-  mark.className = "mark";
-  mark.setAttribute("aria-hidden", "true");
-  mark.textContent = there ? "✓" : "…";
   const words = there ? said.there : said.open;
-  state.replaceChildren(mark, ` ${unsent ? `${words}, ${said.unsent}` : words}`);
+  drawState(row.querySelector("[data-state] > .state"), there && !unsent, unsent ? `${words}, ${said.unsent}` : words);
+  // Complete is what the service knows to be there; a tick that waits on this phone nobody else has seen.
+  const list = row.closest("section");
+  const number = list.querySelectorAll("[data-state] > .state.wait").length;
+  const summary = number ? said.lacking.replace("{number}", number) : said.complete;
+  drawState(list.querySelector("[data-summary] > .state"), !number, summary);
 }
 
 function drawWaiting() {
