@@ -22,6 +22,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "{campaign}?first=2026-01-01&weekdays=0&weekdays=1&weekdays=2&weekdays=3&weekdays=4",
         "{campaign}people/",
         "{campaign}lists/",
+        "{campaign}kit/",
         "{session}",
         "{session}given/",
         "{session}cancel/",
@@ -31,6 +32,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/outings/",
         "/outings/add/",
         "{outing}",
+        "{outing}kit/",
         "/cases/",
         "{case}",
         "{case}visit/",
@@ -84,8 +86,8 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/clinics/",
         "/mailbox/",
     ),
-    "member": ("/me/", "/report/", "/outings/", "{outing}", "/account/"),
-    "lead": ("/outings/", "{outing}", "/report/"),
+    "member": ("/me/", "/report/", "/outings/", "{outing}", "{outing}kit/", "/account/"),
+    "lead": ("/outings/", "{outing}", "{outing}kit/", "/report/"),
 }
 FROM = {
     "{person}": ("/readiness/", "/people/"),

@@ -83,6 +83,9 @@ function drawWaiting() {
   }
 }
 
+const hourOf = (instant) =>
+  new Date(instant).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+
 function tell() {
   const all = waiting();
   const own = all.filter((tick) => tick.whose === account).length;
@@ -90,7 +93,7 @@ function tell() {
   if (own) words.push((signedOut ? said.signin : said.waiting).replace("{number}", own));
   if (all.length > own) words.push(said.other.replace("{number}", all.length - own));
   if (gone) words.push(said.gone);
-  if (aged) words.push(said.aged.replace("{time}", new Date(said.made).toLocaleString(document.documentElement.lang)));
+  if (aged) words.push(said.aged.replace("{time}", hourOf(said.made)));
   if (!words.length && status.dataset.told) words.push(said.arrived);
   if (own) status.dataset.told = "yes";
   const text = words.join(" ");
