@@ -45,9 +45,9 @@ def kit(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "outing": shown,
         "site": shown.site,
-        "kits": outing_kit(shown),
+        "kits": outing_kit(shown, reader=user),
         "uses": shown.site.rules.syringe_uses,
-        "files": [static(name) for name in FILES],
+        "files": [static(name) for name in FILES] if settings.PHONE_WORKER else [],
         "now": now,
         "over": over,
         "open": shown.cancelled_at is None and not over and may_tick(user, shown),

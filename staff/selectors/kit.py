@@ -48,9 +48,15 @@ class CrewKit:
         return not self.missing
 
 
-def outing_kit(outing: Outing) -> tuple[CrewKit, ...]:
-    """A list for each crew, in the order of the crews."""
+def outing_kit(outing: Outing, *, reader: User | None = None) -> tuple[CrewKit, ...]:
+    """A list for each crew, that of the crew the reader is on first, then in the order of the crews."""
     crews = list(outing.crews.prefetch_related("kit_ticks"))
+    own = (
+        set(outing.assignments.filter(person__user=reader).values_list("crew", flat=True))
+        if reader
+        else set()
+    )
+    crews.sort(key=lambda crew: crew.pk not in own)
     rules, lines = kit_rules(outing.site), crew_lines(outing, len(crews))
     return tuple(CrewKit(crew, _rows(crew, lines, rules)) for crew in crews)
 

@@ -183,6 +183,14 @@ def test_each_crew_carries_its_share_rounded_up_by_the_sites_figures(team: Team,
     assert (found[Item.SYRINGES], found[Item.WATER], found[Item.HELMETS]) == (15, 30, 2)
 
 
+def test_the_list_of_the_readers_own_crew_comes_first(packing: Packing, now: datetime) -> None:
+    first, packing.crew = packing.crew, Crew.objects.create(outing=packing.outing, name="Crew 2")
+    put_member_on(packing, now)
+    listed = outing_kit(packing.outing, reader=packing.team.member)
+    assert [kit.crew for kit in listed] == [packing.crew, first]
+    assert [kit.crew for kit in outing_kit(packing.outing, reader=packing.team.lead)] == [first, packing.crew]
+
+
 def test_a_campaigns_kit_is_the_sum_of_its_crews_lists_without_what_was_cancelled(
     team: Team, now: datetime
 ) -> None:

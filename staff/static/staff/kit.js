@@ -150,7 +150,7 @@ async function forgetCopy() {
 }
 
 async function keepCopy(from, text) {
-  if (!globalThis.caches) return;
+  if (!globalThis.caches || !said.files) return;
   const headers = new Headers(from);
   headers.delete("Content-Encoding");
   headers.delete("Content-Length");

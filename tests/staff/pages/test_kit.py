@@ -138,10 +138,15 @@ def test_who_only_looks_and_an_outing_that_is_over_have_nothing_to_press(team: T
         assert 'class="tick"' not in page
 
 
-def test_the_worker_takes_itself_away_when_phones_are_to_keep_nothing(client: Client, settings: Any) -> None:
+def test_the_worker_takes_itself_away_when_phones_are_to_keep_nothing(
+    team: Team, client: Client, settings: Any
+) -> None:
+    outing, _crew = _outing(team)
     assert 'const KIT = {"on": true' in client.get("/outings/kit-worker.js").content.decode()
     settings.PHONE_WORKER = False
     assert 'const KIT = {"on": false' in client.get("/outings/kit-worker.js").content.decode()
+    page = signed_in_as(team.lead).get(reverse("kit", args=[outing.pk])).content.decode()
+    assert 'data-files=""' in page
 
 
 def test_every_file_the_worker_keeps_is_served(team: Team, client: Client) -> None:
