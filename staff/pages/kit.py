@@ -30,7 +30,7 @@ from staff.selectors.kit import campaign_kit, kit_complete, may_tick, outing_kit
 from staff.services.kit import kit_tick
 
 # What the page needs to look and work as it does; kept on the phone with it.
-FILES = ("app.css", "mark.svg", "staff/kit.css", "staff/kit.js")
+FILES = ("app.css", "mark.svg", "staff/kit.css", "staff/kit.js", "staff/kit_ticks.js")
 # The copy kept on a phone shows what is for the crew alone: no menu, no cases that wait.
 BARE: dict[str, Any] = {"nav": [], "needs_now": None, "mailbox_url": ""}
 

@@ -2,6 +2,8 @@
 // A tick lies in the phone's storage, under its crew and account, until the service itself has answered it.
 "use strict";
 
+import { forget, keyOf, read, waiting, write } from "./kit_ticks.js";
+
 const COPIES = "kit-pages";
 const KEPT_MS = 7 * 24 * 60 * 60 * 1000;
 const EVERY_MS = 30_000;
@@ -20,34 +22,7 @@ let gone = false;
 let busy = false;
 let again = false;
 
-// ---- what waits: one key for each crew and account, in it the last word about each item
-
-const keyOf = (crew, whose) => `kit-ticks-${crew}-${whose}`;
-const read = (key) => {
-  try {
-    return JSON.parse(localStorage.getItem(key)) || {};
-  } catch {
-    return {};
-  }
-};
-const write = (key, ticks) => {
-  if (Object.keys(ticks).length) localStorage.setItem(key, JSON.stringify(ticks));
-  else localStorage.removeItem(key);
-};
-const waiting = () =>
-  Object.keys(localStorage)
-    .map((key) => [key, /^kit-ticks-(\d+)-(\d+)$/.exec(key)])
-    .filter(([, found]) => found)
-    .flatMap(([key, [, crew, whose]]) =>
-      Object.entries(read(key)).map(([item, tick]) => ({ key, crew, whose, item, ...tick })),
-    );
 const mine = () => waiting().filter((tick) => tick.whose === account);
-// Only what was sent goes; a newer word about the same item that came meanwhile stays.
-const forget = (tick) => {
-  const ticks = read(tick.key);
-  if (ticks[tick.item]?.at === tick.at) delete ticks[tick.item];
-  write(tick.key, ticks);
-};
 
 // ---- what is shown
 

@@ -152,7 +152,7 @@ def test_the_worker_takes_itself_away_when_phones_are_to_keep_nothing(
 def test_every_file_the_worker_keeps_is_served(team: Team, client: Client) -> None:
     text = client.get("/outings/kit-worker.js").content.decode()
     files = text.split('"files": [')[1].split("]")[0].replace('"', "").split(", ")
-    assert [client.get(name).status_code for name in files] == [200] * 4
+    assert [client.get(name).status_code for name in files] == [200] * 5
 
 
 def test_a_campaigns_kit_is_added_up_and_an_empty_one_says_what_is_missing(team: Team) -> None:
