@@ -15,6 +15,7 @@ from staff.pages import (
     holidays,
     home,
     importing,
+    kit,
     me,
     outings,
     people,
@@ -79,7 +80,10 @@ urlpatterns = [
     path("roster/people/<int:pk>/<str:day>/", roster_cell.cell, name="roster-cell"),
     path("outings/", outings.outings, name="outings"),
     path("outings/add/", outings.outing_add, name="outing-add"),
+    path("outings/kit-worker.js", kit.kit_worker, name="kit-worker"),
     path("outings/<int:pk>/", roster.outing, name="outing"),
+    path("outings/<int:pk>/kit/", kit.kit, name="kit"),
+    path("outings/<int:pk>/kit/tick/", kit.kit_ticked, name="kit-tick"),
     path("outings/<int:pk>/assign/", roster.assign, name="outing-assign"),
     path(
         "outings/<int:pk>/assignments/<int:assignment_pk>/withdraw/", roster.withdraw, name="outing-withdraw"
@@ -91,6 +95,7 @@ urlpatterns = [
     path("campaigns/<int:pk>/", campaigns.campaign, name="campaign"),
     path("campaigns/<int:pk>/people/", campaigns.campaign_people, name="campaign-people"),
     path("campaigns/<int:pk>/plan/", campaigns.campaign_plan, name="campaign-plan"),
+    path("campaigns/<int:pk>/kit/", kit.campaign_totals, name="campaign-kit"),
     path("campaigns/<int:pk>/lists/", campaigns.campaign_lists, name="campaign-lists"),
     path("sessions/<int:pk>/", sessions.session, name="session"),
     path("sessions/<int:pk>/given/", sessions.session_given, name="session-given"),

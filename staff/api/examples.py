@@ -134,3 +134,34 @@ ASSIGNMENT: dict[str, Any] = {
     "clear_from": "2026-02-01",
     "clear_until": None,
 }
+
+KIT: dict[str, Any] = {
+    "outing": 3,
+    "crews": [
+        {
+            "id": 5,
+            "name": "Crew 1",
+            "complete": False,
+            "items": [
+                {
+                    "item": "needles",
+                    "words": "Needles",
+                    "need": 100,
+                    "count": 110,
+                    "unit": "pieces",
+                    "there": True,
+                    "ticked_at": "2026-03-05T05:40:00Z",
+                },
+                {
+                    "item": "water",
+                    "words": "Water for washing wounds",
+                    "need": 30,
+                    "count": 30,
+                    "unit": "litres",
+                    "there": False,
+                    "ticked_at": None,
+                },
+            ],
+        }
+    ],
+}

@@ -31,6 +31,7 @@ DOORS = {
     "GET /api/v1/outings/",
     "POST /api/v1/outings/",
     "POST /api/v1/outings/{id}/assignments/",
+    "GET /api/v1/outings/{id}/kit/",
     "POST /api/v1/incidents/",
     "POST /api/v1/incidents/{id}/washing/",
     "POST /api/v1/incidents/{id}/referral/",
@@ -142,6 +143,7 @@ def test_real_answers_follow_the_schema(team: Team, keyed: Clients, schema: dict
     roster = {"person": team.person.pk, "role": "catcher"}
     post("POST /api/v1/outings/{id}/assignments/", roster, id=outing["id"])
     get("GET /api/v1/outings/")
+    get("GET /api/v1/outings/{id}/kit/", id=outing["id"])
     case = post("POST /api/v1/incidents/", safety_examples.INCIDENT_ASKED | {"person": team.person.pk})
     post("POST /api/v1/incidents/{id}/washing/", safety_examples.WASHING_ASKED, id=case["id"])
     clinic = {"clinic": team.clinic.pk}

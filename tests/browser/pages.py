@@ -22,6 +22,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "{campaign}?first=2026-01-01&weekdays=0&weekdays=1&weekdays=2&weekdays=3&weekdays=4",
         "{campaign}people/",
         "{campaign}lists/",
+        "{campaign}kit/",
         "{session}",
         "{session}given/",
         "{session}cancel/",
@@ -36,6 +37,7 @@ PAGES: dict[str, tuple[str, ...]] = {
         "{cell}",
         "{person}days/",
         "/sites/lantern-valley/crews/",
+        "{outing}kit/",
         "/cases/",
         "{case}",
         "{case}visit/",
@@ -89,8 +91,8 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/clinics/",
         "/mailbox/",
     ),
-    "member": ("/me/", "{days}", "/report/", "/outings/", "{outing}", "/account/"),
-    "lead": ("/outings/", "{outing}", "/report/"),
+    "member": ("/me/", "{days}", "/report/", "/outings/", "{outing}", "{outing}kit/", "/account/"),
+    "lead": ("/outings/", "{outing}", "{outing}kit/", "/report/"),
 }
 FROM = {
     "{person}": ("/readiness/", "/people/"),

@@ -21,6 +21,9 @@ class Relay:
     bytes: int = 0
     requests: list[str] = field(default_factory=list)
     instead: dict[str, str] = field(default_factory=dict)
+    # Seconds for which an address isn't answered, unless the relay ends before.
+    slow: dict[str, float] = field(default_factory=dict)
+    ended: threading.Event = field(default_factory=threading.Event)
 
 
 @contextmanager
@@ -33,6 +36,7 @@ def relay_running(service: Service) -> Iterator[Relay]:
         def do_GET(self) -> None:
             path = self.path.split("?")[0]
             relay.requests.append(f"{self.command} {path}")
+            relay.ended.wait(relay.slow.get(path, 0))
             if path in relay.instead:
                 self.answer(200, [("Content-Type", "text/javascript")], relay.instead[path].encode())
                 return
@@ -64,4 +68,5 @@ def relay_running(service: Service) -> Iterator[Relay]:
     relay.url = f"http://127.0.0.1:{server.server_address[1]}"
     threading.Thread(target=server.serve_forever, daemon=True).start()
     yield relay
+    relay.ended.set()
     server.shutdown()
