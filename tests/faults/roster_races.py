@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING, Any
 
 import django
 
-from tests.faults.sides import PAIRS, Act, Scene, insert, set_up
+from tests.faults.sides import PAIRS, RAW, Act, Scene, set_up
 from tests.faults.stage import Stage, say
 
 if TYPE_CHECKING:
@@ -72,10 +72,9 @@ def _side(scene: Scene, act: Act, barrier: threading.Barrier, wait: float, tally
         ):
             tally.broken.append(f"{act.__name__} refused without a reason: {refused.message!r}")
     except IntegrityError as error:
-        if act is insert and any(
-            word in str(error) for word in ("not-cleared", "FOREIGN KEY", "foreign key")
-        ):
-            tally.add("insert refused by the database")
+        words = ("not-cleared", "booked-twice", "FOREIGN KEY", "foreign key")
+        if act in RAW and any(word in str(error) for word in words):
+            tally.add(f"{act.__name__} refused by the database")
         else:
             tally.broken.append(f"{act.__name__}: {type(error).__name__}: {error}")
     except Exception as error:  # noqa: BLE001  (anything else is a finding; it is printed and fails the run)
@@ -107,13 +106,27 @@ def uncleared(team: Team) -> list[str]:
     return found + [f"torn row {row.pk}" for row in torn]
 
 
+def booked_twice(team: Team) -> list[str]:
+    """People who are on two outings of one date."""
+    from staff.models import Assignment  # noqa: PLC0415
+
+    rows = Assignment.objects.filter(outing__site=team.site).values_list("person__number", "outing__date")
+    return [f"{number} twice on {day}" for (number, day), count in Counter(rows).items() if count > 1]
+
+
 def unaccounted(team: Team) -> list[str]:
     """Assignments the audit trail says were made which are neither there nor withdrawn, once each."""
     from staff.models import Assignment, AuditEntry, Withdrawal  # noqa: PLC0415
 
     found = []
+    filled = Counter(
+        row[0]
+        for entry in AuditEntry.objects.filter(action="roster.filled", site=team.site)
+        for row in entry.detail["people"]
+    )
     for outing in team.site.outings.all():
         made = AuditEntry.objects.filter(action="roster.assigned", target=f"outing:{outing.pk}").count()
+        made += filled[outing.pk]
         raw = Assignment.objects.filter(outing=outing, role="catcher").count()
         kept = Assignment.objects.filter(outing=outing).count()
         gone = Withdrawal.objects.filter(outing=outing).values("person").distinct().count()
@@ -144,7 +157,7 @@ def out_of_joint(team: Team, now: datetime) -> list[str]:
 
     found = uncleared(team)
     recompute_catch_up(now=now)
-    return found + uncleared(team) + mismatched(team) + unaccounted(team)
+    return found + uncleared(team) + booked_twice(team) + mismatched(team) + unaccounted(team)
 
 
 def deadlocks() -> int | None:

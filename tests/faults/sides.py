@@ -16,7 +16,7 @@ Act = Callable[["Scene"], object]
 
 @dataclass
 class Scene:
-    """What one round is played on."""
+    """What one round is played on. The person is on `other`, a day after `outing`; `third` is on the date of `outing`."""
 
     team: Team
     person: Person
@@ -25,6 +25,8 @@ class Scene:
     outing: Outing
     crew: Crew
     on_it: Assignment
+    other: Outing
+    third: Outing
     now: datetime
 
 
@@ -34,6 +36,9 @@ def set_up(team: Team, number: int, now: datetime) -> Scene:
 
     person = make_person(team.site, team.officer, now, number=f"a{number}")
     colleague = make_person(team.site, team.officer, now, number=f"b{number}")
+    # Who leaves the team on the tenth day is clear until then and not on the day after.
+    person.active_until = team.site.local_date(now) + timedelta(days=10)
+    person.save(update_fields=["active_until"])
     doses = give_doses(person, team.officer, now, 30, 23, 2)
     give_doses(colleague, team.officer, now, 30, 23, 9)
     outing, crew = make_outing(team.site, team.officer, now)
@@ -41,7 +46,10 @@ def set_up(team: Team, number: int, now: datetime) -> Scene:
     on_it = roster_assign(
         actor=team.officer, outing=outing, crew=crew, person=colleague, role="lead", now=now
     )
-    return Scene(team, person, colleague, doses, outing, crew, on_it, now)
+    other, other_crew = make_outing(team.site, team.officer, now, days_ahead=4)
+    roster_assign(actor=team.officer, outing=other, crew=other_crew, person=person, role="catcher", now=now)
+    third, _crew = make_outing(team.site, team.officer, now)
+    return Scene(team, person, colleague, doses, outing, crew, on_it, other, third, now)
 
 
 def assign(scene: Scene) -> object:
@@ -78,6 +86,60 @@ def insert(scene: Scene) -> object:
             ],
         )
     return None
+
+
+def assign_third(scene: Scene) -> object:
+    """The same person on another outing of the same date."""
+    from staff.services.roster import roster_assign  # noqa: PLC0415
+
+    return roster_assign(
+        actor=scene.team.officer,
+        outing=scene.third,
+        crew=scene.third.crews.get(),
+        person=scene.person,
+        role="catcher",
+        now=scene.now,
+    )
+
+
+def move_onto(scene: Scene) -> object:
+    """The outing that the person is on to the date on which the person may be elsewhere by then."""
+    from staff.services.roster import outing_move  # noqa: PLC0415
+
+    return outing_move(actor=scene.team.officer, outing=scene.other, date=scene.outing.date, now=scene.now)
+
+
+def raw_move_onto(scene: Scene) -> object:
+    """The same past every service."""
+    from staff.models import Outing  # noqa: PLC0415
+
+    return Outing.objects.filter(pk=scene.other.pk).update(date=scene.outing.date)
+
+
+def raw_move(scene: Scene) -> object:
+    """To the day after the person's last one with the team, past every service."""
+    from staff.models import Outing  # noqa: PLC0415
+
+    day = scene.team.site.local_date(scene.now) + timedelta(days=11)
+    return Outing.objects.filter(pk=scene.outing.pk).update(date=day)
+
+
+def fill_proposed(scene: Scene) -> object:
+    """Whatever the program proposes for the days of the scene."""
+    from staff.selectors.roster_board import roster_board  # noqa: PLC0415
+    from staff.selectors.roster_proposal import propose_roster  # noqa: PLC0415
+    from staff.services.roster_fill import roster_fill, roster_fingerprint  # noqa: PLC0415
+
+    site, today = scene.team.site, scene.team.site.local_date(scene.now)
+    plan = propose_roster(roster_board(site, scene.outing.date, 1), today).plan
+    return roster_fill(
+        actor=scene.team.officer,
+        site=site,
+        first=scene.outing.date,
+        days=1,
+        seen=roster_fingerprint(plan),
+        now=scene.now,
+    )
 
 
 def void(scene: Scene) -> object:
@@ -156,4 +218,10 @@ PAIRS: tuple[tuple[Act, Act], ...] = (
     (move, withdraw),
     (change_rules, move),
     (assign, assign),
+    # Nobody is in two places on one date.
+    *((one, other) for one in (assign, insert) for other in (assign_third, move_onto, raw_move_onto)),
+    *((one, raw_move) for one in (assign, insert)),
+    *((fill_proposed, other) for other in (hold, assign, void, move)),
 )
+# What raw SQL is refused with is the database's own word.
+RAW = frozenset({insert, raw_move, raw_move_onto})
