@@ -142,14 +142,15 @@ def told(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(campaigns_managed_by(user), pk=pk)
     today = row.site.local_date(now)
     coming = row.outings.filter(cancelled_at__isnull=True, date__gte=today)
-    untold = [one for one in with_community(coming) if not community_state(one, today).standing.is_told]
     return form_page(
         request,
-        ToldTogetherForm(request.POST or None, outings=coming, initial={"outings": untold, "told_on": today}),
+        ToldTogetherForm(request.POST or None, outings=coming, initial={"told_on": today}),
         lambda data: community_told_together(actor=user, now=now, **data),
         title=_("The community was told"),
         submit=_("Record it for these outings"),
         back=f"{reverse('campaign-field', args=[pk])}#outings",
         done=_("It is on record that they were told."),
-        intro=_("Outings nobody was told of are ticked. Take the tick off those that weren't announced."),
+        intro=_(
+            "Tick the outings that were announced in one go. What was told on another day is recorded by itself."
+        ),
     )

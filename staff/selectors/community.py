@@ -78,10 +78,10 @@ def _words(found: Standing, outing: Outing) -> str:
         return f"{before} {_asked(asked)}" if found.state is Told.LATE else before
     due = date_format(found.due_on)
     if found.state is Told.NOT_YET:
-        return _("Nobody has been told yet; due by %(day)s.") % {"day": due}
+        return _("Tell them by %(day)s.") % {"day": due}
     if found.state is Told.DUE_TODAY:
-        return _("Nobody has been told yet; due today.")
-    return _("Nobody has been told; it was due by %(day)s.") % {"day": due}
+        return _("Tell them today.")
+    return _("That was due by %(day)s. Tell them now, or move the outing.") % {"day": due}
 
 
 def told_before(outing: Outing, told_on: date) -> str:
