@@ -165,6 +165,10 @@ def test_a_moved_outing_is_said_to_differ_and_to_need_telling_again(team: Team) 
     area_of(team, campaign, now)
     outing = generate(team, campaign, now, weekdays=range(7))[0]
     new = outing.date + timedelta(days=20)
-    outing_move(actor=team.officer, outing=outing, date=new, now=now)
-    text = signed_in_as(team.officer).get(field(campaign), {"weekdays": EVERY_DAY}).content.decode()
+    outing_move(actor=team.officer, outing=outing, date=new, now=now, reason="market day")
+    officer = signed_in_as(team.officer)
+    assert "market day" in officer.get(reverse("outing", args=[outing.pk])).content.decode()
+    lead = signed_in_as(team.lead).get(reverse("outing", args=[outing.pk])).content.decode()
+    assert "market day" not in lead
+    text = officer.get(field(campaign), {"weekdays": EVERY_DAY}).content.decode()
     assert "is no day of the plan" in text and "moved to" in text
