@@ -8,11 +8,16 @@ from decimal import Decimal
 
 from staff.models import Campaign, Person, Regimen, Site, User
 from staff.selectors.campaigns import propose
+from staff.selectors.field_plan import field_plan
 from staff.services.campaigns import campaign_create, fingerprint, sessions_plan
+from staff.services.field_plan import area_add, outings_generate
 from staff.services.site_rules import site_rules_change
 
 SKIN_REGIMEN = "prep-id-0-7-21"
 WEEKS = 5
+# Name, days, adult dogs, puppies.
+AREAS = (("Weavers' Ground", 3, 140, 15), ("Ferry Bank", 2, 75, 6))
+WORKDAYS = range(5)
 
 
 def let_routes_mix(site: Site, by: User, now: datetime) -> None:
@@ -46,4 +51,26 @@ def make_campaign(site: Site, people: Sequence[Person], by: User, now: datetime)
     days = [today + timedelta(weeks=week) for week in range(WEEKS)]
     seen = fingerprint(propose(campaign, today=today, days=days).plan)
     sessions_plan(actor=by, campaign=campaign, days=days, people_at_most=None, seen=seen, now=now)
+    _plan_field_work(campaign, by, now)
     return campaign
+
+
+def _plan_field_work(campaign: Campaign, by: User, now: datetime) -> None:
+    """Two areas, the first of them with its outings; the second is still to be planned."""
+    for name, days, adults, puppies in AREAS:
+        area_add(
+            actor=by,
+            campaign=campaign,
+            name=name,
+            first_on=campaign.starts_on,
+            method="house-to-house",
+            days=days,
+            crews=2,
+            adults=adults,
+            puppies=puppies,
+            now=now,
+        )
+        if name != AREAS[-1][0]:
+            today = campaign.site.local_date(now)
+            plan = field_plan(campaign, weekdays=WORKDAYS, again=False, today=today)
+            outings_generate(actor=by, campaign=campaign, weekdays=WORKDAYS, seen=plan.fingerprint, now=now)

@@ -7,9 +7,12 @@ from datetime import datetime, timedelta
 from safety.demo.programme import at
 from staff.models import Crew, Outing, Person, Site, User
 from staff.selectors.readiness import readiness
+from staff.services.community import community_told_record
 from staff.services.roster import outing_create, roster_assign
 
 DAYS = (-7, -5, -2, 1, 3, 6, 8)
+# Of which owners and neighbours were told; tomorrow's were forgotten.
+TOLD, WHO = (-7, -5, -2, 3), "the owners, through the area's elder"
 AREAS = (
     "North Fold",
     "River Steps",
@@ -38,6 +41,11 @@ def make_outings(site: Site, by: User, now: datetime, first: list[Person]) -> No
             crews=1,
             now=planned_at,
         )
+        if days in TOLD:
+            told_on = site.local_date(planned_at)
+            community_told_record(
+                actor=by, outing=outing, told_on=told_on, who=WHO, how="loudspeaker", now=planned_at
+            )
         _fill(outing, outing.crews.get(), by, planned_at, first)
 
 

@@ -17,6 +17,7 @@ from safety.emails.calendar import INVITATION, INVITATION_OFF, calendar_entry
 from safety.emails.seen import seen_link
 from safety.models import Notice
 from safety.rules.notice_kinds import DIGEST
+from safety.selectors.outing_news import OUTING_MOVED, known_before
 from safety.selectors.summary import summary_of
 
 # The daily one to officers; its numbers are those of the moment it is built.
@@ -25,6 +26,12 @@ SUMMARY = "summary"
 # One folder of templates a kind; several kinds may share one.
 TEMPLATES = {
     "roster-change": "roster_change",
+    "roster-off": "roster_off",
+    "outing-off": "outing_off",
+    "outing-moved": "outing_moved",
+    "community-due": "community",
+    "community-late": "community",
+    "clinic-lacks": "clinic_lacks",
     "undelivered": "undelivered",
     "new-report": "new_report",
     "held-report": "new_report",
@@ -53,6 +60,8 @@ def build_mail(notice: Notice, today: date) -> EmailMessage:
         "called_off": notice.kind == INVITATION_OFF,
         "days_ahead": (notice.when_on - today).days if notice.when_on else None,
     }
+    if notice.kind == OUTING_MOVED:
+        context["known"] = known_before(notice)
     if notice.kind == SUMMARY:
         context["open"] = summary_of(notice.site, today)
     with translation.override(notice.language), timezone.override(ZoneInfo(notice.zone)):

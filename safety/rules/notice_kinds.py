@@ -19,7 +19,9 @@ OF_A_RECORD = frozenset(
     }
     | {"dates-late"}
 )
-PLANNED = OF_A_CASE | OF_A_DOSE | OF_A_RECORD
+# Of an outing nobody was told of in time; the officers of a large campaign get many at one hour.
+OF_AN_OUTING = frozenset({"community-due", "community-late"})
+PLANNED = OF_A_CASE | OF_A_DOSE | OF_A_RECORD | OF_AN_OUTING
 ASKING = frozenset({"day-of", "day-after", "overdue", "new-report", UNANSWERED}) | OF_A_CASE
 # What an animal's outcome asks of the clinician: every kind whose name begins so.
 ANIMAL = "animal-"

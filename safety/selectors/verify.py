@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from safety.models import Course, Notice
 from safety.rules.follow_up import Audience
 from safety.rules.local_time import clocks_of, due_at
+from safety.rules.notice_kinds import OF_AN_OUTING
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
 from safety.words import NOTICE_KINDS
@@ -55,6 +56,11 @@ def _notices() -> Iterator[Difference]:
     ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
     for notice in ended:
         yield Difference(f"notice {notice.pk}", "waiting", "none: the course has ended")
+    cancelled = Notice.objects.filter(
+        state=Notice.State.WAITING, kind__in=OF_AN_OUTING, outing__cancelled_at__isnull=False
+    )
+    for notice in cancelled:
+        yield Difference(f"notice {notice.pk}", "waiting", "none: the outing is cancelled")
     for notice in Notice.objects.exclude(state__in=Notice.State.values):
         yield Difference(
             f"notice {notice.pk}", f"state {notice.state}", "a state of the outbox; it is never sent"

@@ -15,6 +15,7 @@ from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Stock
 from safety.places.hours import read_hours
 from safety.rules.clinic_choice import Position
+from safety.services.clinic_notices import clinic_notices_add
 from staff.models import Site, User
 from staff.rules.values import RuleError
 from staff.services.audit import audit_write
@@ -134,7 +135,7 @@ def _write(actor: User, clinic: Clinic, changes: dict[str, object], now: datetim
         setattr(clinic, name, value)
     clinic.confirmed_on, clinic.confirmed_by = clinic.site.local_date(now), actor
     clinic.save()
-    audit_write(
+    entry = audit_write(
         actor=actor,
         action="clinic.confirmed",
         now=now,
@@ -143,6 +144,7 @@ def _write(actor: User, clinic: Clinic, changes: dict[str, object], now: datetim
         old=old,
         new={name: changes[name] for name in sorted(told)},
     )
+    clinic_notices_add(clinic=clinic, before=old, change=entry, now=now)
 
 
 def _check(details: ClinicDetails, *, hours_before: str) -> None:

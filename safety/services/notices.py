@@ -14,10 +14,17 @@ from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_n
 from safety.rules.notice_kinds import OF_A_CASE, OF_A_DOSE, UNANSWERED
 from safety.selectors.asked_once import asked_once
 from safety.selectors.cases import courses_running
+from safety.selectors.outing_news import PEOPLE_KINDS
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true
 from safety.services.case_notices import case_notice_still_true, case_notices_reconcile
+from safety.services.clinic_notices import CLINIC_LACKS, clinic_notice_still_true
+from safety.services.community_notices import (
+    COMMUNITY_KINDS,
+    community_notice_still_true,
+    community_notices_reconcile,
+)
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
     NEW_REPORT,
@@ -26,6 +33,7 @@ from safety.services.incident_notices import (
 )
 from safety.services.invitations import invitation_still_true, invitations_reconcile
 from safety.services.notice_rows import bring_in_line, new_notice
+from safety.services.people_notices import people_notice_still_true, people_notices_reconcile
 from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
 from safety.services.roster_notices import roster_notices_add
 from safety.services.summary_notices import summary_notices_reconcile, summary_still_true
@@ -118,6 +126,8 @@ def _sweep(now: datetime) -> None:
         (animal_notices_reconcile, "Words about animals can't be told"),
         (held_notices_reconcile, "Reports that wait for a name can't be told"),
         (roster_notices_add, "Withdrawals can't be told"),
+        (people_notices_reconcile, "People on outings can't be told what changed"),
+        (community_notices_reconcile, "Officers can't be told of what the community wasn't told"),
         (record_notices_reconcile, "The dates of records can't be told"),
         (invitations_reconcile, "Invitations to sessions can't be brought up to date"),
         (summary_notices_reconcile, "The daily summaries can't be brought up to date"),
@@ -145,6 +155,12 @@ def still_true(notice: Notice, now: datetime) -> bool:
         return held_report_still_true(notice)
     if notice.kind == SUMMARY:
         return summary_still_true(notice, now)
+    if notice.kind in COMMUNITY_KINDS:
+        return community_notice_still_true(notice, now)
+    if notice.kind in PEOPLE_KINDS:
+        return people_notice_still_true(notice, now)
+    if notice.kind == CLINIC_LACKS:
+        return clinic_notice_still_true(notice)
     if notice.session is not None:
         return invitation_still_true(notice, now)
     if notice.course is None:

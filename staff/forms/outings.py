@@ -76,6 +76,11 @@ class MoveForm(forms.Form):
     date = DayField(
         label=_("New date"), help_text=_("Whoever isn't clear on the new date is taken off the roster.")
     )
+    reason = ReasonField(
+        label=_("Why it is moved"),
+        required=False,
+        help_text=_("Everybody on it is told the new date; tell owners and neighbours too."),
+    )
 
 
 class CancelForm(forms.Form):

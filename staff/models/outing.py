@@ -135,3 +135,20 @@ class Withdrawal(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person}: {self.outing}"
+
+
+class OutingMove(models.Model):
+    """That an outing was moved: the history its date leaves behind. Append only (a trigger refuses the rest)."""
+
+    outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="moves")
+    old_date = models.DateField(_("old date"))
+    new_date = models.DateField(_("new date"))
+    reason = models.CharField(_("why"), max_length=300, blank=True)
+    moved_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    moved_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.outing.area}: {self.old_date.isoformat()} → {self.new_date.isoformat()}"

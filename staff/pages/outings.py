@@ -57,7 +57,7 @@ def outing_date(request: HttpRequest, pk: int) -> HttpResponse:
     outing = get_object_or_404(outings_managed_by(user), pk=pk)
 
     def move(data: dict[str, Any]) -> None:
-        taken_off = len(outing_move(actor=user, outing=outing, date=data["date"], now=now))
+        taken_off = len(outing_move(actor=user, outing=outing, now=now, **data))
         if taken_off:
             words = ngettext(
                 "%(number)d person isn't clear on the new date and is off the roster.",

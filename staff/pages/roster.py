@@ -20,6 +20,7 @@ from staff.pages.answers import attempt, form_page
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
 from staff.selectors.clear_from import clear_from
+from staff.selectors.community import community_state
 from staff.selectors.readiness import Readiness, readiness
 from staff.selectors.roster import crews_of
 from staff.services.audit import audit_write
@@ -83,13 +84,15 @@ def _page(
     form: AssignForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    over = shown.date < shown.site.local_date(now)
+    today = shown.site.local_date(now)
+    over = shown.date < today
     context: dict[str, Any] = {
         "outing": shown,
         "site": shown.site,
         "crews": crews_of(shown),
         "withdrawals": shown.withdrawals.select_related("person", "withdrawn_by"),
         "sees_why": holds(user, shown.site, Role.OFFICER, Role.LIAISON),
+        "community": community_state(shown, today),
         "over": over,
         "open": not over and shown.cancelled_at is None,
         "may_manage": holds(user, shown.site, Role.OFFICER),

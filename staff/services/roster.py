@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Assignment, Campaign, Crew, Outing, Person, Site, User, Withdrawal
+from staff.models import Assignment, Campaign, Crew, Outing, OutingMove, Person, Site, User, Withdrawal
 from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
@@ -176,8 +176,13 @@ def outing_create(
 
 
 @retried
-def outing_move(*, actor: User, outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
-    """Move an outing to another date; who isn't clear on it is withdrawn. Returns those withdrawals."""
+def outing_move(
+    *, actor: User, outing: Outing, date: date, now: datetime, reason: str = ""
+) -> list[Withdrawal]:
+    """Move an outing to another date; who isn't clear on it is withdrawn. Returns those withdrawals.
+
+    The `OutingMove` it leaves is what tells the people on it, and that the community knows only the old date.
+    """
     today = outing.site.local_date(now)
     if date < today:
         raise Invalid({"date": _("Choose today or a later date.")})
@@ -185,7 +190,17 @@ def outing_move(*, actor: User, outing: Outing, date: date, now: datetime) -> li
         locked = _lock_outing_with_people(outing.pk, now)
         _need_ahead(locked, today)
         old = locked.date
+        _need_free(locked, date)
         withdrawn = _move(locked, date, now)
+        if date != old:
+            OutingMove.objects.create(
+                outing=locked,
+                old_date=old,
+                new_date=date,
+                reason=reason.strip()[:300],
+                moved_by=actor,
+                moved_at=now,
+            )
         audit_write(
             actor=actor,
             action="outing.moved",
@@ -204,6 +219,14 @@ def _need_ahead(outing: Outing, today: date) -> None:
         raise Conflict(_("This outing is cancelled."), code="outing-cancelled")
     if outing.date < today:
         raise Conflict(_("This outing is over; its date is history."), code="outing-over")
+
+
+def _need_free(outing: Outing, date: date) -> None:
+    """A campaign has one outing to an area on a date."""
+    others = Outing.objects.filter(campaign=outing.campaign_id, date=date, area=outing.area)
+    if outing.campaign_id and others.filter(cancelled_at__isnull=True).exclude(pk=outing.pk).exists():
+        words = _("The campaign has an outing to %(area)s on that day already.") % {"area": outing.area}
+        raise Conflict(words, code="campaign-outing-once", fields={"date": words})
 
 
 def _move(outing: Outing, date: date, now: datetime) -> list[Withdrawal]:

@@ -17,6 +17,7 @@ HAS_PEOPLE = "has-people"
 APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_auditentry": (),
     "staff_withdrawal": (),
+    "staff_outingmove": (),
     "staff_dose": ("voided_at", "voided_by_id", "void_reason"),
     "staff_titre": ("voided_at", "voided_by_id", "void_reason"),
     "staff_clearanceletter": ("voided_at", "voided_by_id", "void_reason"),

@@ -24,6 +24,8 @@ from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
 from staff.models import Regimen, Session, SessionPlace, User
 from staff.services.certificates import certificate_add, certificate_verify
+from staff.services.community import community_told_record
+from staff.services.field_plan import area_add
 from staff.services.holidays import holiday_add
 from staff.services.imports.drafts import draft_create
 from staff.services.letters import immunocompromised_set, letter_add
@@ -50,6 +52,7 @@ CANARIES = {
     "canary-letter": _MEMBERS_OWN,
     "canary-keeper": frozenset({"officer", "liaison"}),
     "canary-phone": frozenset({"officer"}),
+    "canary-elder": frozenset({"officer", "liaison"}),
     "canary-reason": frozenset({"officer", "liaison"}),
 }
 
@@ -207,7 +210,16 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         content=b"number,name,dose 1\n10,Test Newcomer,2026-01-05\n",
         now=now,
     )
+    told = community_told_record(
+        actor=team.officer,
+        outing=outing,
+        told_on=team.site.local_date(now),
+        who="canary-elder",
+        how="loudspeaker",
+        now=now,
+    )
     return {
+        "community notice": {"pk": told.pk},
         "outing": {"pk": outing.pk},
         "assignment": {"pk": outing.pk, "assignment_pk": assignment.pk},
         "draft": {"key": draft.key},
@@ -235,7 +247,19 @@ def _campaign(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
         changed_at=now,
     )
     SessionPlace.objects.create(session=session, person=team.person, number=1)
-    return {"campaign": {"pk": campaign.pk}, "session": {"pk": session.pk}}
+    area = area_add(
+        actor=team.officer,
+        campaign=campaign,
+        name="Test Quarter",
+        first_on=campaign.starts_on,
+        method="house-to-house",
+        now=now,
+    )
+    return {
+        "campaign": {"pk": campaign.pk},
+        "campaign area": {"pk": campaign.pk, "area_pk": area.pk},
+        "session": {"pk": session.pk},
+    }
 
 
 def _case(team: Team, now: datetime) -> dict[str, dict[str, Any]]:

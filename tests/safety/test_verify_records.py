@@ -127,7 +127,7 @@ def test_an_assignment_on_a_cancelled_outing_is_named(healthy: Team, now: dateti
             "UPDATE staff_outing SET cancelled_at = %s, cancel_reason = 'x' WHERE id = %s", now, row.outing_id
         )
     )
-    assert {line.split(" of ")[0] for line in lines} == {
+    assert {line.split(" of ")[0] for line in lines if not line.startswith("notice ")} == {
         f"assignment {key}" for key in Assignment.objects.values_list("pk", flat=True)
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -13,7 +14,7 @@ from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.letters import letter_add
 from staff.services.records import dose_record, titre_record
-from staff.services.roster import roster_withdraw
+from staff.services.roster import outing_move, roster_withdraw
 from staff.services.site_rules import site_rules_change
 from staff.triggers import APPEND_ONLY
 from tests.documents import picture
@@ -110,6 +111,8 @@ def test_a_voided_dose_is_neither_revived_nor_given_another_reason(roster: Roste
 @pytest.mark.parametrize("table", sorted(guards.APPEND_ONLY_TABLES))
 def test_replace_rewrites_no_row_by_its_id(table: str, roster: Roster) -> None:
     roster_withdraw(actor=roster.team.officer, assignment=roster.on, reason="ill", now=roster.now)
+    later = roster.outing.date + timedelta(days=1)
+    outing_move(actor=roster.team.officer, outing=roster.outing, date=later, now=roster.now)
     site_rules_change(
         actor=roster.team.officer,
         rules=roster.team.site.rules,

@@ -20,7 +20,7 @@ from safety.services.observation import outcome_record
 from safety.services.plan import course_plan
 from staff.models import SiteRole, User
 from staff.services.campaigns import session_cancel
-from staff.services.roster import outing_cancel, roster_assign
+from staff.services.roster import outing_cancel, outing_move, roster_assign
 from tests.factories import Team, give_doses, make_outing
 from tests.safety.animal.scenes import local, watched
 from tests.safety.outbox.samples import DAY, make_course, make_session
@@ -183,6 +183,18 @@ def test_an_outing_one_is_on_stands_and_a_cancelled_one_is_cancelled(team: Team,
     assert said(event) == (outing.date, "CONFIRMED", 0)
     outing_cancel(actor=team.officer, outing=outing, reason="rain", now=now)
     assert said(fetch(team.member, now)[0])[1] == "CANCELLED"
+
+
+def test_a_moved_outing_keeps_its_uid_and_raises_its_sequence(team: Team, now: datetime) -> None:
+    """RFC 5545, 3.8.7.4."""
+    give_doses(team.person, team.officer, now, 60, 53, 30)
+    outing, crew = make_outing(team.site, team.officer, now)
+    roster_assign(actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now)
+    (before,) = fetch(team.member, now)
+    outing_move(actor=team.officer, outing=outing, date=outing.date + timedelta(days=1), now=now)
+    (after,) = fetch(team.member, now)
+    assert said(after) == (outing.date, "CONFIRMED", 1)
+    assert after.uid.value == before.uid.value
 
 
 def test_a_leap_day_is_a_day(team: Team) -> None:

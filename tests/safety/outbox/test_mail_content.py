@@ -113,6 +113,15 @@ def _further_kinds(team: Team, now: datetime) -> None:
     about = {"incident": first.incident, "path": first.path, "reference": first.reference}
     for kind in ("days-before", "decision-late", "titre-due"):
         make_notice(team.site, now, now, kind=kind, audience="liaison", **about)
+    for kind in (
+        "roster-off",
+        "outing-off",
+        "outing-moved",
+        "community-due",
+        "community-late",
+        "clinic-lacks",
+    ):
+        make_notice(team.site, now, now, kind=kind, reference="F1", key=f"{kind}-1:2026-03-01:user-1")
     make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
     digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")

@@ -1,0 +1,46 @@
+"""That the community was told of one outing."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+
+from staff.forms.field_plan import ToldForm, VoidToldForm
+from staff.pages.answers import form_page
+from staff.pages.doors import OFFICER, page, signed_in
+from staff.selectors.access import outings_managed_by
+from staff.selectors.community import community_notices_kept_by
+from staff.services.community import community_told_record, community_told_void
+
+
+@page(OFFICER)
+def outing_told(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    outing = get_object_or_404(outings_managed_by(user), pk=pk)
+    return form_page(
+        request,
+        ToldForm(request.POST or None, initial={"told_on": outing.site.local_date(now)}),
+        lambda data: community_told_record(actor=user, outing=outing, now=now, **data),
+        title=_("The community was told of the outing to %(area)s") % {"area": outing.area},
+        submit=_("Record that they were told"),
+        back=reverse("outing", args=[pk]),
+        done=_("It is on record that they were told."),
+    )
+
+
+@page(OFFICER)
+def told_void(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    told = get_object_or_404(community_notices_kept_by(user), pk=pk)
+    return form_page(
+        request,
+        VoidToldForm(request.POST or None),
+        lambda data: community_told_void(actor=user, told=told, reason=data["reason"], now=now),
+        title=_("Take back that %(who)s were told") % {"who": told.who},
+        submit=_("Void this word"),
+        back=reverse("outing", args=[told.outing_id]),
+        done=_("The word is void and stays readable."),
+    )

@@ -1,0 +1,156 @@
+"""A campaign's field work: its areas, the outings planned from them, and whether the community was told."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
+from django.views.decorators.http import require_POST, require_safe
+
+from staff.errors import Refused
+from staff.forms.field_plan import AreaForm, FieldDaysForm, ToldTogetherForm
+from staff.models import Campaign, CampaignArea
+from staff.pages.answers import form_page, refused_into
+from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
+from staff.selectors.community import community_state, with_community
+from staff.selectors.field_plan import FieldPlan
+from staff.services.community import community_told_together
+from staff.services.field_plan import area_add, area_change, area_remove, outings_generate, plan_of_days
+
+WORKDAYS = ["0", "1", "2", "3", "4"]
+
+
+@page(OFFICER, LIAISON)
+@require_safe
+def field(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_visible_to(user), pk=pk)
+    today = row.site.local_date(now)
+    asked = "weekdays" in request.GET or "show" in request.GET
+    form = FieldDaysForm(request.GET if asked else None, initial={"weekdays": WORKDAYS})
+    outings = with_community(row.outings.all()).prefetch_related("crews", "assignments")
+    context = {
+        "campaign": row,
+        "site": row.site,
+        "areas": row.areas.all(),
+        "form": form,
+        "plan": _plan(row, form, today) if asked else None,
+        "outings": [(outing, community_state(outing, today)) for outing in outings],
+        "today": today,
+        "may_manage": holds(user, row.site, Role.OFFICER),
+    }
+    return render(request, "staff/field_plan.html", context, status=400 if form.errors else 200)
+
+
+def _plan(row: Campaign, form: FieldDaysForm, today: date) -> FieldPlan | None:
+    """The plan on the chosen days; None, and the form says why, where there is none."""
+    if not form.is_valid():
+        return None
+    try:
+        return plan_of_days(row, today=today, **_chosen(form))
+    except Refused as refused:
+        refused_into(form, refused)
+        return None
+
+
+def _chosen(form: FieldDaysForm) -> dict[str, Any]:
+    asked = form.cleaned_data
+    return {"weekdays": sorted(map(int, asked["weekdays"])), "again": asked["again"]}
+
+
+@page(OFFICER)
+@require_POST
+def plan(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_managed_by(user), pk=pk)
+    form = FieldDaysForm(request.POST)
+    if not form.is_valid():
+        messages.error(request, _("Choose the days of the week first."))
+        return redirect("campaign-field", pk=pk)
+    try:
+        seen = request.POST.get("seen", "")
+        made = len(outings_generate(actor=user, campaign=row, seen=seen, now=now, **_chosen(form)))
+    except Refused as refused:
+        messages.error(request, refused.message)
+        return redirect("campaign-field", pk=pk)
+    words = ngettext("%(number)d outing is planned.", "%(number)d outings are planned.", made)
+    messages.success(request, words % {"number": made})
+    return redirect(f"{reverse('campaign-field', args=[pk])}#outings")
+
+
+@page(OFFICER)
+def area_new(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_managed_by(user), pk=pk)
+    return form_page(
+        request,
+        AreaForm(request.POST or None, initial={"first_on": row.starts_on}),
+        lambda data: area_add(actor=user, campaign=row, now=now, **data),
+        title=_("Add an area to %(campaign)s") % {"campaign": row.name},
+        submit=_("Add the area"),
+        back=reverse("campaign-field", args=[pk]),
+        done=_("The area is on the plan."),
+    )
+
+
+@page(OFFICER)
+def area_edit(request: HttpRequest, pk: int, area_pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    area = _area(request, pk, area_pk)
+    initial = {name: getattr(area, name) for name in AreaForm.base_fields}
+    return form_page(
+        request,
+        AreaForm(request.POST or None, initial=initial),
+        lambda data: area_change(actor=user, area=area, changes=data, now=now),
+        title=_("Change %(area)s") % {"area": area.name},
+        submit=_("Keep the change"),
+        back=reverse("campaign-field", args=[pk]),
+        done=_("The area is changed. Outings that are planned already stay as they are."),
+        intro=_("Outings that are planned already stay as they are; move or cancel them one by one."),
+    )
+
+
+@page(OFFICER)
+@require_POST
+def area_off(request: HttpRequest, pk: int, area_pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    area = _area(request, pk, area_pk)
+    area_remove(actor=user, area=area, now=now)
+    words = _("%(area)s is off the plan. Outings that are planned already stand.")
+    messages.success(request, words % {"area": area.name})
+    return redirect("campaign-field", pk=pk)
+
+
+def _area(request: HttpRequest, pk: int, area_pk: int) -> CampaignArea:
+    kept = campaigns_managed_by(signed_in(request)).filter(pk=pk)
+    areas = CampaignArea.objects.select_related("campaign__site__rules")
+    return get_object_or_404(areas, pk=area_pk, campaign__in=kept)
+
+
+@page(OFFICER)
+def told(request: HttpRequest, pk: int) -> HttpResponse:
+    """One word for several of the campaign's outings: what is announced is usually a round, not a day."""
+    user, now = signed_in(request), timezone.now()
+    row = get_object_or_404(campaigns_managed_by(user), pk=pk)
+    today = row.site.local_date(now)
+    coming = row.outings.filter(cancelled_at__isnull=True, date__gte=today)
+    return form_page(
+        request,
+        ToldTogetherForm(request.POST or None, outings=coming, initial={"told_on": today}),
+        lambda data: community_told_together(actor=user, now=now, **data),
+        title=_("The community was told"),
+        submit=_("Record it for these outings"),
+        back=f"{reverse('campaign-field', args=[pk])}#outings",
+        done=_("It is on record that they were told."),
+        intro=_(
+            "Tick the outings that were announced in one go. What was told on another day is recorded by itself."
+        ),
+    )

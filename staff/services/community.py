@@ -1,0 +1,118 @@
+"""That owners and neighbours were told of an outing: who, when and how."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+
+from django.db import transaction
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from staff.errors import Conflict, Invalid
+from staff.models import CommunityNotice, Outing, User
+from staff.selectors.community import last_move
+from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
+from staff.services.transactions import retried
+
+# Told longer ahead, the year is wrong; common practice, no source.
+LONGEST_AHEAD = timedelta(days=90)
+
+
+def community_told_record(
+    *, actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime
+) -> CommunityNotice:
+    """The same as `community_told_together` for one outing."""
+    return community_told_together(actor=actor, outings=[outing], told_on=told_on, who=who, how=how, now=now)[
+        0
+    ]
+
+
+@retried
+def community_told_together(
+    *, actor: User, outings: Sequence[Outing], told_on: date, who: str, how: str, now: datetime
+) -> list[CommunityNotice]:
+    """Record for each of `outings` that people were told of it on `told_on` (site's date): all of them or none.
+
+    Told late is recorded too and shown as late. The same word sent again adds nothing. Raises `Invalid` for a date
+    that can't be, `Conflict` for an outing that is cancelled.
+    """
+    if not outings:
+        raise Invalid({"outings": _("Choose at least one outing.")})
+    who, how = _said("who", who), _said("how", how)
+    with transaction.atomic():
+        # The lock keeps the date where it is while it is compared, and a second officer's same word out.
+        rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site")
+        locked = rows.filter(pk__in=[outing.pk for outing in outings]).prefetch_related("moves")
+        return [_record(actor, row, told_on, who, how, now) for row in locked.order_by("pk")]
+
+
+def _said(field: str, words: str) -> str:
+    if not words.strip():
+        raise Invalid({field: _("Say who was told.") if field == "who" else _("Say how they were told.")})
+    return words.strip()[:200]
+
+
+def _record(actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime) -> CommunityNotice:
+    _check(outing, told_on, outing.site.local_date(now))
+    moved = last_move(outing)
+    same = outing.community_notices.filter(told_on=told_on, who=who, how=how, voided_at__isnull=True)
+    if moved is not None:
+        same = same.filter(recorded_at__gt=moved.moved_at)
+    if (stands := same.first()) is not None:
+        return stands
+    row = CommunityNotice.objects.create(
+        outing=outing, told_on=told_on, who=who, how=how, recorded_by=actor, recorded_at=now
+    )
+    audit_write(
+        actor=actor,
+        action="community.told",
+        now=now,
+        site=outing.site,
+        target=f"outing:{outing.pk}",
+        told_on=told_on.isoformat(),
+    )
+    return row
+
+
+def _check(outing: Outing, told_on: date, today: date) -> None:
+    name, day = str(outing.area), date_format(outing.date)
+    if outing.cancelled_at is not None:
+        raise Conflict(
+            _("The outing to %(area)s on %(day)s is cancelled.") % {"area": name, "day": day},
+            code="outing-cancelled",
+        )
+    if told_on > today:
+        raise Invalid({"told_on": _("This day lies ahead; record it once they are told.")})
+    if told_on > outing.date:
+        words = _("The outing to %(area)s was on %(day)s; give that day or an earlier one.")
+        raise Invalid({"told_on": words % {"area": name, "day": day}})
+    if told_on < outing.date - LONGEST_AHEAD:
+        words = _("That is more than %(days)d days before the outing to %(area)s; check the year.")
+        raise Invalid({"told_on": words % {"days": LONGEST_AHEAD.days, "area": name}})
+    moved = last_move(outing)
+    if moved is not None and told_on < (moved_on := outing.site.local_date(moved.moved_at)):
+        words = _("The outing to %(area)s was moved on %(day)s: tell them the new date, then record it.")
+        raise Invalid({"told_on": words % {"area": name, "day": date_format(moved_on)}})
+
+
+@retried
+def community_told_void(*, actor: User, told: CommunityNotice, reason: str, now: datetime) -> None:
+    """Take back a word that was recorded in error; it stays readable with the reason."""
+    reason = need_reason(reason)
+    with transaction.atomic():
+        row = CommunityNotice.objects.select_for_update(no_key=True, of=("self",))
+        locked = row.select_related("outing__site").get(pk=told.pk)
+        if locked.voided_at is not None:
+            raise Conflict(_("This was voided already."), code="already-voided")
+        locked.voided_at, locked.voided_by, locked.void_reason = now, actor, reason[:300]
+        locked.save(update_fields=["voided_at", "voided_by", "void_reason"])
+        audit_write(
+            actor=actor,
+            action="community.voided",
+            now=now,
+            site=locked.outing.site,
+            target=f"outing:{locked.outing_id}",
+            reason=reason,
+        )
