@@ -25,6 +25,7 @@ SUMMARY = "summary"
 # One folder of templates a kind; several kinds may share one.
 TEMPLATES = {
     "roster-change": "roster_change",
+    "left-without": "left_without",
     "undelivered": "undelivered",
     "new-report": "new_report",
     "held-report": "new_report",

@@ -11,13 +11,14 @@ from django.db import transaction
 from safety.emails.build import SUMMARY
 from safety.models import Course, Notice
 from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_notices
-from safety.rules.notice_kinds import OF_A_CASE, OF_A_DOSE, UNANSWERED
+from safety.rules.notice_kinds import LEFT_WITHOUT, OF_A_CASE, OF_A_DOSE, UNANSWERED
 from safety.selectors.asked_once import asked_once
 from safety.selectors.cases import courses_running
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true
 from safety.services.case_notices import case_notice_still_true, case_notices_reconcile
+from safety.services.departure_notices import departure_notices_reconcile, left_without_still_true
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
     NEW_REPORT,
@@ -118,6 +119,7 @@ def _sweep(now: datetime) -> None:
         (animal_notices_reconcile, "Words about animals can't be told"),
         (held_notices_reconcile, "Reports that wait for a name can't be told"),
         (roster_notices_add, "Withdrawals can't be told"),
+        (departure_notices_reconcile, "Crews that left without something can't be told"),
         (record_notices_reconcile, "The dates of records can't be told"),
         (invitations_reconcile, "Invitations to sessions can't be brought up to date"),
         (summary_notices_reconcile, "The daily summaries can't be brought up to date"),
@@ -143,6 +145,8 @@ def still_true(notice: Notice, now: datetime) -> bool:
         return animal_word_still_true(notice, now)
     if notice.kind == HELD_REPORT:
         return held_report_still_true(notice)
+    if notice.kind == LEFT_WITHOUT:
+        return left_without_still_true(notice, now)
     if notice.kind == SUMMARY:
         return summary_still_true(notice, now)
     if notice.session is not None:
