@@ -10,7 +10,8 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from safety.models import Clinic, Stock, Task
-from safety.services.departures import Absent, Answers, Joining, Roll
+from safety.services.crew_roll import Absent, Joining, Roll
+from safety.services.departures import Answers
 from safety.services.returns import MOST_DOGS, MOST_PEOPLE, Worked
 from staff.models import Assignment, CrewRole, Person, Site
 
@@ -185,8 +186,8 @@ class ReturnForm(forms.Form):
 
     def __init__(self, *args: Any, counted: Mapping[str, int], people: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.initial |= {f"task-{task}": dogs for task, dogs in counted.items()}
-        self.initial |= {"people": people or None, "dogs": max(counted.values(), default=None)}
+        self.initial.update({f"task-{task}": dogs for task, dogs in counted.items()})
+        self.initial.update(people=people or None, dogs=max(counted.values(), default=None))
         self.tasks = [task for task in Task if task in HANDLED or counted.get(task)]
         for task in self.tasks:
             self.fields[f"task-{task}"] = count_field(task.label, MOST_DOGS, required=False)

@@ -52,6 +52,7 @@ TABLE = {
     "outing-withdraw": "snnnnyhn",
     "outing-move": "snnnnyhn",
     "outing-cancel": "snnnnyhn",
+    **dict.fromkeys(("crew-leaving", "crew-leaving-void", "crew-back", "crew-back-void"), "shhynyhn"),
     "sites": "snnnnyyn",
     "site-rules": "snnnnyhn",
     "rules-change": "snnnnyhn",
@@ -212,6 +213,7 @@ THINGS = {
     "letter-void": "letter",
     "hold-release": "hold",
     "outing-withdraw": "assignment",
+    **dict.fromkeys(("crew-leaving", "crew-leaving-void", "crew-back", "crew-back-void"), "crew"),
     **dict.fromkeys(
         ("regimen-copy", "regimen-edit", "regimen-submit", "regimen-send-back", "regimen-retire"),
         "draft version",
