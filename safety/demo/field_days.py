@@ -9,11 +9,12 @@ from staff.models import Crew, Outing, Person, Site, User
 from staff.selectors.readiness import readiness
 from staff.services.roster import outing_create, roster_assign
 
-DAYS = (-7, -5, -2, 1, 3, 6, 8)
+DAYS = (-7, -5, -2, 0, 1, 3, 6, 8)
 AREAS = (
     "North Fold",
     "River Steps",
     "Kiln Lane",
+    "Spring Corner",
     "Upper Terrace",
     "Mill Bridge",
     "Orchard Row",

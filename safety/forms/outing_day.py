@@ -29,7 +29,20 @@ def yes_no(label: Any, help_text: Any = "") -> forms.TypedChoiceField:
         choices=_YES_NO,
         widget=forms.RadioSelect,
         coerce=lambda value: value == "yes",
+        error_messages={"required": _("Answer yes or no.")},
     )
+
+
+class ReasonWhenMissing(forms.CharField):
+    """Needed only where something is missing, and therefore not called optional either."""
+
+    has_answer = True
+
+
+class CountField(forms.IntegerField):
+    """Empty is zero, or is asked back by the service: not called optional."""
+
+    has_answer = True
 
 
 def stock_field(label: Any) -> forms.ChoiceField:
@@ -65,7 +78,7 @@ class LeavingForm(forms.Form):
         _("the briefing was given"),
         _("Where to go today, who does what, what to do when somebody is bitten."),
     )
-    missing_reason = forms.CharField(
+    missing_reason = ReasonWhenMissing(
         label=_("why the crew goes without, where something is missing"),
         required=False,
         max_length=300,
@@ -94,6 +107,8 @@ class LeavingForm(forms.Form):
             self.fields[f"{name}_role"] = forms.ChoiceField(
                 label=_("as"), choices=[("", _("choose")), *CrewRole.choices], required=False
             )
+        # As the page asks, so that the summary of errors goes down the page too.
+        self.order_fields([name for name in self.fields if name not in self.base_fields])
         clinic = self.fields["clinic"]
         assert isinstance(clinic, forms.ModelChoiceField)
         clinic.queryset = site.clinics.filter(active=True)
@@ -104,7 +119,7 @@ class LeavingForm(forms.Form):
         who = {"person": row.person.name}
         able = [one for one in self.clear if row.role in {held.role for held in one.crew_roles.all()}]
         self.fields[f"here{row.person_id}"] = yes_no(_("%(person)s is here") % who)
-        self.fields[f"why{row.person_id}"] = forms.CharField(
+        self.fields[f"why{row.person_id}"] = ReasonWhenMissing(
             label=_("why %(person)s isn't here") % who,
             max_length=200,
             required=False,
@@ -156,9 +171,9 @@ class LeavingForm(forms.Form):
         return [[self[name], self[f"{name}_role"]] for name in JOINS]
 
 
-def count_field(label: Any, most: int, **more: Any) -> forms.IntegerField:
+def count_field(label: Any, most: int, **more: Any) -> CountField:
     more = {"widget": forms.NumberInput(attrs={"inputmode": "numeric"})} | more
-    return forms.IntegerField(label=label, min_value=0, max_value=most, **more)
+    return CountField(label=label, min_value=0, max_value=most, **more)
 
 
 class ReturnForm(forms.Form):

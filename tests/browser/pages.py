@@ -85,11 +85,12 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/mailbox/",
     ),
     "member": ("/me/", "/report/", "/outings/", "{outing}", "/account/"),
-    "lead": ("/outings/", "{outing}", "/report/"),
+    "lead": ("/outings/", "{outing}", "{crew}", "{crew}../back/", "/report/"),
 }
 FROM = {
     "{person}": ("/readiness/", "/people/"),
     "{outing}": ("/outings/", "/outings/"),
+    "{crew}": ("{outing}", "/outings/"),
     "{case}": ("/cases/", "/cases/"),
     "{campaign}": ("/campaigns/", "/campaigns/"),
     "{session}": ("{campaign}", "/sessions/"),
@@ -100,7 +101,7 @@ FROM = {
 }
 NO_LINK = ("/import/", "/add/", "/coming/")
 # Where the first link isn't the one that is meant.
-ENDING = {"{animal}": "/animal/check/"}
+ENDING = {"{animal}": "/animal/check/", "{crew}": "/leaving/"}
 
 
 def fill(page: Page, path: str) -> str:

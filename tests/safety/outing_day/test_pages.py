@@ -94,7 +94,7 @@ def test_why_it_left_without_is_read_by_the_desk_and_the_leads_alone(day: Day) -
         (day.team.member, False),
     ):  # fmt: skip
         shown = text(outing(day, user))
-        assert "without : helmets" in shown and ("the spare ones are wet" in shown) is reads
+        assert "without: helmets" in shown and ("the spare ones are wet" in shown) is reads
 
 
 def test_a_swap_on_the_spot_goes_through_the_page(day: Day) -> None:
