@@ -115,6 +115,7 @@ def _further_kinds(team: Team, now: datetime) -> None:
         make_notice(team.site, now, now, kind=kind, audience="liaison", **about)
     make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
+    make_notice(team.site, now, now, kind="left-without", audience="officer", reference="D1")
     digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")
     for kind in ("day-of", "visit-late", "dose-soon"):
         make_notice(team.site, now, now, kind=kind, state=Notice.State.GATHERED, digest=digest, **about)
