@@ -13,6 +13,7 @@ from safety.pages import (
     coming,
     course_changes,
     courses,
+    departures,
     desk,
     doses,
     feed,
@@ -27,6 +28,7 @@ from safety.pages import (
     phone,
     phone_crew,
     report,
+    returns,
     seen,
     site_plan,
     status,
@@ -39,6 +41,7 @@ CASE = "cases/<slug:reference>/"
 ANIMAL = f"{CASE}animal/"
 HELD = "reports-waiting/<uuid:key>/"
 COURSE = "courses/<int:pk>/"
+CREW = "outings/<int:pk>/crews/<int:crew_pk>/"
 
 urlpatterns = [
     path("report/", report.report, name="report"),
@@ -88,6 +91,10 @@ urlpatterns = [
     path(f"{COURSE}dates/", course_changes.dates, name="course-dates"),
     path(f"{COURSE}regimen/", course_changes.regimen, name="course-regimen"),
     path(f"{COURSE}place/", course_changes.place, name="course-place"),
+    path(f"{CREW}leaving/", departures.leaving, name="crew-leaving"),
+    path(f"{CREW}leaving/void/", departures.leaving_voiding, name="crew-leaving-void"),
+    path(f"{CREW}back/", returns.back, name="crew-back"),
+    path(f"{CREW}back/void/", returns.back_voiding, name="crew-back-void"),
     path("desk/", desk.desk, name="desk"),
     path("follow-up/figures/", figures.figures, name="follow-up-figures"),
     path("doses/", doses.doses_list, name="doses-due"),

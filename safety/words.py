@@ -85,6 +85,7 @@ NOTICE_KINDS = {
     "new-report": gettext_lazy("a new report needs somebody today"),
     "held-report": gettext_lazy("a report from a phone waits for a name"),
     "animal-word": gettext_lazy("word of the animal, or none where it was due"),
+    "left-without": gettext_lazy("a crew left without something"),
     "summary": gettext_lazy("the daily summary of what is open"),
 }
 AUDIENCES = {

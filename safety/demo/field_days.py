@@ -10,13 +10,14 @@ from staff.selectors.readiness import readiness
 from staff.services.community import community_told_record
 from staff.services.roster import outing_create, roster_assign
 
-DAYS = (-7, -5, -2, 1, 3, 6, 8)
+DAYS = (-7, -5, -2, 0, 1, 3, 6, 8)
 # Of which owners and neighbours were told; tomorrow's were forgotten.
-TOLD, WHO = (-7, -5, -2, 3), "the owners, through the area's elder"
+TOLD, WHO = (-7, -5, -2, 0, 3), "the owners, through the area's elder"
 AREAS = (
     "North Fold",
     "River Steps",
     "Kiln Lane",
+    "Spring Corner",
     "Upper Terrace",
     "Mill Bridge",
     "Orchard Row",

@@ -32,6 +32,7 @@ TEMPLATES = {
     "community-due": "community",
     "community-late": "community",
     "clinic-lacks": "clinic_lacks",
+    "left-without": "left_without",
     "undelivered": "undelivered",
     "new-report": "new_report",
     "held-report": "new_report",

@@ -8,6 +8,7 @@ from safety.models.feed import CalendarFeed, FeedEntry
 from safety.models.heartbeat import Heartbeat
 from safety.models.incident import Incident, WashSpell, Wound
 from safety.models.notice import MailboxMessage, Notice, NoticeEvent
+from safety.models.outing_day import CrewReturn, Departure, DeparturePerson, Missing, ReturnTally
 from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
 from safety.models.plan_row import PlanRow, PlanSubject
 
@@ -27,7 +28,10 @@ __all__ = [
     "Course",
     "CourseDate",
     "CourseFact",
+    "CrewReturn",
     "Decision",
+    "Departure",
+    "DeparturePerson",
     "EndKind",
     "FeedEntry",
     "HandledTally",
@@ -36,6 +40,7 @@ __all__ = [
     "Incident",
     "Kind",
     "MailboxMessage",
+    "Missing",
     "Notice",
     "NoticeEvent",
     "Observation",
@@ -47,6 +52,7 @@ __all__ = [
     "PlanSubject",
     "PlannedDose",
     "Referral",
+    "ReturnTally",
     "SealKey",
     "Seen",
     "Stock",

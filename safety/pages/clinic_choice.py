@@ -11,7 +11,7 @@ from django.utils.translation import ngettext
 
 from safety.models import Clinic, Incident, Stock
 from safety.rules.clinic_choice import Choice, Door, Judged
-from safety.selectors.clinic_choice import ClinicChoice, clinic_choice_for
+from safety.selectors.clinic_choice import ClinicChoice, clinic_choice, clinic_choice_for
 from staff.models import Site
 
 # Open for longer than this is told as "round the clock", not as a closing time days away.
@@ -62,6 +62,12 @@ def clinic_advice(incident: Incident, now: datetime, *, by_record: bool) -> Clin
         others=[_line(found, one, site) for one in choice.order if one is not first],
         say=say_words(),
     )
+
+
+def clinics_today(site: Site, now: datetime) -> list[ClinicLine]:
+    """The site's clinics in the order to ring them, for a crew that doesn't know yet who may need one, or where."""
+    found = clinic_choice(site, here=None, now=now, immunoglobulin_wanted=True)
+    return [_line(found, one, site) for one in found.choice.order]
 
 
 def none_words(choice: Choice) -> str:

@@ -7,6 +7,7 @@ from enum import StrEnum
 DIGEST = "digest"
 UNANSWERED = "unanswered"
 UNDELIVERED = "undelivered"
+LEFT_WITHOUT = "left-without"
 
 # Of the plan of a case.
 OF_A_CASE = frozenset({"visit-late", "decision-late", "titre-due"})

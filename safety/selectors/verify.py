@@ -7,10 +7,13 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from safety.models import Course, Notice
+from django.db.models import CharField, Exists, OuterRef, Value
+from django.db.models.functions import Cast, Concat
+
+from safety.models import Course, Departure, Notice
 from safety.rules.follow_up import Audience
 from safety.rules.local_time import clocks_of, due_at
-from safety.rules.notice_kinds import OF_AN_OUTING
+from safety.rules.notice_kinds import LEFT_WITHOUT, OF_AN_OUTING
 from safety.selectors.cases import courses_behind, doses_of
 from safety.selectors.schedules import compute_schedule
 from safety.words import NOTICE_KINDS
@@ -26,6 +29,7 @@ def differences() -> Iterator[Difference]:
         else:
             yield from readable(f"course {course.pk}", partial(_plan, course))
     yield from _notices()
+    yield from _departures()
 
 
 def _plan(course: Course) -> Iterator[Difference]:
@@ -74,6 +78,19 @@ def _notices() -> Iterator[Difference]:
             yield Difference(
                 f"notice {notice.pk}", "in a mail with others that is settled", "sent with it or waiting"
             )
+
+
+def _departures() -> Iterator[Difference]:
+    """Crews that left without something about which nobody was written to, and notices of those that were voided."""
+    mark = Concat(Value("left-"), Cast(OuterRef("pk"), CharField()), Value(":"))
+    told = Notice.objects.filter(kind=LEFT_WITHOUT, key__startswith=mark)
+    without = Departure.objects.exclude(missing_reason="")
+    for departure in without.filter(~Exists(told)):
+        yield Difference(f"departure {departure.pk}", "nobody told", "told to the officers")
+    standing = {f"left-{pk}" for pk in without.values_list("pk", flat=True)}
+    for notice in Notice.objects.filter(kind=LEFT_WITHOUT, state=Notice.State.WAITING):
+        if notice.key.split(":")[0] not in standing:
+            yield Difference(f"notice {notice.pk}", "waiting", "none: nobody left without anything")
 
 
 def _instant(notice: Notice) -> Iterator[Difference]:

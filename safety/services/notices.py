@@ -11,7 +11,7 @@ from django.db import transaction
 from safety.emails.build import SUMMARY
 from safety.models import Course, Notice
 from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_notices
-from safety.rules.notice_kinds import OF_A_CASE, OF_A_DOSE, UNANSWERED
+from safety.rules.notice_kinds import LEFT_WITHOUT, OF_A_CASE, OF_A_DOSE, UNANSWERED
 from safety.selectors.asked_once import asked_once
 from safety.selectors.cases import courses_running
 from safety.selectors.outing_news import PEOPLE_KINDS
@@ -25,6 +25,7 @@ from safety.services.community_notices import (
     community_notice_still_true,
     community_notices_reconcile,
 )
+from safety.services.departure_notices import departure_notices_reconcile, left_without_still_true
 from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
 from safety.services.incident_notices import (
     NEW_REPORT,
@@ -128,6 +129,7 @@ def _sweep(now: datetime) -> None:
         (roster_notices_add, "Withdrawals can't be told"),
         (people_notices_reconcile, "People on outings can't be told what changed"),
         (community_notices_reconcile, "Officers can't be told of what the community wasn't told"),
+        (departure_notices_reconcile, "Crews that left without something can't be told"),
         (record_notices_reconcile, "The dates of records can't be told"),
         (invitations_reconcile, "Invitations to sessions can't be brought up to date"),
         (summary_notices_reconcile, "The daily summaries can't be brought up to date"),
@@ -153,6 +155,8 @@ def still_true(notice: Notice, now: datetime) -> bool:
         return animal_word_still_true(notice, now)
     if notice.kind == HELD_REPORT:
         return held_report_still_true(notice)
+    if notice.kind == LEFT_WITHOUT:
+        return left_without_still_true(notice, now)
     if notice.kind == SUMMARY:
         return summary_still_true(notice, now)
     if notice.kind in COMMUNITY_KINDS:

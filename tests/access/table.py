@@ -62,6 +62,7 @@ TABLE = {
     "GET kit": "syhyyyhn",
     "POST kit-tick": "syhynyhn",
     "GET kit-worker": "yyyyyyyy",
+    **dict.fromkeys(("crew-leaving", "crew-leaving-void", "crew-back", "crew-back-void"), "shhynyhn"),
     "sites": "snnnnyyn",
     "site-rules": "snnnnyhn",
     "rules-change": "snnnnyhn",
@@ -239,6 +240,7 @@ THINGS = {
     "letter-void": "letter",
     "hold-release": "hold",
     "outing-withdraw": "assignment",
+    **dict.fromkeys(("crew-leaving", "crew-leaving-void", "crew-back", "crew-back-void"), "crew"),
     **dict.fromkeys(
         ("regimen-copy", "regimen-edit", "regimen-submit", "regimen-send-back", "regimen-retire"),
         "draft version",

@@ -11,7 +11,7 @@ from typing import Any
 from knox.models import AuthToken
 
 from safety.emails.seen import seen_token
-from safety.models import Incident
+from safety.models import CrewReturn, Departure, Incident
 from safety.services.absences import absence_add
 from safety.services.animal_links import animal_link_make
 from safety.services.case import referral_make, visit_record
@@ -22,7 +22,7 @@ from safety.services.incidents import IncidentReport, WoundReport, incident_repo
 from safety.services.observation import check_record, observation_begin, outcome_record
 from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan
-from staff.models import Regimen, Session, SessionPlace, User
+from staff.models import Crew, Regimen, Session, SessionPlace, User
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.community import community_told_record
 from staff.services.field_plan import area_add
@@ -203,6 +203,7 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
     assignment = roster_assign(
         actor=team.officer, outing=outing, crew=crew, person=team.person, role="catcher", now=now
     )
+    _left_and_back(team, crew, now)
     draft = draft_create(
         actor=team.officer,
         site=team.site,
@@ -221,6 +222,7 @@ def _planned(team: Team, now: datetime) -> dict[str, dict[str, Any]]:
     return {
         "community notice": {"pk": told.pk},
         "outing": {"pk": outing.pk},
+        "crew": {"pk": outing.pk, "crew_pk": crew.pk},
         "assignment": {"pk": outing.pk, "assignment_pk": assignment.pk},
         "draft": {"key": draft.key},
         "roster day": {"pk": team.person.pk, "day": outing.date.isoformat()},
@@ -232,6 +234,37 @@ def _wish(team: Team, now: datetime) -> dict[str, Any]:
     day = team.site.local_date(now) + timedelta(days=20)
     made = wish_add(actor=team.member, person=team.person, kind="cannot", first_on=day, last_on=None, now=now)
     return {"pk": team.person.pk, "wish_pk": made.pk}
+
+
+def _left_and_back(team: Team, crew: Crew, now: datetime) -> None:
+    """The crew's day as rows: it lies ahead, and so no service would take it yet."""
+    by = {"crew": crew, "recorded_by": team.lead, "recorded_at": now}
+    left = Departure.objects.create(
+        date=crew.outing.date,
+        helmets=False,
+        clothing=True,
+        kit=True,
+        briefing=True,
+        clinic=team.clinic,
+        clinic_open=True,
+        vaccine="yes",
+        immunoglobulin="yes",
+        crew_whole=True,
+        missing_reason="the spare ones are wet",
+        **by,
+    )
+    left.people.create(person=team.person, role="catcher", present=True)
+    CrewReturn.objects.create(
+        hours=5,
+        people=1,
+        dogs=40,
+        incidents=0,
+        near_misses=0,
+        none_said=True,
+        sharps_disposed=True,
+        sharps_note="clinic",
+        **by,
+    )
 
 
 def _campaign(team: Team, now: datetime) -> dict[str, dict[str, Any]]:

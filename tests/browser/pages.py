@@ -98,12 +98,13 @@ PAGES: dict[str, tuple[str, ...]] = {
         "/mailbox/",
     ),
     "member": ("/me/", "{days}", "/report/", "/outings/", "{outing}", "{outing}kit/", "/account/"),
-    "lead": ("/outings/", "{outing}", "{outing}kit/", "/report/"),
+    "lead": ("/outings/", "{outing}", "{outing}kit/", "{crew}", "{crew}../back/", "/report/"),
 }
 FROM = {
     "{person}": ("/readiness/", "/people/"),
     "{outing}": ("/outings/", "/outings/"),
     "{cell}": ("/roster/", "/roster/people/"),
+    "{crew}": ("{outing}", "/outings/"),
     "{case}": ("/cases/", "/cases/"),
     "{campaign}": ("/campaigns/", "/campaigns/"),
     "{session}": ("{campaign}", "/sessions/"),
@@ -115,7 +116,7 @@ FROM = {
 }
 NO_LINK = ("/import/", "/add/", "/coming/")
 # Where the first link isn't the one that is meant.
-ENDING = {"{animal}": "/animal/check/", "{days}": "/days/"}
+ENDING = {"{animal}": "/animal/check/", "{days}": "/days/", "{crew}": "/leaving/"}
 
 
 def fill(page: Page, path: str) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
-from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
@@ -200,26 +199,10 @@ def test_without_a_card_the_code_is_asked_for_when_the_report_goes(
     assert "Road incident" in case_text(officer, arrived(page))
 
 
-def outing_today(officer: Page) -> None:
-    """An outing of today with one catcher on it; the demo's are on other days."""
-    officer.goto("/outings/add/")
-    officer.select_option("[name=site]", label="Lantern Valley")
-    officer.fill("[name=date]", f"{datetime.now(ZoneInfo(LANTERN_VALLEY)).date()}")
-    officer.fill("[name=area]", "Test Terrace")
-    officer.fill("[name=dogs_expected]", "80")
-    officer.locator("main form button[type=submit]").click()
-    expect(officer.locator("h1")).to_contain_text("Test Terrace")
-    officer.goto(f"{officer.url.split('?')[0]}?role=catcher")
-    person = officer.locator("select[name=person] option:not([value=''])").first
-    officer.select_option("select[name=person]", value=person.get_attribute("value"))
-    officer.get_by_role("button", name="Put on as").click()
-    expect(officer.locator(".roster")).to_be_visible()
-
-
 def test_a_lead_reports_for_the_crew_notes_a_near_miss_in_two_taps_and_counts_dogs(
     browser: Browser, service: Service, officer: Page
 ) -> None:
-    outing_today(officer)
+    # The demo has an outing of today with the lead on it.
     code = team_card(browser, service, "lead")
     page = signed_in(browser, service, "lead", PHONE)
     page.goto(f"/phone/#{code}")

@@ -124,6 +124,7 @@ def _further_kinds(team: Team, now: datetime) -> None:
         make_notice(team.site, now, now, kind=kind, reference="F1", key=f"{kind}-1:2026-03-01:user-1")
     make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
+    make_notice(team.site, now, now, kind="left-without", audience="officer", reference="D1")
     digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")
     for kind in ("day-of", "visit-late", "dose-soon"):
         make_notice(team.site, now, now, kind=kind, state=Notice.State.GATHERED, digest=digest, **about)
