@@ -7,37 +7,9 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests import needs
 from tests.browser.conftest import WIDE, Service, signed_in
+from tests.browser.keyboard import press, tab_to, write
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.mark.timeout(300)]
-
-# More stops than any of these pages has: a control that isn't reached by then can't be reached.
-STOPS = 200
-FOCUSED = """() => {
-    const it = document.activeElement;
-    const label = it.labels && it.labels.length ? it.labels[0].innerText : '';
-    return [it.getAttribute('name') || '', (label || it.innerText || '').replace(/\\s+/g, ' ').trim()];
-}"""
-
-
-def tab_to(page: Page, wanted: str) -> None:
-    """Press Tab until the control with that name or those words has the focus."""
-    for _stop in range(STOPS):
-        page.keyboard.press("Tab")
-        if wanted in page.evaluate(FOCUSED):
-            return
-    raise AssertionError(f"Tab never reaches {wanted}")
-
-
-def press(page: Page, wanted: str) -> None:
-    tab_to(page, wanted)
-    with page.expect_navigation():
-        page.keyboard.press("Enter")
-
-
-def write(page: Page, name: str, words: str) -> None:
-    """Tab selects what stands in a field, so typing takes its place."""
-    tab_to(page, name)
-    page.keyboard.type(words)
 
 
 def add_area(page: Page, name: str, days: int, adults: int) -> None:
