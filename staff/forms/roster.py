@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -11,8 +12,15 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField, SiteField
 from staff.models import CrewShape, DayWish, Method, Person, Site
+from staff.selectors.roster_board import YEARS
 
-SPANS = [(7, _("one week")), (14, _("two weeks")), (21, _("three weeks")), (28, _("four weeks"))]
+SPANS = [
+    (1, _("one day")),
+    (7, _("one week")),
+    (14, _("two weeks")),
+    (21, _("three weeks")),
+    (28, _("four weeks")),
+]
 
 
 class RosterDaysForm(forms.Form):
@@ -25,6 +33,12 @@ class RosterDaysForm(forms.Form):
         site = self.fields["site"]
         assert isinstance(site, SiteField)
         site.queryset = sites
+
+    def clean_first(self) -> date:
+        first: date = self.cleaned_data["first"]
+        if first.year not in YEARS:
+            raise forms.ValidationError(_("Choose a day of this century."))
+        return first
 
 
 class SeatForm(forms.Form):

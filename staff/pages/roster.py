@@ -18,6 +18,7 @@ from staff.forms.outings import AssignForm, WithdrawForm
 from staff.models import Assignment, CrewRole, Outing, Person, User
 from staff.pages.answers import attempt, form_page
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.pages.roster_grid import roster_query
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
 from staff.selectors.clear_from import clear_from
 from staff.selectors.community import community_state
@@ -97,6 +98,7 @@ def _page(
         "open": not over and shown.cancelled_at is None,
         "may_manage": holds(user, shown.site, Role.OFFICER),
         "form": form,
+        "query": roster_query(shown.site, shown.date, 1),
     }
     if context["may_manage"] and context["open"]:
         context |= _assigning(user, shown, role, now, form)

@@ -21,7 +21,7 @@ from staff.pages.roster_grid import roster_query
 from staff.pages.roster_undo import remember, seat_of
 from staff.selectors.access import people_managed_by
 from staff.selectors.clear_from import clear_from
-from staff.selectors.roster_board import RosterBoard, TeamMember, roster_board
+from staff.selectors.roster_board import YEARS, RosterBoard, TeamMember, roster_board
 from staff.services.roster import roster_assign, roster_withdraw
 from staff.services.roster_changes import Seat, roster_replace
 
@@ -155,9 +155,12 @@ def cell(request: HttpRequest, pk: int, day: str) -> HttpResponse:
 
 def _day(day: str) -> date:
     try:
-        return date.fromisoformat(day)
+        found = date.fromisoformat(day)
     except ValueError as error:
         raise Http404 from error
+    if found.year not in YEARS:
+        raise Http404
+    return found
 
 
 def _back(request: HttpRequest, shown: CellPage) -> str:

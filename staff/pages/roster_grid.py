@@ -150,6 +150,7 @@ def undo(request: HttpRequest) -> HttpResponse:
 
 
 def roster_query(site: Site, first: date, days: int) -> str:
+    """The part of an address after the question mark that leads back to these days."""
     return urlencode({"site": site.pk, "first": first.isoformat(), "days": days})
 
 

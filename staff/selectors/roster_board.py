@@ -25,6 +25,8 @@ from staff.words import reason_words
 
 DAY = timedelta(days=1)
 MOST_DAYS = 28
+# Rosters look some weeks back and ahead, which the ends of the calendar don't have.
+YEARS = range(2000, 2200)
 
 
 @dataclass(frozen=True)
