@@ -19,6 +19,7 @@ from staff.forms.field_plan import AreaForm, FieldDaysForm, ToldTogetherForm
 from staff.models import Campaign, CampaignArea
 from staff.pages.answers import form_page, refused_into
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.pages.roster_grid import USUAL_DAYS, roster_query
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
 from staff.selectors.community import community_state, with_community
 from staff.selectors.field_plan import FieldPlan
@@ -46,8 +47,15 @@ def field(request: HttpRequest, pk: int) -> HttpResponse:
         "outings": [(outing, community_state(outing, today)) for outing in outings],
         "today": today,
         "may_manage": holds(user, row.site, Role.OFFICER),
+        "roster": _roster(row, today),
     }
     return render(request, "staff/field_plan.html", context, status=400 if form.errors else 200)
+
+
+def _roster(row: Campaign, today: date) -> str:
+    """Where the crews of the coming outings are filled; empty when there is none."""
+    coming = row.outings.filter(cancelled_at__isnull=True, date__gte=today).order_by("date").first()
+    return f"{reverse('roster-grid')}?{roster_query(row.site, coming.date, USUAL_DAYS)}" if coming else ""
 
 
 def _plan(row: Campaign, form: FieldDaysForm, today: date) -> FieldPlan | None:
