@@ -16,7 +16,7 @@ from staff.models import Assignment, Crew, Site
 class Denominators:
     """Of one site from one date to another. A dog may stand in several tasks of `by_task` and stands in `dogs` once.
 
-    `by_phone`: crews that recorded no return. What their phones counted is in `by_task`, in `dogs` it is the task with
+    `by_phone`: crews, or senders on no known crew, without a return. What their phones counted is in `by_task`, in `dogs` it is the task with
     the most (so never too many dogs, which would make a rate look small), and their hours aren't known.
     """
 
@@ -74,7 +74,7 @@ def _counted(site: Site, first: date, last: date) -> dict[_Place, Counter[str]]:
         own = crews.get((tally.date, tally.sender_id))
         if tally.outing is not None and (own is None or own[0] != tally.outing_id):
             only = [crew.pk for crew in tally.outing.crews.all()]
-            own = (tally.outing_id or 0, only[0]) if len(only) == 1 else None
+            own = (tally.outing.pk, only[0]) if len(only) == 1 else None
         outing, crew = own or (tally.outing_id, None)
         found[_Place(tally.date, outing, crew)][tally.task] += tally.count
     return found

@@ -68,7 +68,7 @@ def absent_of(departure: Departure) -> list[Person]:
 
 
 def without_words(departure: Departure, absent: Sequence[Person]) -> list[str]:
-    """The same, each in words."""
+    """What the crew goes without (`missing_of`), each in words; people by name."""
     words: list[str] = []
     for code in missing_of(departure, absent):
         if code == Missing.PEOPLE:
@@ -91,7 +91,7 @@ def offered_people(outing: Outing) -> list[Person]:
 
 @dataclass(frozen=True)
 class CrewDay:
-    """What an outing's page shows of a crew. `records`: the reader may record it; `open` says what may be recorded now."""
+    """What an outing's page shows of a crew. `records`: the reader may record it; `may_leave` and `may_return`: now."""
 
     crew: Crew
     departure: Departure | None

@@ -61,7 +61,7 @@ def departure_record(*, actor: User, crew: Crew, roll: Roll, answers: Answers, n
         _check_clinic(outing, answers)
         roll_apply(actor=actor, outing=outing, crew=crew, before=before, roll=roll, now=now)
         departure = _write(_facts(actor, outing, crew, answers, now), before, roll)
-        _tell_clinic(actor, departure, now)
+        _clinic_list_update(actor, departure, now)
         audit_write(
             actor=actor,
             action="departure.recorded",
@@ -152,10 +152,11 @@ def _write(departure: Departure, before: list[Assignment], roll: Roll) -> Depart
     return departure
 
 
-def _tell_clinic(actor: User, departure: Departure, now: datetime) -> None:
-    """What the clinic said on the telephone is what the clinic list says, too."""
+def _clinic_list_update(actor: User, departure: Departure, now: datetime) -> None:
+    """What the clinic said on the telephone goes to the clinic list; what it wasn't asked or didn't know leaves the list
+    as it is, and confirms nothing there."""
     clinic, unknown = departure.clinic, Stock.UNKNOWN
-    if clinic is None or departure.vaccine == departure.immunoglobulin == unknown:
+    if clinic is None or unknown in (departure.vaccine, departure.immunoglobulin):
         return
     clinic_confirm(
         actor=actor,

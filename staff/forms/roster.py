@@ -45,7 +45,7 @@ class SeatForm(forms.Form):
     """A place on a crew: `seat` is "crew key:crew role". With `tired` the day takes a day off away, which is asked back."""
 
     seat = forms.ChoiceField(label=_("Place"), widget=forms.RadioSelect)
-    over_run = forms.BooleanField(label=_("Put on all the same: no day off that was due"), required=False)
+    over_run = forms.BooleanField(label=_("Put on although a day off is due"), required=False)
 
     def __init__(self, *args: Any, seats: Sequence[tuple[str, str]], tired: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -102,7 +102,7 @@ class Assignment(models.Model):
     clearance = models.ForeignKey(Clearance, on_delete=models.PROTECT, related_name="assignments")
     assigned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     assigned_at = models.DateTimeField()
-    # True when a proposal put the person here; False for a choice made by hand, which no proposal touches.
+    # True when a proposal put the person here, False for a choice made by hand. Later proposals touch neither.
     proposed = models.BooleanField(default=False, db_default=False)
 
     class Meta:

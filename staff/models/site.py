@@ -18,6 +18,7 @@ from staff.rules.values import LateRule
 WASH_MINUTES, WASH_MINUTES_AT_LEAST = 15, 10
 # WHO 2018 watches a dog or cat for 10 days; an authority may ask for more.
 OBSERVATION_DAYS_AT_LEAST = 10
+# Two washes a crew, six days in a row and one day off: common practice, no source; each is a site's figure.
 # Owners are told two days ahead or more, and a syringe serves five injections at most; common practice, no source.
 COMMUNITY_DAYS_AT_LEAST, SYRINGE_USES_AT_MOST = 2, 5
 # A trickle washes nothing: common practice, no source.

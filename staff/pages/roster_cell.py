@@ -14,10 +14,10 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from staff.forms.roster import HandOverForm, SeatForm, TakeOffForm
-from staff.models import Assignment, Crew, CrewRole, Person
+from staff.models import Assignment, Crew, CrewRole, DayWish, Person
 from staff.pages.answers import attempt
 from staff.pages.doors import OFFICER, page, signed_in
-from staff.pages.roster_grid import roster_query
+from staff.pages.roster_grid import USUAL_DAYS, roster_query
 from staff.pages.roster_undo import remember, seat_of
 from staff.selectors.access import people_managed_by
 from staff.selectors.clear_from import clear_from
@@ -47,7 +47,7 @@ class CellPage:
         if not ahead:
             return found
         seats = self.seats()
-        tired = self.held is None and self.member.rests_on(self.day, self.board.rest)
+        tired = self.held is None and self.member.misses_day_off(self.day, self.board.rest)
         if clear and seats:
             found["move" if self.held else "put-on"] = SeatForm(
                 self._data("move" if self.held else "put-on"), seats=seats, tired=tired
@@ -80,10 +80,15 @@ class CellPage:
         return [*needed, *more]
 
     def stand_ins(self, role: str) -> list[Person]:
+        """Who could take the place over as it is: clear, free, not asked off and not due for a day off."""
         return [
             one.person
             for one in self.board.team
-            if role in one.roles and self.day not in one.out and one.clear_on(self.day)
+            if role in one.roles
+            and self.day not in one.out
+            and one.clear_on(self.day)
+            and one.wish(self.day) != DayWish.Kind.CANNOT
+            and not one.misses_day_off(self.day, self.board.rest)
         ]
 
     def do(self, data: dict[str, Any]) -> None:
@@ -146,7 +151,7 @@ def cell(request: HttpRequest, pk: int, day: str) -> HttpResponse:
         "readiness": readiness,
         "ahead": clear_from([readiness], shown.site.local_date(now))[0],
         "wish": shown.member.wish(shown.day),
-        "tired": shown.held is None and shown.member.rests_on(shown.day, shown.board.rest),
+        "tired": shown.held is None and shown.member.misses_day_off(shown.day, shown.board.rest),
         "outings": shown.board.crews,
         "back": back,
     }
@@ -169,5 +174,5 @@ def _back(request: HttpRequest, shown: CellPage) -> str:
     try:
         query = roster_query(shown.site, date.fromisoformat(first), int(days))
     except ValueError:
-        query = roster_query(shown.site, shown.day, 14)
+        query = roster_query(shown.site, shown.day, USUAL_DAYS)
     return f"{reverse('roster-grid')}?{query}#c-{shown.person.pk}-{shown.day.isoformat()}"

@@ -139,7 +139,7 @@ def undo(request: HttpRequest) -> HttpResponse:
                 actor=user,
                 made=step["made"],
                 gone=seats_of(step, site),
-                reason=_("Undone by who had done it."),
+                reason=_("Undone by the person who made the change."),
                 now=now,
             )
         except Refused as refused:
@@ -201,7 +201,7 @@ def _cell(member: TeamMember, day: date, board: RosterBoard, today: date) -> Cel
     wish = member.wish(day)
     if wish == DayWish.Kind.CANNOT:
         return Cell(day, "asked", _("can't"), "", anchor)
-    if member.rests_on(day, board.rest):
+    if member.misses_day_off(day, board.rest):
         return Cell(day, "rest", _("day off"), "", anchor)
     said = {DayWish.Kind.RATHER_NOT: _("rather not"), DayWish.Kind.GLADLY: _("gladly")}.get(wish, "")  # type: ignore[call-overload]
     return Cell(day, "free", said or _("free"), "", anchor)

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from staff.errors import Refused
 from staff.forms.roster import CrewShapeForm, WishForm
 from staff.models import Method, Site
 from staff.pages.answers import attempt
@@ -30,7 +31,7 @@ def crew_shapes(request: HttpRequest, code: str) -> HttpResponse:
             form, lambda data: crew_shape_set(actor=user, site=site, method=posted, needed=data, now=now)
         )
         if not status:
-            messages.success(request, _("The crew is kept: outings of this method ask for it from now on."))
+            messages.success(request, _("Saved: outings of this method ask for this crew from now on."))
             return redirect("crew-shapes", code=code)
     context = {"site": site, "shapes": shown, "form": form}
     return render(request, "staff/crew_shapes.html", context, status=status)
@@ -58,12 +59,16 @@ def wishes(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "staff/wishes.html", context, status=status)
 
 
-@require_POST
 @page(OFFICER, MEMBER)
+@require_POST
 def wish_off(request: HttpRequest, pk: int, wish_pk: int) -> HttpResponse:
     user = signed_in(request)
     person = get_object_or_404(wishes_open_to(user), pk=pk)
     wish = get_object_or_404(person.day_wishes.select_related("person__site"), pk=wish_pk)
-    wish_remove(actor=user, wish=wish, now=timezone.now())
-    messages.success(request, _("The wish is taken back."))
+    try:
+        wish_remove(actor=user, wish=wish, now=timezone.now())
+    except Refused as refused:
+        messages.error(request, refused.message)
+    else:
+        messages.success(request, _("The wish is taken back."))
     return redirect("wishes", pk=pk)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.core.exceptions import ObjectDoesNotExist
 from django.http import HttpRequest
 
 from staff.models import Assignment, Crew, Person, Site
-from staff.services.roster_changes import Seat
+from staff.services.roster_changes import Seat, changed_since
 
 KEY, MOST = "roster_steps", 20
 
@@ -42,15 +43,13 @@ def forget(request: HttpRequest, step: dict[str, Any]) -> None:
 
 
 def seats_of(step: dict[str, Any], site: Site) -> list[Seat]:
-    """Who comes back where; a crew or person that is gone raises DoesNotExist."""
-    return [
-        Seat(
-            Crew.objects.select_related("outing__site__rules").get(pk=crew, outing__site=site),
-            Person.objects.select_related("site__rules").get(pk=person, site=site),
-            role,
-        )
-        for crew, person, role in step["gone"]
-    ]
+    """Who comes back where. Raises `Conflict` when a crew or person of the site isn't there any more."""
+    crews = Crew.objects.filter(outing__site=site).select_related("outing__site__rules")
+    people = Person.objects.filter(site=site).select_related("site__rules")
+    try:
+        return [Seat(crews.get(pk=crew), people.get(pk=person), role) for crew, person, role in step["gone"]]
+    except ObjectDoesNotExist as error:
+        raise changed_since() from error
 
 
 def seat_of(row: Assignment) -> Seat:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import TYPE_CHECKING
 
 from staff.lazily import at_first_use
 from staff.planning.model import PlanNotFound
-from staff.planning.roster_values import Candidate, Filled, OpenCrew, RestRules, RosterPlan
+from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
+from staff.rules.rest_days import RestRules
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
@@ -23,7 +24,7 @@ else:
 
 # Counted work for each aim, about a second each: the same question has the same answer on a busy machine.
 EFFORT = 1.0
-# A day somebody would rather not weighs as two days somebody would like.
+# A day somebody would rather not weighs as two days somebody would like: decided here.
 RATHER_NOT, GLADLY = 2, 1
 
 
@@ -86,17 +87,11 @@ class _Model:
         """After `longest_run` days in a row each of the next `rest_days` is off."""
         if not self.days:
             return
-        reach = rest.longest_run + rest.rest_days
-        begin, end = self.days[0] - timedelta(days=reach), self.days[-1] + timedelta(days=reach)
-        for offset in range((end - begin).days + 1):
-            first = begin + timedelta(days=offset)
-            run = [first + timedelta(days=n) for n in range(rest.longest_run)]
-            for n in range(rest.rest_days):
-                days = [*run, run[-1] + timedelta(days=n + 1)]
-                own = [does for day in days for does in self.by_day.get((one.key, day), ())]
-                if own:
-                    # Chosen by hand, the others may break the rule already; then nothing is added to it.
-                    self.model.add(sum(own) + sum(day in one.out for day in days) <= rest.longest_run)
+        for days in rest.windows(self.days[0] - rest.reach, self.days[-1]):
+            own = [does for day in days for does in self.by_day.get((one.key, day), ())]
+            if own:
+                # Chosen by hand, the others may break the rule already; then nothing is added to it.
+                self.model.add(sum(own) + sum(day in one.out for day in days) < len(days))
 
     def _crews(self) -> None:
         """A crew is complete when its lack is met; who is there is shared by the complete crews of the day."""

@@ -32,14 +32,6 @@ class Candidate:
     gladly: frozenset[date] = frozenset()
 
 
-@dataclass(frozen=True)
-class RestRules:
-    """At most `longest_run` days in a row, and `rest_days` days off after so many."""
-
-    longest_run: int
-    rest_days: int
-
-
 @dataclass(frozen=True, order=True)
 class Filled:
     """One place of a crew given to a person."""

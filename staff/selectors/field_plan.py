@@ -57,9 +57,6 @@ class FieldPlan:
     def dogs(self) -> int:
         return sum(row.dogs for row in self.new)
 
-    def left_out(self, *states: DayState) -> list[AreaDay]:
-        return [row for row in self.days if row.state in states]
-
     @property
     def table(self) -> tuple[list[CampaignArea], list[tuple[date, list[AreaDay | None]]]]:
         """Its columns, the areas, and its rows, the dates, with an empty place where an area isn't worked."""

@@ -13,11 +13,11 @@ from functools import cached_property
 
 from django.db.models import Prefetch, Q
 
-from staff.models import Assignment, ClearancePending, Crew, DayWish, Outing, Person, Site
-from staff.planning.roster_values import RestRules
+from staff.models import Assignment, Clearance, ClearancePending, Crew, DayWish, Outing, Person, Site
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.crew_shape import missing_from
 from staff.rules.intervals import covers
+from staff.rules.rest_days import RestRules, misses_day_off
 from staff.selectors.readiness import Readiness, unstored_words
 from staff.selectors.records import RegimenBook, with_record
 from staff.selectors.roster import outing_shape
@@ -51,8 +51,13 @@ class TeamMember:
     wishes: Mapping[date, str]
     waiting: bool
 
+    def cover_on(self, day: date) -> Clearance | None:
+        """The stored clearance that a place on `day` would rest on."""
+        rows: list[Clearance] = self.person.current_clearances  # type: ignore[attr-defined]
+        return next((row for row in rows if covers([row.as_interval()], day)), None)
+
     def readiness(self, on: date) -> Readiness:
-        stored = any(covers([row.as_interval()], on) for row in self.person.current_clearances)  # type: ignore[attr-defined]
+        stored = self.cover_on(on) is not None
         reasons = self.judged.reasons_on(on)
         words = tuple(reason_words(reason) for reason in reasons)
         clear = stored and not reasons and not self.waiting
@@ -66,29 +71,14 @@ class TeamMember:
         )
 
     def clear_on(self, day: date) -> bool:
-        stored = any(covers([row.as_interval()], day) for row in self.person.current_clearances)  # type: ignore[attr-defined]
-        return stored and not self.waiting and not self.judged.reasons_on(day)
+        return self.cover_on(day) is not None and not self.waiting and not self.judged.reasons_on(day)
 
     def wish(self, day: date) -> str:
         return self.wishes.get(day, "")
 
-    def rests_on(self, day: date, rest: RestRules) -> bool:
+    def misses_day_off(self, day: date, rest: RestRules) -> bool:
         """Whether a day out would make the run of days too long, or take a day off after the longest run away."""
-        return breaks_rest(self.out | {day}, day, rest)
-
-
-def breaks_rest(out: frozenset[date] | set[date], day: date, rest: RestRules) -> bool:
-    """Whether `day`, one of the dates `out`, stands in a longest run or in the days off after one."""
-    reach = rest.longest_run + rest.rest_days
-    for offset in range(-reach, 1):
-        first = day + offset * DAY
-        run = [first + number * DAY for number in range(rest.longest_run)]
-        if not out.issuperset(run):
-            continue
-        off = {run[-1] + number * DAY for number in range(1, rest.rest_days + 1)}
-        if off & out and day in {*run, *off}:
-            return True
-    return False
+        return misses_day_off(self.out, day, rest)
 
 
 @dataclass(frozen=True)
@@ -147,11 +137,10 @@ def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember
         Q(active_from__isnull=True) | Q(active_from__lte=last),
         crew_roles__isnull=False,
     ).distinct()
-    reach = (rest.longest_run + rest.rest_days) * DAY
     assigned: dict[int, dict[date, Assignment]] = defaultdict(dict)
     near = Assignment.objects.filter(
         person__in=people,
-        outing__date__range=(first - reach, last + reach),
+        outing__date__range=(first - rest.reach, last + rest.reach),
         outing__cancelled_at__isnull=True,
     )
     for row in near.select_related("outing", "crew"):

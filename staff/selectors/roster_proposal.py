@@ -12,20 +12,29 @@ from django.utils.translation import gettext as _
 from staff.models import CrewRole, DayWish
 from staff.planning.roster import plan_roster
 from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
+from staff.rules.rest_days import misses_day_off
 from staff.selectors.clear_from import ClearFrom, clear_from
-from staff.selectors.roster_board import CrewDay, RosterBoard, TeamMember, breaks_rest
+from staff.selectors.roster_board import CrewDay, RosterBoard, TeamMember
 
-# People named for one empty place, nearest to being able to fill it first.
+# People named for one empty place.
 NAMED = 5
 
 
 @dataclass(frozen=True)
 class WhyNot:
-    """Somebody who has the crew role and doesn't fill the place. `clear_on`: when the person will be clear, if known."""
+    """Somebody who has the crew role and doesn't fill the place. `clear_from`: when the person will be clear, if known;
+    `clear`: on the day itself, so that something else keeps the person away."""
 
     member: TeamMember
     words: str
-    clear_on: date | None = None
+    clear: bool = True
+    clear_from: date | None = None
+
+    @property
+    def rank(self) -> tuple[int, date, str]:
+        """Who could be had soonest comes first: clear people, then those who will be, then those waiting for a decision."""
+        turn = 0 if self.clear else 1 if self.clear_from else 2
+        return turn, self.clear_from or date.max, self.member.person.name
 
 
 @dataclass(frozen=True)
@@ -47,7 +56,6 @@ class Gap:
 class RosterProposal:
     plan: RosterPlan
     gaps: tuple[Gap, ...]
-    kept: int
 
     @property
     def filled_by_crew(self) -> dict[int, list[Filled]]:
@@ -66,7 +74,7 @@ def propose_roster(board: RosterBoard, today: date) -> RosterProposal:
     ]
     people = [_candidate(member, board) for member in board.team]
     plan = plan_roster(crews=crews, people=people, rest=board.rest)
-    return RosterProposal(plan, roster_gaps(board, plan, today), sum(len(row.assignments) for row in ahead))
+    return RosterProposal(plan, roster_gaps(board, plan, today))
 
 
 def _candidate(member: TeamMember, board: RosterBoard) -> Candidate:
@@ -83,7 +91,7 @@ def _candidate(member: TeamMember, board: RosterBoard) -> Candidate:
 
 
 def roster_gaps(board: RosterBoard, plan: RosterPlan, today: date) -> tuple[Gap, ...]:
-    """Every place that `plan` leaves empty, in order of days; who is only short of something is named first."""
+    """Every place that `plan` leaves empty, in order of days, with who could be had soonest."""
     placed = {(place.person, place.day): place for place in plan.filled}
     out = {
         member.person.pk: member.out | {day for person, day in placed if person == member.person.pk}
@@ -98,9 +106,7 @@ def roster_gaps(board: RosterBoard, plan: RosterPlan, today: date) -> tuple[Gap,
                 if role in member.roles
                 for why in [_why_not(member, row, board, placed, out, ahead)]
             ]
-            others.sort(
-                key=lambda why: (why.clear_on is None, why.clear_on or date.max, why.member.person.name)
-            )
+            others.sort(key=lambda why: why.rank)
             gaps.append(Gap(row, role, number, tuple(others[:NAMED]), max(0, len(others) - NAMED)))
     return tuple(gaps)
 
@@ -138,10 +144,11 @@ def _why_not(
         return WhyNot(member, words % {"role": CrewRole(place.role).label})
     if not member.clear_on(day):
         then = ahead.of(member, day)
-        return WhyNot(member, " ".join((*member.readiness(day).words, then.words)), then.on)
+        words = " ".join((*member.readiness(day).words, then.words))
+        return WhyNot(member, words, clear=False, clear_from=then.on)
     if member.wish(day) == DayWish.Kind.CANNOT:
         return WhyNot(member, _("can't come that day"))
-    if breaks_rest(out[member.person.pk] | {day}, day, board.rest):
+    if misses_day_off(out[member.person.pk], day, board.rest):
         return WhyNot(
             member, _("needs a day off: %(days)s days in a row at most") % {"days": board.rest.longest_run}
         )

@@ -51,9 +51,8 @@ def roster_assign(
     person: Person,
     role: str,
     now: datetime,
-    proposed: bool = False,
 ) -> Assignment:
-    """Put a person on a crew; `proposed` when a proposal did and not somebody's choice.
+    """Put a person on a crew.
 
     Raises `NotCleared` with the reasons when the person isn't clear on the outing's date, `Conflict` when the
     outing is over, cancelled, or has the person already, or another outing of that day has, `Invalid` for what
@@ -71,9 +70,7 @@ def roster_assign(
             raise already_on(person)
         if other := elsewhere_on(person, outing, outing.date):
             raise booked_twice(person, other)
-        row = Assignment(
-            outing=outing, crew=crew, person=person, role=role, clearance=cover, proposed=proposed
-        )
+        row = Assignment(outing=outing, crew=crew, person=person, role=role, clearance=cover)
         row.assigned_by, row.assigned_at = actor, now
         assignment = _put_on(row)
         audit_write(
@@ -265,7 +262,7 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
 
 @retried
 def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) -> None:
-    """Cancel with a reason; everybody is withdrawn and the crew can be told."""
+    """Cancel with a reason; everybody is withdrawn and told."""
     reason = need_reason(reason)
     with transaction.atomic():
         locked = _lock_outing_with_people(outing.pk, now)

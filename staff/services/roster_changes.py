@@ -59,12 +59,16 @@ def roster_restore(
             .order_by("pk")
         )
         if len(rows) != len(set(made)):
-            raise Conflict(
-                _("The roster has changed since; this step can't be undone any more."), code="changed-since"
-            )
+            raise changed_since()
         for row in rows:
             roster_withdraw(actor=actor, assignment=row, reason=reason, now=now)
         return [_seat(actor, seat, now) for seat in gone]
+
+
+def changed_since() -> Conflict:
+    return Conflict(
+        _("The roster has changed since; this step can't be undone any more."), code="changed-since"
+    )
 
 
 def _seat(actor: User, seat: Seat, now: datetime) -> Assignment:

@@ -1,4 +1,5 @@
-"""Putting a proposed roster into effect, through the doors that a choice by hand goes through."""
+"""Putting a proposed roster into effect: each place is looked at once more under the locks, and the database's guards see
+every row as they see one put on by hand."""
 
 from __future__ import annotations
 
@@ -10,9 +11,9 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
-from staff.models import Assignment, Outing, Person, Site, User
+from staff.models import Assignment, DayWish, Outing, Person, Site, User
 from staff.planning.roster_values import Filled, RosterPlan
-from staff.rules.intervals import covers
+from staff.rules.rest_days import misses_day_off
 from staff.selectors.roster_board import RosterBoard, roster_board
 from staff.selectors.roster_proposal import propose_roster
 from staff.services.audit import audit_write
@@ -72,17 +73,23 @@ def _rows(board: RosterBoard, filled: Sequence[Filled], actor: User, now: dateti
     """The proposal as rows, each looked at once more by what the locked record says."""
     crews = {row.crew.pk: row for row in board.crews}
     left = {key: dict(row.lacks) for key, row in crews.items()}
+    out: dict[int, set[date]] = {}
     rows = []
     for place in filled:
         crew, member = crews.get(place.crew), board.by_person.get(place.person)
         if crew is None or member is None or crew.outing.date != place.day:
             raise _changed()
         left[place.crew][place.role] = left[place.crew].get(place.role, 0) - 1
-        cover = next(
-            (row for row in member.person.current_clearances if covers([row.as_interval()], place.day)),  # type: ignore[attr-defined]
-            None,
+        cover = member.cover_on(place.day)
+        taken = out.setdefault(place.person, set(member.out))
+        may = (
+            member.clear_on(place.day)
+            and place.role in member.roles
+            and place.day not in taken
+            and member.wish(place.day) != DayWish.Kind.CANNOT
+            and not misses_day_off(taken, place.day, board.rest)
         )
-        may = member.clear_on(place.day) and place.role in member.roles and place.day not in member.out
+        taken.add(place.day)
         if cover is None or not may or left[place.crew][place.role] < 0:
             raise _changed()
         row = Assignment(outing=crew.outing, crew=crew.crew, person=member.person, role=place.role)

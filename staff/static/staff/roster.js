@@ -48,7 +48,8 @@
     if (!carried || cell.dataset.day !== carried.day) return false;
     if (!cell.closest("tr").dataset.roles.split(" ").includes(carried.role)) return false;
     const state = cell.parentElement.className;
-    return !state.includes("cell-on") && !state.includes("cell-off") && cell !== carried.from;
+    // Somebody due for a day off, or who can't come, takes an open place only after being asked back.
+    return state.includes("cell-free") || (carried.seat && /cell-(rest|asked)/.test(state));
   }
 
   function carry(event, what) {
