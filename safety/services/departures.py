@@ -25,6 +25,7 @@ from safety.services.departure_notices import departure_notices_add, departure_n
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.crew_shape import missing_from
 from staff.selectors.access import OFFICER, holds
+from staff.selectors.kit import kit_missing
 from staff.selectors.roster import outing_shape
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -59,6 +60,7 @@ def departure_record(*, actor: User, crew: Crew, roll: Roll, answers: Answers, n
         before = list(crew.assignments.select_related("crew", "person", "outing").order_by("pk"))
         roll_check(before=before, roll=roll)
         _check_clinic(outing, answers)
+        _check_kit(crew, answers)
         roll_apply(actor=actor, outing=outing, crew=crew, before=before, roll=roll, now=now)
         departure = _write(_facts(actor, outing, crew, answers, now), before, roll)
         _clinic_list_update(actor, departure, now)
@@ -88,6 +90,13 @@ def _check_open(actor: User, crew: Crew, outing: Outing, now: datetime) -> None:
         raise Conflict(_("This outing is over; a crew's leaving is recorded on the day."), code="outing-over")
     if departure_of(crew) is not None:
         raise _left_already()
+
+
+def _check_kit(crew: Crew, answers: Answers) -> None:
+    """A list that was ticked on the phone must be ticked whole; one kept on paper is answered for by the lead alone."""
+    if answers.kit and crew.kit_ticks.exists() and (unticked := kit_missing(crew)):
+        words = _("On the crew's list these aren't ticked: %(items)s. Tick them, or answer no and say why.")
+        raise Invalid({"kit": words % {"items": ", ".join(unticked)}})
 
 
 def _left_already() -> Conflict:

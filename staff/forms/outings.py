@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import Any
 
 from django import forms
@@ -55,7 +55,14 @@ class AssignForm(forms.Form):
     )
     role = forms.CharField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, outing: Outing, clear: Iterable[Person], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        outing: Outing,
+        clear: Iterable[Person],
+        asked_off: Collection[int] = (),
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         crew, person = self.fields["crew"], self.fields["person"]
         assert isinstance(crew, forms.ModelChoiceField)
@@ -64,8 +71,17 @@ class AssignForm(forms.Form):
         person.queryset = Person.objects.filter(site=outing.site_id).select_related("site__rules")
         person.widget.choices = [
             ("", _("choose")),
-            *((one.pk, f"{one.name} ({one.number})") for one in clear),
+            *((one.pk, self._label(one)) for one in clear if one.pk not in asked_off),
+            *(
+                (one.pk, _("%(who)s, can't come that day") % {"who": self._label(one)})
+                for one in clear
+                if one.pk in asked_off
+            ),
         ]
+
+    @staticmethod
+    def _label(person: Person) -> str:
+        return f"{person.name} ({person.number})"
 
 
 class WithdrawForm(forms.Form):

@@ -65,7 +65,7 @@ class HandOverForm(forms.Form):
     person = forms.ModelChoiceField(
         Person.objects.none(),
         label=_("Person"),
-        empty_label=None,
+        empty_label=_("choose"),
         error_messages={"invalid_choice": _("Choose somebody who is clear and free that day.")},
     )
 
@@ -79,7 +79,7 @@ class HandOverForm(forms.Form):
 
 
 class TakeOffForm(forms.Form):
-    reason = ReasonField(label=_("Why"), initial=_("The roster was changed."))
+    reason = ReasonField(label=_("Why"))
 
 
 class WishForm(forms.Form):

@@ -23,7 +23,7 @@ from staff.selectors.access import Role, holds, outings_managed_by, outings_visi
 from staff.selectors.clear_from import clear_from
 from staff.selectors.community import community_state
 from staff.selectors.readiness import Readiness, readiness
-from staff.selectors.roster import crews_of
+from staff.selectors.roster import crews_of, people_asked_off
 from staff.services.audit import audit_write
 from staff.services.roster import roster_assign, roster_withdraw
 
@@ -114,7 +114,8 @@ def _assigning(
     offered = [row.person for row in rows if row.clear]
     refused = [row for row in rows if not row.clear]
     _note_look(user, outing, refused, now)
-    fresh = AssignForm(outing=outing, clear=offered, initial={"role": role})
+    asked_off = people_asked_off(outing)
+    fresh = AssignForm(outing=outing, clear=offered, asked_off=asked_off, initial={"role": role})
     if form is not None:
         form.fields["person"].widget = fresh.fields["person"].widget
     return {

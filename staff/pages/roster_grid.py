@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -13,13 +13,14 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
 from staff.errors import Refused
 from staff.forms.roster import RosterDaysForm
-from staff.models import CrewRole, DayWish, Site
+from staff.models import CrewRole, DayWish, Outing, Site
 from staff.pages.doors import OFFICER, page, signed_in
 from staff.pages.roster_undo import forget, last_step, remember, seats_of
 from staff.selectors.access import Role, sites_as
@@ -46,6 +47,7 @@ class Cell:
     anchor: str
     role: str = ""
     by_hand: bool = True
+    wish: str = ""
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,7 @@ def proposal(request: HttpRequest) -> HttpResponse:
         "query": roster_query(site, first, days),
         "proposal": found,
         "rows": _proposed(board, found),
+        "complete": sum(row.crew.pk not in found.plan.open for row in board.crews),
         "seen": roster_fingerprint(found.plan),
     }
     return render(request, "staff/roster_proposal.html", context)
@@ -169,7 +172,7 @@ def _grid(board: RosterBoard, today: date) -> dict[str, Any]:
     return {
         "board": board,
         "today": today,
-        "heads": [(day, [_chips(row) for row in board.crews_by_day[day]]) for day in board.days],
+        "heads": [(day, _open_by_outing(board.crews_by_day[day])) for day in board.days],
         "rows": [
             (member, _roles(member), [_cell(member, day, board, today) for day in board.days])
             for member in board.team
@@ -182,10 +185,19 @@ def _roles(member: TeamMember) -> str:
     return ", ".join(str(CrewRole(role).label) for role in CrewRole.values if role in member.roles)
 
 
-def _chips(row: CrewDay) -> tuple[CrewDay, list[Chip]]:
-    return row, [
-        Chip(f"{row.crew.pk}:{role}", lacking_words(role, number), role) for role, number in row.lacks.items()
-    ]
+def _open_by_outing(rows: Sequence[CrewDay]) -> list[tuple[Outing, list[tuple[str, list[Chip]]]]]:
+    """The outings of one day, each with the crews that lack somebody; crews are named where there are several."""
+    found: dict[int, tuple[Outing, list[tuple[str, list[Chip]]]]] = {}
+    for row in rows:
+        outing, short = found.setdefault(row.outing.pk, (row.outing, []))
+        if row.lacks:
+            name = row.crew.name if len(outing.crews.all()) > 1 else ""
+            short.append((name, [_chip(row, role, number) for role, number in row.lacks.items()]))
+    return list(found.values())
+
+
+def _chip(row: CrewDay, role: str, number: int) -> Chip:
+    return Chip(f"{row.crew.pk}:{role}", lacking_words(role, number), role)
 
 
 def _cell(member: TeamMember, day: date, board: RosterBoard, today: date) -> Cell:
@@ -193,7 +205,8 @@ def _cell(member: TeamMember, day: date, board: RosterBoard, today: date) -> Cel
     if held := member.assigned.get(day):
         where = f"{held.outing.area}, {held.crew.name}"
         label = str(held.get_role_display())
-        return Cell(day, "on", label, where, anchor, role=held.role, by_hand=not held.proposed)
+        cannot = _("can't come") if member.wish(day) == DayWish.Kind.CANNOT else ""
+        return Cell(day, "on", label, where, anchor, role=held.role, by_hand=not held.proposed, wish=cannot)
     if day < today or not board.crews_by_day[day]:
         return Cell(day, "over" if day < today else "idle", "", "", anchor)
     if not member.clear_on(day):
@@ -207,14 +220,26 @@ def _cell(member: TeamMember, day: date, board: RosterBoard, today: date) -> Cel
     return Cell(day, "free", said or _("free"), "", anchor)
 
 
-def _unclear(board: RosterBoard, today: date) -> list[tuple[Readiness, ClearFrom]]:
-    """Everybody who isn't clear on some of the days that are ahead, by the first of them."""
-    rows = []
+def _unclear(board: RosterBoard, today: date) -> list[tuple[Readiness, ClearFrom, str]]:
+    """Everybody who isn't clear on some of the days that are ahead, by the first of them, and on how many."""
+    rows, spans, ahead = [], [], [day for day in board.days if day >= today]
     for member in board.team:
-        day = next((day for day in board.days if day >= today and not member.clear_on(day)), None)
-        if day is not None:
-            rows.append(member.readiness(day))
-    return list(zip(rows, clear_from(rows, today), strict=True))
+        if days := [day for day in ahead if not member.clear_on(day)]:
+            rows.append(member.readiness(days[0]))
+            spans.append(_span(days, ahead))
+    return list(zip(rows, clear_from(rows, today), spans, strict=True))
+
+
+def _span(days: Sequence[date], ahead: Sequence[date]) -> str:
+    if len(days) == len(ahead):
+        return _("all these days")
+    if (days[-1] - days[0]).days == len(days) - 1:
+        return f"{date_format(days[0])} – {date_format(days[-1])}" if len(days) > 1 else date_format(days[0])
+    return _("%(number)d of %(all)d days, first %(day)s") % {
+        "number": len(days),
+        "all": len(ahead),
+        "day": date_format(days[0]),
+    }
 
 
 def _proposed(

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 
-from staff.models import Assignment, Crew, CrewRole, Outing, Site
+from staff.models import Assignment, Crew, CrewRole, DayWish, Outing, Site
 from staff.rules.crew_shape import Shape, missing_from, shape_of
 
 PAST_SHOWN = 20
@@ -49,6 +49,15 @@ def _is_short(outing: Outing) -> bool:
         missing_from(shape, [row.role for row in rows if row.crew_id == crew.pk])
         for crew in outing.crews.all()
     )
+
+
+def people_asked_off(outing: Outing) -> set[int]:
+    """Who of the site said they can't come on the outing's date, by key; the last word about a day counts."""
+    wishes = DayWish.objects.filter(
+        person__site=outing.site_id, first_on__lte=outing.date, last_on__gte=outing.date
+    )
+    last = dict(wishes.order_by("pk").values_list("person", "kind"))
+    return {person for person, kind in last.items() if kind == DayWish.Kind.CANNOT}
 
 
 def outing_shape(outing: Outing) -> Shape:

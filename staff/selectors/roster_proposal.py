@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -56,6 +57,18 @@ class Gap:
 class RosterProposal:
     plan: RosterPlan
     gaps: tuple[Gap, ...]
+
+    @property
+    def helpers(self) -> list[tuple[WhyNot, int]]:
+        """Who isn't clear and would fill something, by how many empty places, with the word about the first of them."""
+        first: dict[int, WhyNot] = {}
+        places: Counter[int] = Counter()
+        for gap in self.gaps:
+            for why in gap.others:
+                if not why.clear:
+                    first.setdefault(why.member.person.pk, why)
+                    places[why.member.person.pk] += 1
+        return [(first[person], number) for person, number in places.most_common(NAMED)]
 
     @property
     def filled_by_crew(self) -> dict[int, list[Filled]]:

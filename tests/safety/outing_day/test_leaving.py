@@ -12,7 +12,8 @@ from safety.models import Clinic, Departure
 from safety.selectors.outing_day import absent_of, without_words
 from safety.services.crew_roll import Absent, Roll
 from safety.services.departures import departure_void
-from staff.models import AuditEntry, CrewShape, Outing, Withdrawal
+from staff.models import AuditEntry, CrewShape, KitTick, Outing, Withdrawal
+from staff.selectors.kit import kit_missing, outing_kit
 from staff.services.roster import outing_cancel, roster_withdraw
 from tests.factories import Team, make_site, make_user
 from tests.safety.outing_day.scenes import Day, make_day
@@ -37,7 +38,7 @@ def test_a_whole_crew_with_everything_leaves_and_the_record_says_so(day: Day) ->
 @pytest.mark.parametrize(
     ("changes", "word"),
     [
-        # Worn on the way to work and in the field: common practice, no source (TRADE section 2).
+        # Worn on the way to work and in the field: common practice, no source.
         ({"helmets": False}, "helmets"),
         ({"clothing": False}, "long trousers and closed shoes"),
         ({"kit": False}, "the whole kit"),
@@ -222,3 +223,15 @@ def test_the_database_refuses_two_departures_and_a_silent_lack(day: Day) -> None
         with pytest.raises(IntegrityError), transaction.atomic():
             row.save()
     assert Outing.objects.count() == 1
+
+
+def test_a_list_ticked_on_the_phone_must_be_ticked_whole(day: Day) -> None:
+    items = list(kit_missing(day.crew))
+    first = outing_kit(day.crew.outing)[0].rows[0].line.item
+    KitTick.objects.create(crew=day.crew, item=first.value, there=True, ticked_by=day.head, ticked_at=day.now)
+    with pytest.raises(Invalid, match=items[-1]) as refused:
+        day.leave()
+    assert list(refused.value.fields) == ["kit"]
+    assert not Departure.everything.exists()
+    left = day.leave(kit=False, missing_reason="the rest is in the other car")
+    assert words(left) == ["the whole kit"]

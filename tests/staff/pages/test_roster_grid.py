@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 from datetime import date, datetime
 
 import pytest
@@ -11,6 +12,7 @@ from django.urls import reverse
 from staff.models import Assignment, DayWish, SiteRules
 from staff.services.records import hold_place
 from staff.services.roster import roster_assign
+from staff.services.roster_rules import wish_add
 from tests.factories import Team, make_person
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.roster_scene import Field, make_field
@@ -186,3 +188,33 @@ def test_what_a_crew_needs_is_the_sites_own(officer: Client, field: Field) -> No
     assert none.status_code == 400
     officer.post(path, roles | {"method": "house-to-house", "house-to-house-driver": 2})
     assert "2 × driver" in shown(officer, field)
+
+
+def test_who_cannot_come_and_is_on_the_roster_is_seen_by_the_officer(officer: Client, field: Field) -> None:
+    put_on(field, "catcher 1")
+    person = field.people["catcher 1"]
+    wish_add(
+        actor=field.team.officer,
+        person=person,
+        kind="cannot",
+        first_on=field.day(1),
+        last_on=None,
+        now=field.now,
+    )
+    for page in (shown(officer, field), officer.get(cell(field, "catcher 1")).content.decode()):
+        assert "can't come" in html.unescape(page)
+    other = officer.get(reverse("outing", args=[field.outings[0].pk])).content.decode()
+    assert "catcher 2" in other
+
+
+def test_nobody_asked_off_or_due_for_a_day_off_takes_a_place_over(officer: Client, field: Field) -> None:
+    put_on(field, "catcher 1")
+    wish_add(
+        actor=field.team.officer,
+        person=field.people["catcher 2"],
+        kind="cannot",
+        first_on=field.day(1),
+        last_on=None,
+        now=field.now,
+    )
+    assert "hand-over" not in officer.get(cell(field, "catcher 1")).content.decode()
