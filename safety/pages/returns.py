@@ -36,6 +36,13 @@ def back(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
         )
         if not status:
             messages.success(request, _("%(crew)s is back: it is recorded.") % {"crew": crew})
+            if form.worked().incidents:
+                messages.warning(
+                    request,
+                    _(
+                        "Each incident has a report of its own: “Somebody is bitten”, above, if it isn't sent yet."
+                    ),
+                )
             return redirect("outing", pk=pk)
     context = {
         "form": form,

@@ -22,7 +22,7 @@ from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.pages.roster_grid import USUAL_DAYS, roster_query
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
 from staff.selectors.community import community_state, with_community
-from staff.selectors.field_plan import FieldPlan
+from staff.selectors.field_plan import FieldPlan, people_by_day
 from staff.services.community import community_told_together
 from staff.services.field_plan import area_add, area_change, area_remove, outings_generate, plan_of_days
 
@@ -38,12 +38,14 @@ def field(request: HttpRequest, pk: int) -> HttpResponse:
     asked = "weekdays" in request.GET or "show" in request.GET
     form = FieldDaysForm(request.GET if asked else None, initial={"weekdays": WORKDAYS})
     outings = with_community(row.outings.all()).prefetch_related("crews", "assignments")
+    shown = _plan(row, form, today) if asked else None
     context = {
         "campaign": row,
         "site": row.site,
         "areas": row.areas.all(),
         "form": form,
-        "plan": _plan(row, form, today) if asked else None,
+        "plan": shown,
+        "people": people_by_day(shown, row.site) if shown else {},
         "outings": [(outing, community_state(outing, today)) for outing in outings],
         "today": today,
         "may_manage": holds(user, row.site, Role.OFFICER),

@@ -21,5 +21,9 @@ def me(request: HttpRequest) -> HttpResponse:
         raise Http404
     shown = standing(person, person.site.local_date(now))
     own = outings_visible_to(user).filter(assignments__person=person)
-    context = record_context(user, shown) | {"outings": outing_list(own, now).coming}
+    coming = outing_list(own, now).coming
+    places = {
+        row.outing_id: row for row in person.assignments.filter(outing__in=coming).select_related("crew")
+    }
+    context = record_context(user, shown) | {"outings": [(row, places.get(row.pk)) for row in coming]}
     return render(request, "staff/me.html", context)

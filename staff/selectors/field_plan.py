@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
@@ -12,8 +13,10 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
-from staff.models import Campaign, CampaignArea, Outing, OutingMove
+from staff.models import Campaign, CampaignArea, Outing, OutingMove, Site
 from staff.rules.field_days import spread, working_days
+from staff.selectors.readiness import cleared_people
+from staff.selectors.roster import site_shape
 
 
 class DayState(StrEnum):
@@ -175,3 +178,15 @@ def _figures_that_differ(outing: Outing, day: AreaDay) -> str:
         for what, (stands, planned) in wanted.items()
         if stands != planned
     )
+
+
+def people_by_day(plan: FieldPlan, site: Site) -> dict[date, tuple[int, int]]:
+    """By date: people that the crews of its outings need, and people with a crew role who are clear on it."""
+    needed: Counter[date] = Counter()
+    for row in plan.days:
+        if row.state in (DayState.NEW, DayState.STANDS):
+            needed[row.date] += row.area.crews * sum(site_shape(site, row.area.method).values())
+    return {
+        day: (number, cleared_people(site, day).filter(crew_roles__isnull=False).distinct().count())
+        for day, number in sorted(needed.items())
+    }

@@ -45,7 +45,7 @@ def clearance_on(person: Person, on: date) -> Clearance | None:
 def cleared_people(site: Site, on: date) -> QuerySet[Person]:
     """Who is clear by what is stored; nobody whose stored clearance is older than the site's rules.
 
-    The pages judge afresh (`readiness`); tests and the bench alone ask this.
+    The pages judge afresh (`readiness`) wherever somebody is put on; this only counts.
     """
     # Asked of each person: the database would else read the intervals of every site.
     covering = Clearance.objects.filter(
