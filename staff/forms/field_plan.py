@@ -56,8 +56,20 @@ class ToldForm(forms.Form):
     )
 
 
+LONGEST_KEY = 18
+
+
 class OutingsField(forms.ModelMultipleChoiceField):
     widget = forms.CheckboxSelectMultiple
+
+    def clean(self, value: Any) -> Any:
+        for key in value or ():
+            # No database counts so far; SQLite would fail instead of finding nothing.
+            if len(str(key)) > LONGEST_KEY:
+                raise forms.ValidationError(
+                    self.error_messages["invalid_pk_value"], code="invalid_pk_value", params={"pk": key}
+                )
+        return super().clean(value)
 
     def label_from_instance(self, obj: Outing) -> str:
         return f"{date_format(obj.date, 'D')} {date_format(obj.date)}, {obj.area}"

@@ -60,8 +60,8 @@ def outing_date(request: HttpRequest, pk: int) -> HttpResponse:
         taken_off = len(outing_move(actor=user, outing=outing, now=now, **data))
         if taken_off:
             words = ngettext(
-                "%(number)d person isn't clear on the new date and is off the roster.",
-                "%(number)d people aren't clear on the new date and are off the roster.",
+                "%(number)d person can't go on the new date and is off the roster; the outing's page says why.",
+                "%(number)d people can't go on the new date and are off the roster; the outing's page says why.",
                 taken_off,
             )
             messages.warning(request, words % {"number": taken_off})

@@ -22,6 +22,7 @@ from staff.pages.roster_undo import remember, seat_of
 from staff.selectors.access import people_managed_by
 from staff.selectors.clear_from import clear_from
 from staff.selectors.roster_board import YEARS, RosterBoard, TeamMember, roster_board
+from staff.services.audit import audit_look
 from staff.services.roster import roster_assign, roster_withdraw
 from staff.services.roster_changes import Seat, roster_replace
 
@@ -53,7 +54,7 @@ class CellPage:
                 self._data("move" if self.held else "put-on"), seats=seats, tired=tired
             )
         if self.held:
-            if people := self.stand_ins(self.held.role):
+            if (people := self.stand_ins(self.held.role)) or self.act == "hand-over":
                 found["hand-over"] = HandOverForm(self._data("hand-over"), people=people)
             found["take-off"] = TakeOffForm(self._data("take-off"))
         return found
@@ -141,6 +142,8 @@ def cell(request: HttpRequest, pk: int, day: str) -> HttpResponse:
         if not status:
             return redirect(back)
     readiness = shown.member.readiness(shown.day)
+    if not readiness.clear:
+        audit_look(viewer=user, person=person, now=now, target=f"roster:{shown.day.isoformat()}")
     context = {
         "person": person,
         "site": shown.site,

@@ -22,7 +22,7 @@ from staff.errors import Refused
 from staff.forms.roster import RosterDaysForm
 from staff.models import CrewRole, DayWish, Outing, Site
 from staff.pages.doors import OFFICER, page, signed_in
-from staff.pages.roster_undo import forget, last_step, remember, seats_of
+from staff.pages.roster_undo import forget, forget_all, last_step, remember, seats_of
 from staff.selectors.access import Role, sites_as
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.readiness import Readiness
@@ -136,7 +136,6 @@ def undo(request: HttpRequest) -> HttpResponse:
     if step is None:
         messages.error(request, _("There is nothing to undo."))
     else:
-        forget(request, step)
         try:
             roster_restore(
                 actor=user,
@@ -146,8 +145,12 @@ def undo(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as refused:
+            # It stays the last step: the next press must not take back an earlier one in its place.
+            if refused.code == "changed-since":
+                forget_all(request, site)
             messages.error(request, refused.message)
         else:
+            forget(request, step)
             messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
     return redirect(f"{reverse('roster-grid')}?{roster_query(site, first, days)}")
 

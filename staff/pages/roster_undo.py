@@ -42,6 +42,11 @@ def forget(request: HttpRequest, step: dict[str, Any]) -> None:
     request.session[KEY] = steps
 
 
+def forget_all(request: HttpRequest, site: Site) -> None:
+    """Nothing of the site can be taken back any more: the roster isn't what these steps left."""
+    request.session[KEY] = [step for step in _steps(request) if step["site"] != site.pk]
+
+
 def seats_of(step: dict[str, Any], site: Site) -> list[Seat]:
     """Who comes back where. Raises `Conflict` when a crew or person of the site isn't there any more."""
     crews = Crew.objects.filter(outing__site=site).select_related("outing__site__rules")

@@ -10,12 +10,12 @@ import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from staff.lazily import at_first_use
-from staff.planning.model import PlanNotFound
 from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
-from staff.rules.rest_days import RestRules
+from staff.rules.rest_days import RestRules, misses_day_off
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
@@ -31,7 +31,7 @@ RATHER_NOT, GLADLY = 2, 1
 def plan_roster(
     *, crews: Sequence[OpenCrew], people: Sequence[Candidate], rest: RestRules, effort: float = EFFORT
 ) -> RosterPlan:
-    """Fill the open places. Raises `PlanNotFound` when the solver gives up before it has any plan."""
+    """Fill the open places; always with some plan, `proven` when none is better."""
     wanted = sorted(
         (crew for crew in crews if any(crew.lacks.values())), key=lambda crew: (crew.day, crew.key)
     )
@@ -52,7 +52,7 @@ class _Model:
 
     def __init__(self, crews: Sequence[OpenCrew], people: Sequence[Candidate], rest: RestRules) -> None:
         self.model, self.solver = cp_model.CpModel(), cp_model.CpSolver()
-        self.crews, self.people = crews, people
+        self.crews, self.people, self.rest = crews, people, rest
         self.open: dict[tuple[date, str], int] = defaultdict(int)
         for crew in crews:
             for role, number in crew.lacks.items():
@@ -62,14 +62,14 @@ class _Model:
         self.by_place: dict[tuple[date, str], list[cp_model.IntVar]] = defaultdict(list)
         self.by_day: dict[tuple[int, date], list[cp_model.IntVar]] = defaultdict(list)
         for one in people:
-            self._person(one, rest)
+            self._person(one)
         for place, number in self.open.items():
             self.model.add(sum(self.by_place[place]) <= number)
         self.complete = {crew.key: self.model.new_bool_var(f"complete_{crew.key}") for crew in crews}
         self._crews()
         self.values: dict[cp_model.IntVar, int] = {}
 
-    def _person(self, one: Candidate, rest: RestRules) -> None:
+    def _person(self, one: Candidate) -> None:
         for day in self.days:
             if day not in one.free or day in one.out:
                 continue
@@ -81,13 +81,13 @@ class _Model:
                     self.by_day[one.key, day].append(does)
             if self.by_day[one.key, day]:
                 self.model.add_at_most_one(self.by_day[one.key, day])
-        self._rest(one, rest)
+        self._rest(one)
 
-    def _rest(self, one: Candidate, rest: RestRules) -> None:
+    def _rest(self, one: Candidate) -> None:
         """After `longest_run` days in a row each of the next `rest_days` is off."""
         if not self.days:
             return
-        for days in rest.windows(self.days[0] - rest.reach, self.days[-1]):
+        for days in self.rest.windows(self.days[0] - self.rest.reach, self.days[-1]):
             own = [does for day in days for does in self.by_day.get((one.key, day), ())]
             if own:
                 # Chosen by hand, the others may break the rule already; then nothing is added to it.
@@ -103,6 +103,34 @@ class _Model:
                     if crew.day == day
                 ]
                 self.model.add(sum(needs) <= sum(doing))
+
+    def _start(self) -> set[cp_model.IntVar]:
+        """A plan that is easily found, so that there is one however many people and days there are: crew by crew, whoever
+        has the fewest days and crew roles."""
+        out = {one.key: set(one.out) for one in self.people}
+        days: Counter[int] = Counter()
+        start: set[cp_model.IntVar] = set()
+        for crew in self.crews:
+            whole = True
+            for role, number in crew.lacks.items():
+                able = sorted(
+                    (one for one in self.people if (one.key, crew.day, role) in self.does),
+                    key=lambda one: (days[one.key], len(one.roles), one.key),
+                )
+                fit = (
+                    one
+                    for one in able
+                    if crew.day not in out[one.key] and not misses_day_off(out[one.key], crew.day, self.rest)
+                )
+                taken = list(islice(fit, number))
+                whole = whole and len(taken) == number
+                for one in taken:
+                    out[one.key].add(crew.day)
+                    days[one.key] += 1
+                    start.add(self.does[one.key, crew.day, role])
+            if whole:
+                start.add(self.complete[crew.key])
+        return start
 
     def _incomplete(self) -> cp_model.LinearExprT:
         return -sum(self.complete.values())
@@ -146,15 +174,17 @@ class _Model:
         # It would take Ctrl-C over and leave it to kill the process: `up` then leaves its children behind.
         parameters.catch_sigint_signal = False
         proven = True
+        start = self._start()
+        for variable in (*self.does.values(), *self.complete.values()):
+            self.values[variable] = int(variable in start)
+            self.model.add_hint(variable, self.values[variable])
         # Each is put down only when its turn comes: what counts the shares slows the first aims down.
         for write in (self._incomplete, self._unfilled, self._wishes, self._shares):
             aim = write()
             self.model.minimize(aim)
             status = self.solver.solve(self.model)
             if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-                if not self.values:
-                    raise PlanNotFound(self.solver.status_name(status))
-                # What the aims before reached is a plan too.
+                # What it began from, or what the aims before reached, is a plan too.
                 return False
             proven = proven and status == cp_model.OPTIMAL
             self.model.add(aim <= round(self.solver.objective_value))

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from staff.planning.roster import plan_roster
-from staff.planning.roster_values import Candidate, OpenCrew, RestRules
+from staff.planning.roster_values import Candidate, OpenCrew
+from staff.rules.rest_days import RestRules
 
 ROLES = ("catcher", "vaccinator", "recorder")
 
