@@ -164,7 +164,7 @@ def test_moving_an_outing_says_how_many_had_to_leave_its_roster(team: Team) -> N
     )
     later = outing.date + timedelta(days=10)
     response = officer.post(reverse("outing-move", args=[outing.pk]), {"date": later}, follow=True)
-    assert "1 person isn&#x27;t clear on the new date" in response.content.decode()
+    assert "1 person can&#x27;t go on the new date" in response.content.decode()
     assert not outing.assignments.exists()
 
 
@@ -220,4 +220,4 @@ def test_a_member_finds_the_coming_outings_on_the_own_page(team: Team) -> None:
     _assign(officer, outing, crew, clear)
     _outing(team, days_ahead=4)
     response = signed_in_as(team.member).get(reverse("me"))
-    assert [one.pk for one in response.context["outings"]] == [outing.pk]
+    assert [(one.pk, place.role) for one, place in response.context["outings"]] == [(outing.pk, "catcher")]
