@@ -17,6 +17,8 @@ ROSTER_OFF, OUTING_OFF, OUTING_MOVED = "roster-off", "outing-off", "outing-moved
 ROSTER_AGAIN = "roster-on-again"
 PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED, ROSTER_AGAIN})
 OFF_KINDS = frozenset({ROSTER_OFF, OUTING_OFF})
+# To somebody who is on the outing.
+ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN})
 
 # Outing and person, by key.
 Pair = tuple[int, int]

@@ -13,7 +13,7 @@ from django.db import transaction
 
 from safety.models import Notice
 from safety.rules.follow_up import Audience
-from safety.selectors.outing_known import OUTING_MOVED, OUTING_OFF, ROSTER_AGAIN, ROSTER_OFF
+from safety.selectors.outing_known import ON_KINDS, OUTING_MOVED, OUTING_OFF, ROSTER_AGAIN, ROSTER_OFF
 from safety.selectors.outing_news import (
     BACK,
     NewsFor,
@@ -28,9 +28,6 @@ from safety.selectors.recipients import Recipient, holders, member
 from safety.services.notice_rows import add_notices, bring_in_line, new_notice
 from staff.models import Outing, SiteRole
 from staff.services.transactions import retried
-
-# To somebody who is on the outing.
-ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN})
 
 
 @retried
