@@ -17,7 +17,8 @@ from safety.emails.calendar import INVITATION, INVITATION_OFF, calendar_entry
 from safety.emails.seen import seen_link
 from safety.models import Notice
 from safety.rules.notice_kinds import DIGEST
-from safety.selectors.outing_news import OUTING_MOVED, known_before
+from safety.selectors.outing_known import OUTING_MOVED
+from safety.selectors.outing_news import known_before
 from safety.selectors.summary import summary_of
 
 # The daily one to officers; its numbers are those of the moment it is built.
@@ -29,6 +30,7 @@ TEMPLATES = {
     "roster-off": "roster_off",
     "outing-off": "outing_off",
     "outing-moved": "outing_moved",
+    "roster-on-again": "roster_on_again",
     "community-due": "community",
     "community-late": "community",
     "clinic-lacks": "clinic_lacks",

@@ -1,4 +1,5 @@
-"""What people on an outing haven't been told yet: that they are off it, that it is called off, that it has another date.
+"""What people on an outing haven't been told yet: that they are off it, that it is called off, that it has another date,
+that they are on it again.
 
 Somebody an officer takes off by hand is told only if the outing was within three days then, or if they knew of it:
 their calendar showed it or a mail named it. So nobody who is put on and taken off while an outing far ahead is
@@ -12,13 +13,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from safety.models import FeedEntry, Notice
-from staff.models import Assignment, Outing, Withdrawal
+from safety.selectors.outing_known import (
+    OFF_KINDS,
+    OUTING_OFF,
+    PEOPLE_KINDS,
+    dates_known,
+    last_mails,
+    pair,
+)
+from staff.models import Assignment, Outing, OutingMove, Withdrawal
 
-ROSTER_OFF, OUTING_OFF, OUTING_MOVED = "roster-off", "outing-off", "outing-moved"
-PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED})
 # Somewhere it is still yesterday by UTC.
 BACK = timedelta(days=1)
 # News older than this was told or has been dealt with; a restored database doesn't write about last month.
@@ -41,21 +48,37 @@ def withdrawals_fresh(now: datetime) -> QuerySet[Withdrawal]:
     )
 
 
-def off_untold(now: datetime) -> list[Withdrawal]:
-    """Withdrawals whose person is to be told and hasn't been written to."""
-    told = Notice.objects.filter(withdrawal=OuterRef("pk"), kind__in=(ROSTER_OFF, OUTING_OFF))
-    return list(_worth_telling(withdrawals_fresh(now).filter(~Exists(told))))
+@dataclass(frozen=True)
+class OffFor:
+    """Somebody who is off an outing, and the date by which they know it."""
+
+    withdrawal: Withdrawal
+    known: date
 
 
-def _worth_telling(rows: QuerySet[Withdrawal]) -> Iterable[Withdrawal]:
-    again = Assignment.objects.filter(outing=OuterRef("outing"), person=OuterRef("person"))
-    found = list(rows.filter(~Exists(again)))
+def off_untold(now: datetime) -> list[OffFor]:
+    """Whose last withdrawal from an outing is to be told and hasn't been, unless they are on it again."""
+    told = Notice.objects.filter(withdrawal=OuterRef("pk"), kind__in=OFF_KINDS)
+    rows = withdrawals_fresh(now).filter(_stands(), ~Exists(told))
+    return list(_worth_telling(list(rows)))
+
+
+def _stands() -> Q:
+    """A withdrawal that is the last one of its person from its outing, which they aren't on again."""
+    own = {"outing": OuterRef("outing"), "person": OuterRef("person")}
+    later = Withdrawal.objects.filter(pk__gt=OuterRef("pk"), **own)
+    return ~Exists(later) & ~Exists(Assignment.objects.filter(**own))
+
+
+def _worth_telling(found: list[Withdrawal]) -> Iterable[OffFor]:
     knew = _who_knew([row for row in found if not row.by_rule])
+    known = dates_known(found, last_mails(found))
     for row in found:
-        site = row.outing.site
-        near = date_at(row) - site.local_date(row.withdrawn_at) <= SOON
-        if row.by_rule or near or (row.outing_id, row.person_id) in knew:
-            yield row
+        off = OffFor(row, known[pair(row)])
+        # Near by what they know: moved far ahead untold, they would else go out on the old date.
+        near = min(off.known, row.outing.date) - row.outing.site.local_date(row.withdrawn_at) <= SOON
+        if row.by_rule or near or pair(row) in knew:
+            yield off
 
 
 def _who_knew(rows: Iterable[Withdrawal]) -> set[tuple[int, int]]:
@@ -81,13 +104,7 @@ def _who_knew(rows: Iterable[Withdrawal]) -> set[tuple[int, int]]:
 
 
 def still_off(withdrawal: Withdrawal) -> bool:
-    return not Assignment.objects.filter(outing=withdrawal.outing_id, person=withdrawal.person_id).exists()
-
-
-def date_at(withdrawal: Withdrawal) -> date:
-    """The outing's date as the person knew it: of before a move that took them off or came later."""
-    since = [row for row in withdrawal.outing.moves.all() if row.moved_at >= withdrawal.withdrawn_at]
-    return min(since, key=lambda row: row.pk).old_date if since else withdrawal.outing.date
+    return Withdrawal.objects.filter(_stands(), pk=withdrawal.pk).exists()
 
 
 def by_cancelling(withdrawal: Withdrawal) -> bool:
@@ -106,43 +123,43 @@ def cancelled_untold(now: datetime) -> QuerySet[Outing]:
 
 
 @dataclass(frozen=True)
-class MovedFor:
-    """Somebody on an outing who knows it by `known`, another date than it has now, since the move `move_id`."""
+class NewsFor:
+    """Somebody on an outing who knows it by `known`, and by `off`, the last mail, believes to be off it."""
 
     assignment: Assignment
     known: date
-    move_id: int
+    off: Notice | None
+
+    @property
+    def move_id(self) -> int:
+        return max((move.pk for move in self.assignment.outing.moves.all()), default=0)
 
 
-def moved_unknown(now: datetime, of: Notice | None = None) -> list[MovedFor]:
-    """People on coming outings that were moved after they were put on; with `of`, the one person of that notice."""
+def on_unknown(now: datetime, of: Notice | None = None) -> list[NewsFor]:
+    """People on coming outings who know another date or were told to be off; with `of`, the one person of that notice."""
+    mailed_off = Notice.objects.filter(
+        outing=OuterRef("outing"), person=OuterRef("person"), kind__in=OFF_KINDS, state=Notice.State.SENT
+    )
+    moved = OutingMove.objects.filter(outing=OuterRef("outing"))
     rows = Assignment.objects.filter(
+        Exists(moved) | Exists(mailed_off),
         outing__cancelled_at__isnull=True,
         outing__date__gte=now.date() - BACK,
-        outing__moves__moved_at__gt=F("assigned_at"),
     )
     if of is not None:
         rows = rows.filter(outing=of.outing_id, person=of.person_id)
     rows = rows.select_related("outing__site__rules", "person__user").prefetch_related("outing__moves")
-    return list(_who_thinks_otherwise(list(rows.distinct().order_by("pk"))))
+    return list(_who_thinks_otherwise(list(rows.order_by("pk"))))
 
 
-def _who_thinks_otherwise(rows: list[Assignment]) -> Iterable[MovedFor]:
-    told = Notice.objects.filter(
-        kind=OUTING_MOVED, state=Notice.State.SENT, outing__in={row.outing_id for row in rows}
-    )
-    mails = list(told.order_by("pk")) if rows else []
+def _who_thinks_otherwise(rows: list[Assignment]) -> Iterable[NewsFor]:
+    mails = last_mails(rows)
+    known = dates_known(rows, mails)
     for row in rows:
-        moves = [move for move in row.outing.moves.all() if move.moved_at > row.assigned_at]
-        own = (row.outing_id, row.person_id)
-        said = [
-            mail.when_on
-            for mail in mails
-            if (mail.outing_id, mail.person_id) == own and mail.created_at > row.assigned_at
-        ]
-        known = (said[-1] if said else None) or moves[0].old_date
-        if known != row.outing.date:
-            yield MovedFor(row, known, moves[-1].pk)
+        mail = mails.get(pair(row))
+        off = mail if mail and mail.kind in OFF_KINDS else None
+        if off or known[pair(row)] != row.outing.date:
+            yield NewsFor(row, known[pair(row)], off)
 
 
 def known_before(notice: Notice) -> date | None:

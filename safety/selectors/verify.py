@@ -15,8 +15,10 @@ from safety.rules.follow_up import Audience
 from safety.rules.local_time import clocks_of, due_at
 from safety.rules.notice_kinds import LEFT_WITHOUT, OF_AN_OUTING
 from safety.selectors.cases import courses_behind, doses_of
+from safety.selectors.outing_known import ON_KINDS
 from safety.selectors.schedules import compute_schedule
 from safety.words import NOTICE_KINDS
+from staff.models import Assignment
 from staff.selectors.verify import Difference, readable
 
 
@@ -65,6 +67,9 @@ def _notices() -> Iterator[Difference]:
     )
     for notice in cancelled:
         yield Difference(f"notice {notice.pk}", "waiting", "none: the outing is cancelled")
+    there = Assignment.objects.filter(outing=OuterRef("outing"), person=OuterRef("person"))
+    for notice in Notice.objects.filter(~Exists(there), state=Notice.State.WAITING, kind__in=ON_KINDS):
+        yield Difference(f"notice {notice.pk}", "waiting", "none: the person isn't on the outing")
     for notice in Notice.objects.exclude(state__in=Notice.State.values):
         yield Difference(
             f"notice {notice.pk}", f"state {notice.state}", "a state of the outbox; it is never sent"

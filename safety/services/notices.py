@@ -14,7 +14,7 @@ from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_n
 from safety.rules.notice_kinds import LEFT_WITHOUT, OF_A_CASE, OF_A_DOSE, UNANSWERED
 from safety.selectors.asked_once import asked_once
 from safety.selectors.cases import courses_running
-from safety.selectors.outing_news import PEOPLE_KINDS
+from safety.selectors.outing_known import PEOPLE_KINDS
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true

@@ -54,6 +54,19 @@ class ToldForm(forms.Form):
     how = forms.CharField(
         label=_("How"), max_length=200, help_text=_("For example: loudspeaker, notice at the market, visit.")
     )
+    new_date = forms.BooleanField(
+        label=_("They were told the new date"),
+        required=False,
+        help_text=_(
+            "Asked only if the outing was moved on the day they were told: whoever was told before the move knows "
+            "the wrong date."
+        ),
+    )
+
+    def __init__(self, *args: Any, moved: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not moved:
+            del self.fields["new_date"]
 
 
 LONGEST_KEY = 18
@@ -81,7 +94,7 @@ class ToldTogetherForm(ToldForm):
         label=_("Outings"),
         error_messages={"required": _("Choose at least one outing.")},
     )
-    field_order = ("outings", "told_on", "who", "how")
+    field_order = ("outings", "told_on", "who", "how", "new_date")
 
     def __init__(self, *args: Any, outings: QuerySet[Outing], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -22,7 +22,11 @@ def outing_told(request: HttpRequest, pk: int) -> HttpResponse:
     outing = get_object_or_404(outings_managed_by(user), pk=pk)
     return form_page(
         request,
-        ToldForm(request.POST or None, initial={"told_on": outing.site.local_date(now)}),
+        ToldForm(
+            request.POST or None,
+            moved=outing.moves.exists(),
+            initial={"told_on": outing.site.local_date(now)},
+        ),
         lambda data: community_told_record(actor=user, outing=outing, now=now, **data),
         title=_("The community was told of the outing to %(area)s") % {"area": outing.area},
         submit=_("Record that they were told"),

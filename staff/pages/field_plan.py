@@ -154,7 +154,12 @@ def told(request: HttpRequest, pk: int) -> HttpResponse:
     coming = row.outings.filter(cancelled_at__isnull=True, date__gte=today)
     return form_page(
         request,
-        ToldTogetherForm(request.POST or None, outings=coming, initial={"told_on": today}),
+        ToldTogetherForm(
+            request.POST or None,
+            outings=coming,
+            moved=coming.filter(moves__isnull=False).exists(),
+            initial={"told_on": today},
+        ),
         lambda data: community_told_together(actor=user, now=now, **data),
         title=_("The community was told"),
         submit=_("Record it for these outings"),

@@ -22,7 +22,7 @@ from staff.errors import Refused
 from staff.forms.roster import RosterDaysForm
 from staff.models import CrewRole, DayWish, Outing, Site
 from staff.pages.doors import OFFICER, page, signed_in
-from staff.pages.roster_undo import forget, forget_all, last_step, remember, seats_of
+from staff.pages.roster_undo import forget, forget_all, last_step, places_of, remember, seats_of
 from staff.selectors.access import Role, sites_as
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.readiness import Readiness
@@ -141,6 +141,7 @@ def undo(request: HttpRequest) -> HttpResponse:
                 actor=user,
                 made=step["made"],
                 gone=seats_of(step, site),
+                stood=places_of(step),
                 reason=_("Undone by the person who made the change."),
                 now=now,
             )

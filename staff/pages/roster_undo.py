@@ -9,7 +9,7 @@ from django.core.exceptions import ObjectDoesNotExist
 from django.http import HttpRequest
 
 from staff.models import Assignment, Crew, Person, Site
-from staff.services.roster_changes import Seat, changed_since
+from staff.services.roster_changes import Place, Seat, changed_since
 
 KEY, MOST = "roster_steps", 20
 
@@ -22,11 +22,15 @@ def remember(
     made: Sequence[Assignment] = (),
     gone: Sequence[Seat] = (),
 ) -> None:
-    """Note a change: `made` assignments go and `gone` people come back when it is undone."""
+    """Note a change: `made` assignments go and `gone` people come back when it is undone.
+
+    Where they stood is noted too: somebody may get another seat meanwhile and keeps the same row.
+    """
     step = {
         "site": site.pk,
         "words": words,
         "made": [row.pk for row in made],
+        "stood": [[row.pk, row.crew_id, row.role] for row in made],
         "gone": [[seat.crew.pk, seat.person.pk, seat.role] for seat in gone],
     }
     request.session[KEY] = [*_steps(request), step][-MOST:]
@@ -55,6 +59,11 @@ def seats_of(step: dict[str, Any], site: Site) -> list[Seat]:
         return [Seat(crews.get(pk=crew), people.get(pk=person), role) for crew, person, role in step["gone"]]
     except ObjectDoesNotExist as error:
         raise changed_since() from error
+
+
+def places_of(step: dict[str, Any]) -> list[Place]:
+    """Where the change left its assignments."""
+    return [(key, crew, role) for key, crew, role in step.get("stood", [])]
 
 
 def seat_of(row: Assignment) -> Seat:

@@ -45,7 +45,10 @@ def dated_at(outing: Outing) -> datetime:
 
 
 def counts(row: CommunityNotice, moved: OutingMove | None) -> bool:
-    """Whoever was told before the outing was moved knows the wrong date: that counts for nothing."""
+    """Whoever was told before the outing was moved knows the wrong date: that counts for nothing.
+
+    A word recorded after it of the move's own day counts, for it is only taken with the word that it was the new date.
+    """
     return row.voided_at is None and (moved is None or row.recorded_at > moved.moved_at)
 
 

@@ -21,22 +21,31 @@ LONGEST_AHEAD = timedelta(days=90)
 
 
 def community_told_record(
-    *, actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime
+    *, actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime, new_date: bool = False
 ) -> CommunityNotice:
     """The same as `community_told_together` for one outing."""
-    return community_told_together(actor=actor, outings=[outing], told_on=told_on, who=who, how=how, now=now)[
-        0
-    ]
+    said = community_told_together(
+        actor=actor, outings=[outing], told_on=told_on, who=who, how=how, now=now, new_date=new_date
+    )
+    return said[0]
 
 
 @retried
 def community_told_together(
-    *, actor: User, outings: Sequence[Outing], told_on: date, who: str, how: str, now: datetime
+    *,
+    actor: User,
+    outings: Sequence[Outing],
+    told_on: date,
+    who: str,
+    how: str,
+    now: datetime,
+    new_date: bool = False,
 ) -> list[CommunityNotice]:
     """Record for each of `outings` that people were told of it on `told_on` (site's date): all of them or none.
 
-    Told late is recorded too and shown as late. The same word sent again adds nothing. Raises `Invalid` for a date
-    that can't be, `Conflict` for an outing that is cancelled.
+    Told late is recorded too and shown as late. The same word sent again adds nothing. `new_date`: somebody says that
+    it was the date after the move, which is asked where people were told on the day of a move; a day has no hour.
+    Raises `Invalid` for a date that can't be, `Conflict` for an outing that is cancelled.
     """
     if not outings:
         raise Invalid({"outings": _("Choose at least one outing.")})
@@ -45,7 +54,10 @@ def community_told_together(
         # The lock keeps the date where it is while it is compared, and a second officer's same word out.
         rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site")
         locked = rows.filter(pk__in=[outing.pk for outing in outings]).prefetch_related("moves")
-        return [_record(actor, row, told_on, who, how, now) for row in locked.order_by("pk")]
+        found = list(locked.order_by("pk"))
+        for row in found:
+            _check(row, told_on, row.site.local_date(now), new_date)
+        return [_record(actor, row, told_on, who, how, now) for row in found]
 
 
 def _said(field: str, words: str) -> str:
@@ -55,7 +67,6 @@ def _said(field: str, words: str) -> str:
 
 
 def _record(actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime) -> CommunityNotice:
-    _check(outing, told_on, outing.site.local_date(now))
     moved = last_move(outing)
     same = outing.community_notices.filter(told_on=told_on, who=who, how=how, voided_at__isnull=True)
     if moved is not None:
@@ -76,7 +87,7 @@ def _record(actor: User, outing: Outing, told_on: date, who: str, how: str, now:
     return row
 
 
-def _check(outing: Outing, told_on: date, today: date) -> None:
+def _check(outing: Outing, told_on: date, today: date, new_date: bool) -> None:
     name, day = str(outing.area), date_format(outing.date)
     if outing.cancelled_at is not None:
         raise Conflict(
@@ -91,10 +102,22 @@ def _check(outing: Outing, told_on: date, today: date) -> None:
     if told_on < outing.date - LONGEST_AHEAD:
         words = _("That is more than %(days)d days before the outing to %(area)s; check the year.")
         raise Invalid({"told_on": words % {"days": LONGEST_AHEAD.days, "area": name}})
-    moved = last_move(outing)
-    if moved is not None and told_on < (moved_on := outing.site.local_date(moved.moved_at)):
+    if (moved := last_move(outing)) is not None:
+        _check_moved(outing, told_on, outing.site.local_date(moved.moved_at), new_date)
+
+
+def _check_moved(outing: Outing, told_on: date, moved_on: date, new_date: bool) -> None:
+    """Whoever was told before a move knows the wrong date, and on its own day nobody can tell before from after."""
+    about = {"area": outing.area, "day": date_format(moved_on), "new": date_format(outing.date)}
+    if told_on < moved_on:
         words = _("The outing to %(area)s was moved on %(day)s: tell them the new date, then record it.")
-        raise Invalid({"told_on": words % {"area": name, "day": date_format(moved_on)}})
+        raise Invalid({"told_on": words % about})
+    if told_on == moved_on and not new_date:
+        words = _(
+            "The outing to %(area)s was moved that same day, to %(new)s. Tick this only if that is the date they "
+            "were told; else tell them first."
+        )
+        raise Invalid({"new_date": words % about})
 
 
 @retried

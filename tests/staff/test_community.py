@@ -102,7 +102,7 @@ def test_who_was_told_before_a_move_knows_the_wrong_date(team: Team, now: dateti
     assert state(team, outing, moved_at).code == "not-yet"
     with pytest.raises(Invalid, match="was moved"):
         tell(team, outing, moved_at, told_on=team.site.local_date(now))
-    tell(team, outing, moved_at + timedelta(hours=1))
+    tell(team, outing, moved_at + timedelta(hours=1), new_date=True)
     assert state(team, outing, moved_at).code == "in-time"
 
 

@@ -117,6 +117,7 @@ def _further_kinds(team: Team, now: datetime) -> None:
         "roster-off",
         "outing-off",
         "outing-moved",
+        "roster-on-again",
         "community-due",
         "community-late",
         "clinic-lacks",

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from safety.models import Notice
-from safety.selectors.outing_news import PEOPLE_KINDS
+from safety.selectors.outing_known import PEOPLE_KINDS
 from safety.services.feed import feed_make, feed_refresh
 from safety.services.notices import notices_reconcile, still_true
 from staff.models import Assignment, Outing

@@ -172,3 +172,22 @@ def test_a_moved_outing_is_said_to_differ_and_to_need_telling_again(team: Team) 
     assert "market day" not in lead
     text = officer.get(field(campaign), {"weekdays": EVERY_DAY}).content.decode()
     assert "is no day of the plan" in text and "moved to" in text
+
+
+def test_told_on_the_day_of_a_move_the_page_asks_which_date_they_know(team: Team) -> None:
+    now = real_now()
+    campaign = campaign_of(team, now)
+    area_of(team, campaign, now)
+    outing = generate(team, campaign, now, weekdays=range(7))[0]
+    officer, page = signed_in_as(team.officer), reverse("outing-told", args=[outing.pk])
+    together = reverse("campaign-field-told", args=[campaign.pk])
+    assert "new_date" not in officer.get(page).content.decode()
+    outing_move(actor=team.officer, outing=outing, date=outing.date + timedelta(days=20), now=now)
+    said = {"told_on": team.site.local_date(now), "who": "the elders", "how": "a meeting"}
+    for address, more in ((page, {}), (together, {"outings": [outing.pk]})):
+        answer = officer.post(address, said | more)
+        assert answer.status_code == 400
+        assert set(answer.context["form"].errors) == {"new_date"}
+    assert not CommunityNotice.objects.exists()
+    officer.post(page, said | {"new_date": "on"})
+    assert "told in time" in officer.get(reverse("outing", args=[outing.pk])).content.decode()
