@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
@@ -13,8 +14,11 @@ from safety.models import Departure, DeparturePerson
 from safety.selectors.outing_day import reads_reasons
 from staff.errors import NotCleared
 from staff.models import Assignment, Crew, Outing, Person, User
-from staff.services.clearance import lock_people, need_reason
+from staff.selectors.readiness import readiness
+from staff.services.clearance import clearance_catch_up, lock_people, need_reason
+from staff.services.refusals import refusal
 from staff.services.roster import roster_assign, roster_withdraw
+from staff.services.transactions import Crossed
 
 
 @dataclass(frozen=True)
@@ -43,13 +47,29 @@ class Roll:
     joining: tuple[Joining, ...] = ()
 
 
-def roll_lock(*, crew: Crew, roll: Roll) -> Outing:
-    """The outing as it is now. People are locked first and in the order of their keys, then the outing, as everywhere (see staff.services.clearance)."""
+def crew_catch_up(*, crew: Crew, now: datetime) -> None:
+    """Recompute whoever of the crew waits for it, in a transaction of its own: whoever falls off shows on the roster then."""
+    with transaction.atomic():
+        for person in lock_people(Person.objects.filter(assignments__crew=crew)):
+            clearance_catch_up(person=person, now=now)
+
+
+def roll_lock(*, crew: Crew, roll: Roll, now: datetime) -> Outing:
+    """The outing as it is now, and nobody on the crew whose clearance waits to be recomputed.
+
+    People are locked first and in the order of their keys, then the outing, as everywhere (see staff.services.clearance).
+    """
     coming = [one.instead.pk for one in roll.absent if one.instead] + [one.person.pk for one in roll.joining]
     there = crew.assignments.values_list("person", flat=True)
-    lock_people(Person.objects.filter(pk__in={*there, *coming}))
+    people = lock_people(Person.objects.filter(pk__in={*there, *coming}))
+    for person in people:
+        clearance_catch_up(person=person, now=now)
     rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
-    return rows.get(pk=crew.outing_id)
+    outing = rows.get(pk=crew.outing_id)
+    if crew.assignments.exclude(person__in=people).exists():
+        # Somebody was put on between the two locks, and nobody looked at their clearance.
+        raise Crossed
+    return outing
 
 
 def roll_check(*, before: list[Assignment], roll: Roll) -> None:
@@ -65,6 +85,16 @@ def roll_check(*, before: list[Assignment], roll: Roll) -> None:
         raise Conflict(_("Somebody is named as absent and as coming along."), code="absent-and-here")
     if not roll.here and not roll.joining and not any(one.instead for one in roll.absent):
         raise Conflict(_("Nobody of this crew is here, so it doesn't leave."), code="nobody-here")
+
+
+def roll_need_clear(*, actor: User, outing: Outing, roll: Roll, now: datetime) -> None:
+    """Refuse to let anybody go whose record doesn't clear them, whatever the roster rests on."""
+    rows = readiness(Person.objects.filter(pk__in=roll.here), outing.date, [outing.site])
+    for row in rows:
+        if not row.clear and reads_reasons(actor, outing.site):
+            raise refusal(row.person, outing.date, outing.site.local_date(now))
+        if not row.clear:
+            raise _not_cleared(row.person, outing)
 
 
 def roll_apply(

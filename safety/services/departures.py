@@ -20,15 +20,24 @@ from safety.selectors.outing_day import (
     without_words,
 )
 from safety.services.clinics import clinic_confirm
-from safety.services.crew_roll import Roll, roll_apply, roll_check, roll_lock, roll_rows
+from safety.services.crew_roll import (
+    Roll,
+    crew_catch_up,
+    roll_apply,
+    roll_check,
+    roll_lock,
+    roll_need_clear,
+    roll_rows,
+)
 from safety.services.departure_notices import departure_notices_add, departure_notices_withdraw
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.crew_shape import missing_from
 from staff.selectors.access import OFFICER, holds
-from staff.selectors.kit import kit_missing
+from staff.selectors.kit import crew_ticks, kit_missing
 from staff.selectors.roster import outing_shape
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
+from staff.services.crews import crew_left_set
 from staff.services.transactions import retried
 
 
@@ -52,17 +61,21 @@ def departure_record(*, actor: User, crew: Crew, roll: Roll, answers: Answers, n
     """Record that a crew leaves, on its outing's date alone, and change its roster as the roll says: all or nothing.
 
     Raises `NotAllowed`, `Conflict` for a wrong day, a second departure or a roster that isn't the one answered for,
-    `Invalid` naming fields (going without something needs a reason), and whatever `roster_assign` refuses with.
+    `Invalid` naming fields (going without something needs a reason), `NotCleared` for who is here and isn't clear, and
+    whatever `roster_assign` refuses with. Whoever a waiting recompute takes off stays off though it is refused.
     """
+    crew_catch_up(crew=crew, now=now)
     with transaction.atomic():
-        outing = roll_lock(crew=crew, roll=roll)
+        outing = roll_lock(crew=crew, roll=roll, now=now)
         _check_open(actor, crew, outing, now)
         before = list(crew.assignments.select_related("crew", "person", "outing").order_by("pk"))
         roll_check(before=before, roll=roll)
+        roll_need_clear(actor=actor, outing=outing, roll=roll, now=now)
         _check_clinic(outing, answers)
         _check_kit(crew, answers)
         roll_apply(actor=actor, outing=outing, crew=crew, before=before, roll=roll, now=now)
         departure = _write(_facts(actor, outing, crew, answers, now), before, roll)
+        crew_left_set(crew=crew, left_at=now)
         _clinic_list_update(actor, departure, now)
         audit_write(
             actor=actor,
@@ -94,7 +107,7 @@ def _check_open(actor: User, crew: Crew, outing: Outing, now: datetime) -> None:
 
 def _check_kit(crew: Crew, answers: Answers) -> None:
     """A list that was ticked on the phone must be ticked whole; one kept on paper is answered for by the lead alone."""
-    if answers.kit and crew.kit_ticks.exists() and (unticked := kit_missing(crew)):
+    if answers.kit and crew_ticks(crew).exists() and (unticked := kit_missing(crew)):
         words = _("On the crew's list these aren't ticked: %(items)s. Tick them, or answer no and say why.")
         raise Invalid({"kit": words % {"items": ", ".join(unticked)}})
 
@@ -178,6 +191,7 @@ def _clinic_list_update(actor: User, departure: Departure, now: datetime) -> Non
 
 def departure_void(*, actor: User, departure: Departure, reason: str, now: datetime) -> None:
     """Take back a departure recorded in error. The roster stays as it is; the officers' notice goes if it hasn't left.
+    From then on the outing may be moved and its places filled again.
 
     The crew lead does so on the day, a safety officer of the site on any.
     """
@@ -188,9 +202,11 @@ def departure_void(*, actor: User, departure: Departure, reason: str, now: datet
     if not officer and not (leads_crew(actor, departure.crew) and today == departure.date):
         raise NotAllowed(_("The crew's lead voids this on the day itself, a safety officer also later."))
     with transaction.atomic():
+        Outing.objects.select_for_update(no_key=True).get(pk=outing.pk)
         standing = Departure.objects.filter(pk=departure.pk)
         if standing.update(voided_at=now, voided_by=actor, void_reason=reason) != 1:
             raise Conflict(_("This is voided already."), code="already-voided")
+        crew_left_set(crew=departure.crew, left_at=None)
         departure_notices_withdraw(departure=departure, now=now)
         audit_write(
             actor=actor,

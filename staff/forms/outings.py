@@ -45,7 +45,8 @@ class OutingForm(forms.Form):
 
 
 class AssignForm(forms.Form):
-    """Offers `clear` people only; anybody of the site is understood, so that a refusal can say why."""
+    """Offers `clear` people and crews that haven't left only; anybody of the site and any crew is understood, so that a
+    refusal can say why."""
 
     crew = forms.ModelChoiceField(Crew.objects.none(), label=_("Crew"), empty_label=None)
     person = forms.ModelChoiceField(
@@ -68,6 +69,7 @@ class AssignForm(forms.Form):
         assert isinstance(crew, forms.ModelChoiceField)
         assert isinstance(person, forms.ModelChoiceField)
         crew.queryset = outing.crews.all()
+        crew.widget.choices = [(row.pk, row.name) for row in crew.queryset if row.left_at is None]
         person.queryset = Person.objects.filter(site=outing.site_id).select_related("site__rules")
         person.widget.choices = [
             ("", _("choose")),

@@ -83,6 +83,8 @@ class CrewShape(models.Model):
 class Crew(models.Model):
     outing = models.ForeignKey(Outing, on_delete=models.CASCADE, related_name="crews")
     name = models.CharField(_("crew"), max_length=60)
+    # Set and cleared with the crew's leaving. Until then its outing may move and its places are open.
+    left_at = models.DateTimeField(_("left at"), null=True, blank=True)
 
     class Meta:
         ordering: ClassVar = ["id"]

@@ -31,8 +31,9 @@ from staff.services.kit import kit_tick
 
 # What the page needs to look and work as it does; kept on the phone with it.
 FILES = ("app.css", "mark.svg", "staff/kit.css", "staff/kit.js", "staff/kit_ticks.js")
-# The copy kept on a phone shows what is for the crew alone: no menu, no cases that wait.
-BARE: dict[str, Any] = {"nav": [], "needs_now": None, "mailbox_url": ""}
+# The copy kept on a phone shows what is for the crew alone: no menu, no cases that wait. What another
+# page has to say stays unread, for the script fetches the copy while nobody looks.
+BARE: dict[str, Any] = {"nav": [], "needs_now": None, "mailbox_url": "", "messages": ()}
 
 
 @page(OFFICER, LIAISON, LEAD, MEMBER)

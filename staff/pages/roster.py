@@ -100,7 +100,7 @@ def _page(
         "form": form,
         "query": roster_query(shown.site, shown.date, 1),
     }
-    if context["may_manage"] and context["open"]:
+    if context["may_manage"] and context["open"] and not all(view.crew.left_at for view in context["crews"]):
         context |= _assigning(user, shown, role, now, form)
     return render(request, "staff/outing.html", context, status=status)
 

@@ -63,9 +63,9 @@ class CellPage:
         return self.request.POST if self.act == act else None
 
     def seats(self) -> list[tuple[str, str]]:
-        """Places the person could take, those that are needed first."""
+        """Places the person could take, those that are needed first; a crew that left takes nobody."""
         needed, more = [], []
-        for row in self.board.crews:
+        for row in (row for row in self.board.crews if not row.left):
             for role in CrewRole:
                 if role not in self.member.roles or (
                     self.held and (self.held.crew_id, self.held.role) == (row.crew.pk, role)

@@ -190,11 +190,12 @@ def _roles(member: TeamMember) -> str:
 
 
 def _open_by_outing(rows: Sequence[CrewDay]) -> list[tuple[Outing, list[tuple[str, list[Chip]]]]]:
-    """The outings of one day, each with the crews that lack somebody; crews are named where there are several."""
+    """The outings of one day, each with the crews that lack somebody and those that left (without a chip); crews are
+    named where there are several."""
     found: dict[int, tuple[Outing, list[tuple[str, list[Chip]]]]] = {}
     for row in rows:
         outing, short = found.setdefault(row.outing.pk, (row.outing, []))
-        if row.lacks:
+        if row.lacks or row.left:
             name = row.crew.name if len(outing.crews.all()) > 1 else ""
             short.append((name, [_chip(row, role, number) for role, number in row.lacks.items()]))
     return list(found.values())

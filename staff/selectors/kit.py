@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from itertools import groupby
+
+from django.db.models import Prefetch, QuerySet
 
 from staff.models import Campaign, Crew, KitTick, Outing, Site, User
 from staff.rules.kit import Item, KitRules, Line, Load, add_up, crew_load, kit_for
@@ -50,7 +52,7 @@ class CrewKit:
 
 def outing_kit(outing: Outing, *, reader: User | None = None) -> tuple[CrewKit, ...]:
     """A list for each crew, that of the crew the reader is on first, then in the order of the crews."""
-    crews = list(outing.crews.prefetch_related("kit_ticks"))
+    crews = list(outing.crews.prefetch_related(Prefetch("kit_ticks", _standing(outing))))
     own = (
         set(outing.assignments.filter(person__user=reader).values_list("crew", flat=True))
         if reader
@@ -66,10 +68,25 @@ def _rows(crew: Crew, lines: Sequence[Line], rules: KitRules) -> tuple[KitRow, .
     return tuple(KitRow(line, ticks.get(line.item.value), reason_of(line, rules)) for line in lines)
 
 
+def crew_ticks(crew: Crew) -> QuerySet[KitTick]:
+    """What was ticked for the day the outing is planned for."""
+    return _standing(crew.outing).filter(crew=crew)
+
+
+def packed_since(outing: Outing) -> datetime | None:
+    """When the outing was moved last: what was packed for another day counts no more. None if it never was."""
+    return outing.moves.order_by("pk").values_list("moved_at", flat=True).last()
+
+
+def _standing(outing: Outing) -> QuerySet[KitTick]:
+    since = packed_since(outing)
+    return KitTick.objects.filter(ticked_at__gt=since) if since else KitTick.objects.all()
+
+
 def kit_missing(crew: Crew) -> list[str]:
     """The names of the items of the crew's list that nobody has ticked as there."""
     lines = crew_lines(crew.outing, crew.outing.crews.count())
-    there = set(crew.kit_ticks.filter(there=True).values_list("item", flat=True))
+    there = set(crew_ticks(crew).filter(there=True).values_list("item", flat=True))
     return [item_words(line.item) for line in lines if line.item.value not in there]
 
 

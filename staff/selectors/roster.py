@@ -25,11 +25,13 @@ class CrewView:
 
 @dataclass(frozen=True)
 class OutingList:
-    """`short`: keys of coming outings with a crew that still lacks a needed crew role."""
+    """`short`: keys of coming outings with a crew that still lacks a needed crew role; `left`: of those all
+    of whose crews have left."""
 
     coming: tuple[Outing, ...]
     past: tuple[Outing, ...]
     short: frozenset[int]
+    left: frozenset[int]
 
 
 def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
@@ -40,7 +42,8 @@ def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
     gone = rows.filter(date__lte=(now + SLACK).date()).order_by("-date", "area", "pk")
     past = [row for row in gone[: PAST_SHOWN + len(coming)] if row.date < row.site.local_date(now)]
     short = frozenset(row.pk for row in coming if _is_short(row))
-    return OutingList(tuple(coming), tuple(past[:PAST_SHOWN]), short)
+    left = frozenset(row.pk for row in coming if _all_left(row))
+    return OutingList(tuple(coming), tuple(past[:PAST_SHOWN]), short, left)
 
 
 def _is_short(outing: Outing) -> bool:
@@ -48,7 +51,13 @@ def _is_short(outing: Outing) -> bool:
     return any(
         missing_from(shape, [row.role for row in rows if row.crew_id == crew.pk])
         for crew in outing.crews.all()
+        if crew.left_at is None
     )
+
+
+def _all_left(outing: Outing) -> bool:
+    crews = outing.crews.all()
+    return bool(crews) and all(crew.left_at for crew in crews)
 
 
 def people_asked_off(outing: Outing) -> set[int]:
@@ -70,7 +79,7 @@ def site_shape(site: Site, method: str) -> Shape:
 
 
 def crews_of(outing: Outing) -> tuple[CrewView, ...]:
-    """Crews in order, who is on each, and the needed crew roles that nobody on it has."""
+    """Crews in order, who is on each, and the needed crew roles that nobody on it has; a crew that left needs none any more."""
     assignments, shape = list(outing.assignments.select_related("person")), outing_shape(outing)
     return tuple(
         _crew(crew, shape, [row for row in assignments if row.crew_id == crew.pk])
@@ -80,7 +89,7 @@ def crews_of(outing: Outing) -> tuple[CrewView, ...]:
 
 def _crew(crew: Crew, shape: Shape, assignments: Iterable[Assignment]) -> CrewView:
     rows = tuple(assignments)
-    lacking = missing_from(shape, [row.role for row in rows])
+    lacking = {} if crew.left_at else missing_from(shape, [row.role for row in rows])
     missing = tuple(lacking_words(role, number) for role, number in lacking.items())
     return CrewView(crew, rows, missing)
 

@@ -31,12 +31,16 @@ YEARS = range(2000, 2200)
 
 @dataclass(frozen=True)
 class CrewDay:
-    """One crew of an outing, who is on it, and how many of which crew role it lacks."""
+    """One crew of an outing, who is on it, and how many of which crew role it lacks; one that left lacks nobody any more."""
 
     crew: Crew
     outing: Outing
     assignments: tuple[Assignment, ...]
     lacks: Mapping[str, int]
+
+    @property
+    def left(self) -> bool:
+        return self.crew.left_at is not None
 
 
 @dataclass(frozen=True)
@@ -127,7 +131,8 @@ def roster_board(site: Site, first: date, days: int) -> RosterBoard:
 
 def _crew_day(crew: Crew, outing: Outing) -> CrewDay:
     rows = tuple(crew.assignments.all())
-    return CrewDay(crew, outing, rows, missing_from(outing_shape(outing), [row.role for row in rows]))
+    lacks = {} if crew.left_at else missing_from(outing_shape(outing), [row.role for row in rows])
+    return CrewDay(crew, outing, rows, lacks)
 
 
 def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember, ...]:

@@ -79,8 +79,8 @@ class RosterProposal:
 
 
 def propose_roster(board: RosterBoard, today: date) -> RosterProposal:
-    """Fill what is open from `today` on; whoever is on a crew already stays there."""
-    ahead = [row for row in board.crews if row.outing.date >= today]
+    """Fill what is open from `today` on; whoever is on a crew already stays there, and a crew that left takes nobody."""
+    ahead = [row for row in board.crews if row.outing.date >= today and not row.left]
     crews = [
         OpenCrew(row.crew.pk, row.outing.date, f"{row.outing.area} {row.crew.name}", row.lacks)
         for row in ahead

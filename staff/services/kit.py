@@ -9,7 +9,7 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid, NotAllowed
 from staff.models import Crew, KitTick, Outing, User
-from staff.selectors.kit import crew_lines, may_tick
+from staff.selectors.kit import crew_lines, may_tick, packed_since
 from staff.services.audit import audit_write
 from staff.services.transactions import retried
 
@@ -21,7 +21,7 @@ def kit_tick(
     """Keep whether the crew has the item, and return what stands: of two words about it the later one.
 
     `ticked_at` is the device's; a clock that runs ahead counts as `now`. Raises `NotAllowed` for who is neither on the
-    outing nor its officer or lead, `Conflict` for an outing that is cancelled or was over when ticked, `Invalid` for
+    outing nor its officer or lead, `Conflict` for an outing that is cancelled, was over when ticked or was moved since, `Invalid` for
     what isn't on the crew's list.
     """
     with transaction.atomic():
@@ -61,13 +61,21 @@ def _check_time(outing: Outing, ticked_at: datetime) -> None:
         raise Conflict(
             _("This outing is cancelled; there is no kit to tick any more."), code="outing-cancelled"
         )
-    if outing.site.local_date(ticked_at) > outing.date:
-        raise Conflict(_("This outing is over; its list stays as it was."), code="outing-over")
     if ticked_at < outing.created_at:
         # A clock that was reset would otherwise put a word before all others, where nobody ever sees it.
         raise Invalid(
             {"ticked_at": _("This tick is older than the outing: set the clock of the phone and tick again.")}
         )
+    since = packed_since(outing)
+    if since is not None and ticked_at <= since:
+        raise Conflict(
+            _(
+                "The outing was moved after this was ticked: see whether it is there for the new date, and tick it again."
+            ),
+            code="outing-moved",
+        )
+    if outing.site.local_date(ticked_at) > outing.date:
+        raise Conflict(_("This outing is over; its list stays as it was."), code="outing-over")
 
 
 def _check_item(outing: Outing, crew: Crew, item: str) -> None:

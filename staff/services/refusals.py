@@ -29,6 +29,18 @@ def refusal(person: Person, on: date, today: date) -> NotCleared:
     return NotCleared(message, reasons=(*row.words, ahead.words), clear_from=ahead.on)
 
 
+# A slip of the year; rosters and kit look some weeks around a date, which the ends of the calendar don't have.
+YEARS_AHEAD = 3
+
+
+def check_outing_date(date: date, today: date) -> None:
+    """Today by the site's calendar or later: a roster of the past is history, nobody can have been checked for it."""
+    if date < today:
+        raise Invalid({"date": _("Choose today or a later date.")})
+    if date.year > today.year + YEARS_AHEAD:
+        raise Invalid({"date": _("This lies years ahead; check the year.")})
+
+
 def check_assignment(outing: Outing, crew: Crew, person: Person, role: str, today: date) -> None:
     """Refuse what doesn't belong together, whatever the person's clearance says."""
     if outing.cancelled_at is not None:

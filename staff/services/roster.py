@@ -13,11 +13,13 @@ from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_catch_up, lock_people, lock_person, need_reason, withdraw
+from staff.services.crews import check_may_cancel, check_may_move, check_roster_open
 from staff.services.refusals import (
     already_on,
     booked_twice,
     booked_words,
     check_assignment,
+    check_outing_date,
     elsewhere_on,
     explain_guard,
     refusal,
@@ -62,6 +64,7 @@ def roster_assign(
         person, outing = lock_person(person.pk), _lock_outing(outing.pk)
         today = outing.site.local_date(now)
         check_assignment(outing, crew, person, role, today)
+        check_roster_open(crew.pk)
         clearance_catch_up(person=person, now=now)
         cover = clearance_on(person, outing.date)
         if cover is None or not readiness_of(person, outing.date).clear:
@@ -106,6 +109,7 @@ def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: da
         taken = Assignment.objects.filter(pk=assignment.pk)
         if not taken.exists():
             raise Conflict(_("This person is off the roster already."), code="already-withdrawn")
+        check_roster_open(assignment.crew_id)
         row = Withdrawal.objects.create(
             outing=outing,
             crew_name=assignment.crew.name,
@@ -146,9 +150,7 @@ def outing_create(
         raise Invalid({"crews": _("Plan 1 to 12 crews.")})
     if puppies_expected > dogs_expected:
         raise Invalid({"puppies_expected": _("The puppies are counted among the dogs expected.")})
-    # A roster of the past is history: nobody can have been checked for it.
-    if date < Site.objects.get(pk=site_id).local_date(now):
-        raise Invalid({"date": _("Choose today or a later date.")})
+    check_outing_date(date, Site.objects.get(pk=site_id).local_date(now))
     with transaction.atomic():
         outing = Outing.objects.create(
             site_id=site_id,
@@ -181,11 +183,11 @@ def outing_move(
     The `OutingMove` it leaves is what tells the people on it, and that the community knows only the old date.
     """
     today = outing.site.local_date(now)
-    if date < today:
-        raise Invalid({"date": _("Choose today or a later date.")})
+    check_outing_date(date, today)
     with transaction.atomic():
         locked = _lock_outing_with_people(outing.pk, now)
         _need_ahead(locked, today)
+        check_may_move(locked)
         old = locked.date
         _need_free(locked, date)
         withdrawn = _move(locked, date, now)
@@ -270,6 +272,7 @@ def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) ->
             raise Conflict(_("This outing is cancelled already."), code="outing-cancelled")
         if locked.date < locked.site.local_date(now):
             raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
+        check_may_cancel(locked)
         for assignment in locked.assignments.select_related("crew", "person", "outing"):
             withdraw(assignment, reason=reason[:300], now=now)
         locked.cancelled_at, locked.cancel_reason = now, reason[:300]
