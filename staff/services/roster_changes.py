@@ -15,6 +15,7 @@ from staff.models import Assignment, Crew, Outing, Person, User
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
 from staff.services.clearance import clearance_catch_up, lock_people, lock_person, need_reason
+from staff.services.crews import check_roster_open
 from staff.services.refusals import check_assignment, explain_guard, refusal
 from staff.services.roster import roster_assign, roster_withdraw
 from staff.services.transactions import retried
@@ -39,7 +40,8 @@ def roster_replace(
     """Take `assignment` off, with the reason, and put somebody on `seat`.
 
     The same person within the outing stays on it and only changes seats: nobody is told to be off, and what they
-    haven't heard yet, such as a move, is still to be told. Raises what `roster_assign` and `roster_withdraw` raise; then the roster is as it was.
+    haven't heard yet, such as a move, is still to be told. Raises what `roster_assign` and `roster_withdraw` raise; then
+    the roster is as it was.
     """
     with transaction.atomic():
         lock_people(Person.objects.filter(pk__in={assignment.person_id, seat.person.pk}))
@@ -71,6 +73,8 @@ def roster_reseat(
         row = Assignment.objects.filter(pk=assignment.pk, outing=outing, person=person).first()
         if row is None:
             raise Conflict(_("This person is off the roster already."), code="already-withdrawn")
+        for crew in (row.crew_id, seat.crew.pk):
+            check_roster_open(crew)
         clearance_catch_up(person=person, now=now)
         cover = clearance_on(person, outing.date)
         if cover is None or not readiness_of(person, outing.date).clear:
@@ -109,8 +113,8 @@ def roster_restore(
     """Take a change back: the assignments it made (by key) go, and who it took off comes back, all or nobody.
 
     Whoever it only gave another seat on their outing gets the old one back. `stood`: where the change left its
-    assignments, if that is known. Raises `Conflict` when one of them is gone or elsewhere by now, and what `roster_assign` raises when somebody
-    may not come back.
+    assignments, if that is known. Raises `Conflict` when one of them is gone or elsewhere by now, and what
+    `roster_assign` raises when somebody may not come back.
     """
     with transaction.atomic():
         lock_people(
