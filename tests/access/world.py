@@ -55,6 +55,8 @@ CANARIES = {
     "canary-elder": frozenset({"officer", "liaison"}),
     "canary-reason": frozenset({"officer", "liaison"}),
 }
+# Of the community and not of anybody's record: a look at it leaves no row.
+OF_NO_RECORD = frozenset({"canary-elder"})
 
 
 @dataclass

@@ -11,7 +11,7 @@ from safety.models import HandledTally
 from safety.selectors.denominators import Denominators, counted_by_phone, denominators
 from safety.services.returns import return_void
 from staff.models import Outing, Person
-from staff.services.roster import roster_withdraw
+from staff.services.records import hold_place
 from tests.factories import make_person
 from tests.safety.outing_day.scenes import Day
 
@@ -63,8 +63,9 @@ def test_two_senders_at_one_task_add_up_and_another_crew_keeps_its_own(day: Day)
 def test_who_left_with_the_crew_was_on_it_whatever_the_roster_says_since(day: Day) -> None:
     day.leave()
     catcher = day.people["catcher"]
-    assignment = day.crew.assignments.get(person=catcher)
-    roster_withdraw(actor=day.team.officer, assignment=assignment, reason="went home", now=day.now)
+    today = day.team.site.local_date(day.now)
+    hold_place(actor=day.team.officer, person=catcher, starts_on=today, reason="bitten", now=day.now)
+    assert not day.crew.assignments.filter(person=catcher).exists()
     counted(day, catcher, "netting", 9)
     assert counted_by_phone(day.crew) == {"netting": 9}
 
