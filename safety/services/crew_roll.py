@@ -15,7 +15,7 @@ from safety.selectors.outing_day import reads_reasons
 from staff.errors import NotCleared
 from staff.models import Assignment, Crew, Outing, Person, User
 from staff.selectors.readiness import readiness
-from staff.services.clearance import clearance_catch_up, lock_people, need_reason
+from staff.services.clearance import clearance_catch_up, lock_outing, lock_people, need_reason
 from staff.services.refusals import refusal
 from staff.services.roster import roster_assign, roster_withdraw
 from staff.services.transactions import Crossed
@@ -64,8 +64,7 @@ def roll_lock(*, crew: Crew, roll: Roll, now: datetime) -> Outing:
     people = lock_people(Person.objects.filter(pk__in={*there, *coming}))
     for person in people:
         clearance_catch_up(person=person, now=now)
-    rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
-    outing = rows.get(pk=crew.outing_id)
+    outing = lock_outing(crew.outing_id)
     if crew.assignments.exclude(person__in=people).exists():
         # Somebody was put on between the two locks, and nobody looked at their clearance.
         raise Crossed

@@ -18,7 +18,7 @@ from safety.selectors.outing_day import leads_crew
 from staff.models import Crew, Outing, User
 from staff.selectors.access import OFFICER, holds
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
+from staff.services.clearance import lock_outing, need_reason
 from staff.services.transactions import retried
 
 MOST_HOURS, MOST_PEOPLE, MOST_DOGS = Decimal(24), 200, 100_000
@@ -50,8 +50,7 @@ def return_record(*, actor: User, crew: Crew, worked: Worked, now: datetime) -> 
     Raises `NotAllowed`, `Conflict` for a wrong day or a second return, `Invalid` naming fields.
     """
     with transaction.atomic():
-        rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
-        outing = rows.get(pk=crew.outing_id)
+        outing = lock_outing(crew.outing_id)
         _check_open(actor, crew, outing, now)
         _check(worked)
         row = _write(actor, crew, worked, now)

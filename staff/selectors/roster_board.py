@@ -64,11 +64,10 @@ class TeamMember:
         stored = self.cover_on(on) is not None
         reasons = self.judged.reasons_on(on)
         words = tuple(reason_words(reason) for reason in reasons)
-        clear = stored and not reasons and not self.waiting
         return Readiness(
             self.person,
             on,
-            clear,
+            self.clear_on(on),
             reasons,
             words or unstored_words(stored and not self.waiting, self.waiting),
             (),

@@ -17,7 +17,7 @@ from django.db.models import QuerySet
 from django.utils import translation
 
 from staff.errors import Invalid
-from staff.models import Assignment, Clearance, ClearancePending, Person, PersonDue, Withdrawal
+from staff.models import Assignment, Clearance, ClearancePending, Outing, Person, PersonDue, Withdrawal
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
 from staff.rules.intervals import covers
@@ -34,6 +34,12 @@ def lock_person(person_id: int) -> Person:
 def lock_people(people: QuerySet[Person]) -> list[Person]:
     """All of `people`, locked in the order of their keys before anything else is."""
     return list(_locked(people).order_by("pk"))
+
+
+def lock_outing(outing_id: int) -> Outing:
+    """The outing as it is now, locked until the transaction ends; take it after the people."""
+    rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
+    return rows.get(pk=outing_id)
 
 
 def _locked(people: QuerySet[Person]) -> QuerySet[Person]:

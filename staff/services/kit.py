@@ -11,6 +11,7 @@ from staff.errors import Conflict, Invalid, NotAllowed
 from staff.models import Crew, KitTick, Outing, User
 from staff.selectors.kit import crew_lines, may_tick, packed_since
 from staff.services.audit import audit_write
+from staff.services.clearance import lock_outing
 from staff.services.transactions import retried
 
 
@@ -25,8 +26,7 @@ def kit_tick(
     what isn't on the crew's list.
     """
     with transaction.atomic():
-        rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
-        outing = rows.get(pk=outing.pk)
+        outing = lock_outing(outing.pk)
         ticked_at = min(ticked_at, now)
         _check_actor(actor, outing)
         _check_time(outing, ticked_at)

@@ -8,11 +8,29 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Assignment, Campaign, Crew, Outing, OutingMove, Person, Site, User, Withdrawal
+from staff.models import (
+    Assignment,
+    Campaign,
+    Clearance,
+    Crew,
+    Outing,
+    OutingMove,
+    Person,
+    Site,
+    User,
+    Withdrawal,
+)
 from staff.rules.intervals import covers
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_catch_up, lock_people, lock_person, need_reason, withdraw
+from staff.services.clearance import (
+    clearance_catch_up,
+    lock_outing,
+    lock_people,
+    lock_person,
+    need_reason,
+    withdraw,
+)
 from staff.services.crews import check_may_cancel, check_may_move, check_roster_open
 from staff.services.refusals import (
     already_on,
@@ -27,17 +45,11 @@ from staff.services.refusals import (
 from staff.services.transactions import Crossed, retried
 
 
-def _lock_outing(outing_id: int) -> Outing:
-    """The outing as it is now, locked; take it after the people (see staff.services.clearance)."""
-    rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
-    return rows.get(pk=outing_id)
-
-
 def _lock_outing_with_people(outing_id: int, now: datetime) -> Outing:
     people = lock_people(Person.objects.filter(assignments__outing=outing_id))
     for person in people:
         clearance_catch_up(person=person, now=now)
-    outing = _lock_outing(outing_id)
+    outing = lock_outing(outing_id)
     if outing.assignments.exclude(person__in=people).exists():
         # Somebody was put on it between the two locks; locking that person now would break the order.
         raise Crossed
@@ -61,14 +73,11 @@ def roster_assign(
     doesn't belong together.
     """
     with transaction.atomic():
-        person, outing = lock_person(person.pk), _lock_outing(outing.pk)
+        person, outing = lock_person(person.pk), lock_outing(outing.pk)
         today = outing.site.local_date(now)
         check_assignment(outing, crew, person, role, today)
         check_roster_open(crew.pk)
-        clearance_catch_up(person=person, now=now)
-        cover = clearance_on(person, outing.date)
-        if cover is None or not readiness_of(person, outing.date).clear:
-            raise refusal(person, outing.date, today)
+        cover = need_cover(person=person, outing=outing, now=now)
         if Assignment.objects.filter(outing=outing, person=person).exists():
             raise already_on(person)
         if other := elsewhere_on(person, outing, outing.date):
@@ -87,6 +96,16 @@ def roster_assign(
     return assignment
 
 
+def need_cover(*, person: Person, outing: Outing, now: datetime) -> Clearance:
+    """The stored clearance that somebody's place on the outing may rest on, both locked; refuses with the reasons when
+    stored clearance and record don't both allow the date."""
+    clearance_catch_up(person=person, now=now)
+    cover = clearance_on(person, outing.date)
+    if cover is None or not readiness_of(person, outing.date).clear:
+        raise refusal(person, outing.date, outing.site.local_date(now))
+    return cover
+
+
 def _put_on(row: Assignment) -> Assignment:
     try:
         with transaction.atomic():
@@ -103,7 +122,7 @@ def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: da
     reason = need_reason(reason)
     with transaction.atomic():
         lock_person(assignment.person_id)
-        outing = _lock_outing(assignment.outing_id)
+        outing = lock_outing(assignment.outing_id)
         if outing.date < outing.site.local_date(now):
             raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
         taken = Assignment.objects.filter(pk=assignment.pk)

@@ -11,13 +11,12 @@ from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
-from staff.models import Assignment, Crew, Outing, Person, User
-from staff.selectors.readiness import clearance_on, readiness_of
+from staff.models import Assignment, Crew, Person, User
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_catch_up, lock_people, lock_person, need_reason
+from staff.services.clearance import lock_outing, lock_people, lock_person, need_reason
 from staff.services.crews import check_roster_open
-from staff.services.refusals import check_assignment, explain_guard, refusal
-from staff.services.roster import roster_assign, roster_withdraw
+from staff.services.refusals import check_assignment, explain_guard
+from staff.services.roster import need_cover, roster_assign, roster_withdraw
 from staff.services.transactions import retried
 
 # An assignment by key, with its crew's key and its crew role.
@@ -66,8 +65,7 @@ def roster_reseat(
     reason = need_reason(reason)
     with transaction.atomic():
         person = lock_person(assignment.person_id)
-        rows = Outing.objects.select_for_update(of=("self",), no_key=True).select_related("site__rules")
-        outing = rows.get(pk=assignment.outing_id)
+        outing = lock_outing(assignment.outing_id)
         today = outing.site.local_date(now)
         check_assignment(outing, seat.crew, person, seat.role, today)
         row = Assignment.objects.filter(pk=assignment.pk, outing=outing, person=person).first()
@@ -75,10 +73,7 @@ def roster_reseat(
             raise Conflict(_("This person is off the roster already."), code="already-withdrawn")
         for crew in (row.crew_id, seat.crew.pk):
             check_roster_open(crew)
-        clearance_catch_up(person=person, now=now)
-        cover = clearance_on(person, outing.date)
-        if cover is None or not readiness_of(person, outing.date).clear:
-            raise refusal(person, outing.date, today)
+        cover = need_cover(person=person, outing=outing, now=now)
         old = [row.crew_id, row.role]
         row.outing, row.person, row.clearance = outing, person, cover
         row.crew, row.role, row.assigned_by, row.proposed = seat.crew, seat.role, actor, False
