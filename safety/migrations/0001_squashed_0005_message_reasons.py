@@ -8,18 +8,10 @@ import safety.models.choices
 
 
 class Migration(migrations.Migration):
-    replaces = [
-        ("safety", "0001_initial"),
-        ("safety", "0002_notices_of_sessions"),
-        ("safety", "0003_the_phone"),
-        ("safety", "0004_details_of_reports"),
-        ("safety", "0005_message_reasons"),
-    ]
-
     initial = True
 
     dependencies = [
-        ("staff", "0001_initial"),
+        ("staff", "0001_squashed_0012_guesses_holidays_travel"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

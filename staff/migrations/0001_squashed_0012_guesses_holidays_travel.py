@@ -14,21 +14,6 @@ import staff.models.site
 
 
 class Migration(migrations.Migration):
-    replaces = [
-        ("staff", "0001_initial"),
-        ("staff", "0002_import_drafts"),
-        ("staff", "0003_campaigns_and_sessions"),
-        ("staff", "0004_rules_changes_and_due_dates"),
-        ("staff", "0005_regimen_states"),
-        ("staff", "0006_immunisation_depth"),
-        ("staff", "0007_clearance_marks"),
-        ("staff", "0008_mark_records_without_standings"),
-        ("staff", "0009_briefing_held_by"),
-        ("staff", "0010_recheck_once"),
-        ("staff", "0011_session_places_unplanned"),
-        ("staff", "0012_guesses_holidays_travel"),
-    ]
-
     initial = True
 
     dependencies = [

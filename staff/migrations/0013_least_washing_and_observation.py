@@ -11,7 +11,7 @@ def raise_figures(apps, _editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0012_guesses_holidays_travel"),
+        ("staff", "0001_squashed_0012_guesses_holidays_travel"),
     ]
 
     operations = [

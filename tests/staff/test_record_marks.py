@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from importlib import import_module
-from types import SimpleNamespace
-from typing import Any
 
 import pytest
-from django.apps import apps
 from django.db import connection
 
-from staff.models import Assignment, Clearance, ClearancePending, Dose, DoseStanding, Person
+from staff.models import Assignment, Clearance, ClearancePending, Person
 from staff.selectors.readiness import clearance_on, cleared_people
 from staff.selectors.verify import differences
 from staff.services.briefings import briefing_record
@@ -145,17 +141,3 @@ def test_a_document_taken_away_from_a_dose_marks_whose_dose_it_is(roster: Roster
         cursor.execute(f"DROP TRIGGER staff_doseverification_kept_delete{on}")
         cursor.execute("DELETE FROM staff_doseverification")
     assert ClearancePending.objects.get().person == person
-
-
-def test_an_upgraded_database_fills_its_standings_by_itself(roster: Roster) -> None:
-    """As the migration finds it: doses that nothing has judged yet."""
-    migration: Any = import_module("staff.migrations.0008_mark_records_without_standings")
-    bare = roster.on.person
-    DoseStanding.objects.filter(person=bare).delete()
-    migration.mark(apps, SimpleNamespace())
-    assert {mark.person for mark in ClearancePending.objects.all()} == {bare}
-    migration.mark(apps, SimpleNamespace())
-    recompute_catch_up(now=roster.now)
-    assert DoseStanding.objects.filter(person=bare).count() == Dose.objects.filter(person=bare).count() > 0
-    migration.mark(apps, SimpleNamespace())
-    assert not ClearancePending.objects.exists()
