@@ -48,3 +48,27 @@ def test_every_file_a_document_names_exists(document: str) -> None:
 def test_no_lock_names_a_host() -> None:
     for lock in ("requirements.lock", "requirements-dev.lock"):
         assert "://" not in (ROOT / lock).read_text()
+
+
+# A paper that somebody without it can't look up is no source: each figure names a published one, or says that it is
+# common practice, or that it wasn't checked against the source.
+_CITED = re.compile(r"\b([A-Z][A-Z_]{3,})(?:\.md\b|,? sections? \d)")
+_PUBLISHED = {"RFC"}
+
+
+def test_no_line_cites_a_paper_that_is_neither_published_nor_here() -> None:
+    here = {path.stem for path in ROOT.glob("*.md")}
+    wrong = [
+        f"{path.relative_to(ROOT)}: {found[0]}"
+        for folder in ("config", "staff", "safety", "tests", "fixtures")
+        for path in sorted((ROOT / folder).rglob("*"))
+        if path.suffix in {".py", ".js", ".html", ".json", ".css"} and path != Path(__file__).resolve()
+        for found in _CITED.finditer(path.read_text())
+        if found[1] not in here | _PUBLISHED
+    ]
+    assert not wrong
+
+
+def test_such_a_citation_would_be_found() -> None:
+    for line in ("(PAPER section 5)", "see PAPER.md", "PAPER, sections 5 and 10"):
+        assert _CITED.search(line)

@@ -73,7 +73,7 @@ class BodySite(models.TextChoices):
 
 
 class ContactKind(models.TextChoices):
-    """The contact, in the words of the exposure table (TRADE section 4)."""
+    """The contact, in the words of the exposure table (WHO 2018, read in a secondary copy)."""
 
     BITTEN = rule.ContactKind.BITTEN.value, _("bitten")
     SCRATCHED = rule.ContactKind.SCRATCHED.value, _("scratched")

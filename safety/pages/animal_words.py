@@ -125,7 +125,7 @@ def _state_words(observation: Observation, state: rule.Watch) -> State:
 
 
 def _tell(observation: Observation, state: rule.Watch) -> list[str]:
-    """What is asked of the clinician now, newest first. TRADE: a course stops on the clinician's word alone (WHO 2018)."""
+    """What is asked of the clinician now, newest first. A course stops on the clinician's word alone (WHO 2018, 2nd hand)."""
     words = _clinician_words()
     outcomes = standing_outcomes(observation)
     told = [words[rule.Outcome(row.outcome)] for row in outcomes[-1:]]

@@ -12,7 +12,7 @@ _PURPOSES = {
 
 
 def regimen_disagrees(standing: Standing, *, purpose: Purpose, for_whom: str) -> bool:
-    """Whether the table has the regimen for somebody else than the record shows (TRADE.md, section 5).
+    """Whether the table has the regimen for somebody else than the record shows (WHO 2018, ACIP 2010 and 2022).
 
     Soon after an earlier course tables disagree with each other, so nothing can disagree with them.
     """

@@ -1,6 +1,6 @@
 """A regimen changed in the middle of a course: the doses given stay counted, and nothing starts again.
 
-Acceptable when unavoidable, without a restart (WHO position paper 2018, from memory; TRADE.md, section 6).
+Acceptable when unavoidable, without a restart (WHO 2018, from memory, not checked against the source).
 """
 
 from collections.abc import Sequence

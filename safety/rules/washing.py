@@ -8,7 +8,7 @@ from enum import StrEnum
 from safety.rules.category import Answer
 from staff.rules.values import RuleError
 
-# WHO's figure (TRADE section 4), where no site's own is known.
+# WHO 2018, read in a secondary copy; other texts say 10 to 15. Used where no site's own is known.
 WASH_MINUTES = 15
 
 

@@ -25,7 +25,7 @@ def visit(team: Team, **change: Any) -> dict[str, Any]:
 
 
 def test_fifteen_minutes_with_soap_reach_the_target(team: Team, keyed: Clients, bitten: Incident) -> None:
-    """Fifteen minutes with soap and running water: practice, and WHO 2018 read in a secondary copy (TRADE section 4)."""
+    """Fifteen minutes with soap and running water: practice, and WHO 2018 read in a secondary copy."""
     spell = {"started_at": "2026-03-02T05:32:00Z", "stopped_at": "2026-03-02T05:47:00Z", "soap": "yes"}
     answer = keyed(team.member).post(case(bitten, "washing"), spell, format="json")
     assert answer.status_code == 201
@@ -98,7 +98,7 @@ def test_a_case_goes_from_referral_to_the_first_dose(
     )
     assert dose.status_code == 201 and dose.json()["route"] == "IM"
     planned = course_plan(course_id=course.json()["id"], now=now).planned_doses.all()
-    # WHO 2010 and ACIP 2008: five doses on days 0, 3, 7, 14 and 28 (TRADE section 5).
+    # WHO 2010 and ACIP 2008: five doses on days 0, 3, 7, 14 and 28.
     assert [row.due_on.isoformat() for row in planned] == [
         "2026-03-02",
         "2026-03-05",

@@ -30,7 +30,7 @@ def test_the_table_shows_every_version_with_steps_and_source(team: Team, keyed: 
 def test_the_day_seven_dose_given_on_day_ten_moves_the_rest_to_days_17_and_31(
     team: Team, keyed: Clients
 ) -> None:
-    """ACIP 2010 (MMWR 59(RR-2)) with its published answers on deviations: the gaps are kept (TRADE section 6)."""
+    """ACIP 2010 (MMWR 59(RR-2)) with its published answers on deviations: the gaps are kept."""
     asked = {"day_zero": "2026-03-02", "given": ["2026-03-02", "2026-03-05", "2026-03-12"]}
     answer = keyed(team.member).post("/api/v1/regimens/pep-im-0-3-7-14-28/schedule/", asked, format="json")
     assert answer.status_code == 200
@@ -53,7 +53,7 @@ def test_a_schedule_has_the_keys_of_the_door_and_no_others(team: Team, keyed: Cl
 def test_a_second_dose_on_day_six_does_not_count_and_on_day_seven_does(
     team: Team, keyed: Clients, day: str, counts: bool
 ) -> None:
-    """CDC CDSi supporting data 4.64, antigen Rabies: no days of grace (TRADE section 2)."""
+    """CDC CDSi supporting data 4.64, antigen Rabies: no days of grace."""
     asked = {"doses": [{"given_on": "2026-01-05", "route": "IM"}, {"given_on": day}], "on": "2026-02-10"}
     answer = keyed(team.member).post("/api/v1/regimens/prep-im-0-7-21/series/", asked, format="json").json()
     assert set(answer) == {"valid_doses", "complete_on", "next", "doses"}

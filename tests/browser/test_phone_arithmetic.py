@@ -173,7 +173,7 @@ START = 1_774_746_000_000  # 2026-03-29T01:00Z, when clocks change in half of Eu
     ("seconds", "left", "done"), [(0, 900, False), (899, 1, False), (900, 0, True), (901, 0, True)]
 )
 def test_fourteen_fifty_nine_is_not_fifteen_minutes(page: Page, seconds: int, left: int, done: bool) -> None:
-    """TRADE section 4: 15 minutes of soap and running water (common practice; WHO, read in a secondary copy)."""
+    """15 minutes of soap and running water (common practice; WHO, read in a secondary copy)."""
     spell = {"started_at": START, "stopped_at": None}
     said = page.evaluate(WASHED, [[spell], START + seconds * 1000 + 999, 15])
     assert said == {"washed": seconds, "left": left, "done": done}

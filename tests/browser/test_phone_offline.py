@@ -1,4 +1,4 @@
-"""PROMISES section 3 in real Chromium: nothing lost, nothing leaked, nothing under the wrong name."""
+"""In real Chromium: nothing lost, nothing leaked, nothing under the wrong name."""
 
 from __future__ import annotations
 

@@ -26,7 +26,7 @@ def planned_days(rows: list[tuple[int, date, date | None]], zero: date = ZERO) -
 
 
 def test_the_published_case_of_a_late_dose_moves_the_rest_and_says_why(team: Team, now: datetime) -> None:
-    # ACIP 2010 with its published answers (TRADE section 6): five doses, day 7 given on day 10: next on days 17 and 31.
+    # ACIP 2010 with its published answers: five doses, day 7 given on day 10: next on days 17 and 31.
     course = begun(team, now)
     for day in (0, 3, 10):
         give(team, course, ZERO + day * DAY, now + day * DAY)

@@ -157,7 +157,7 @@ def test_immunoglobulin_that_cannot_be_names_the_field(
 def test_after_day_seven_it_is_asked_back_and_kept_once_confirmed(
     team: Team, now: datetime, day: int, asked: bool
 ) -> None:
-    # Day 7 after the first vaccine dose is the last: WHO 2018 (secondary copy), ACIP 2010 (TRADE section 5).
+    # Day 7 after the first vaccine dose is the last: WHO 2018 (secondary copy), ACIP 2010.
     course = begun(team, now)
     give(team, course, course.starts_on, now)
     later = now + day * DAY

@@ -26,7 +26,7 @@ def test_every_reason_of_a_category_has_a_sentence() -> None:
 
 
 def test_categories_carry_the_names_of_the_exposure_table() -> None:
-    # WHO 2018, exposure categories I, II and III (TRADE section 4).
+    # WHO 2018, exposure categories I, II and III (secondary copy).
     words = [category_word(Suggestion(category, ())) for category in Category]
     assert words == ["Category I", "Category II", "Category III"]
 

@@ -58,7 +58,7 @@ def test_an_exposure_nobody_described_yet_says_that_answers_are_missing(team: Te
 
 
 def test_the_record_says_which_doses_count_and_why_others_dont(team: Team) -> None:
-    # Days 0, 6, 7 and 21: no grace days, day 6 does not count and day 7 does (TRADE section 2, [7]).
+    # Days 0, 6, 7 and 21: no grace days, day 6 does not count and day 7 does (CDC CDSi 4.64, Rabies).
     give_doses(team.person, team.officer, real_now(), 60, 54, 53, 39)
     made = letter(team, make_case(team))
     assert [dose.counts for dose in made.doses] == [

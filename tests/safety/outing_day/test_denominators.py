@@ -94,7 +94,7 @@ def test_the_dates_are_those_of_the_outings_both_ends_included_and_the_site_is_t
 
 
 def test_a_published_rate_comes_out_of_its_dogs(day: Day) -> None:
-    """43 bites in 127,000 dogs are 0.339 per 1,000 (Am J Trop Med Hyg 2021;105(6):1582-1589; TRADE section 8)."""
+    """43 bites in 127,000 dogs are 0.339 per 1,000 (Am J Trop Med Hyg 2021;105(6):1582-1589)."""
     other = day.outing.crews.create(name="Crew 2")
     day.back(dogs=100_000)
     other.returns.create(

@@ -131,7 +131,7 @@ def test_only_regimens_approved_at_the_site_can_be_chosen(team: Team) -> None:
 
 
 def test_a_dose_given_late_moves_the_rest_and_the_page_says_how_late(team: Team) -> None:
-    # ACIP's published answer (TRADE section 6): day-7 dose on day 10, the next are due on days 17 and 31.
+    # ACIP 2010's published answers: day-7 dose on day 10, the next are due on days 17 and 31.
     incident = make_case(team, days_ago=11)
     course = start_course(team, incident)
     zero = course.starts_on

@@ -42,7 +42,7 @@ def at_once(count: int, act: Callable[[], Any]) -> list[Any]:
 
 
 def test_one_report_sent_a_hundred_times_twenty_at_once_is_one_row() -> None:
-    """The phone hears none of the answers and goes on sending (PROMISES, section 3)."""
+    """The phone hears none of the answers and goes on sending."""
     team = make_team(NOW)
     phone = phone_of(team.person, team.officer, NOW)
     sent = message(phone.text("report", phone.bite(), uuid.uuid4()))

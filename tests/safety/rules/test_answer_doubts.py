@@ -1,4 +1,4 @@
-"""What a clinic's answer is asked back about (TRADE.md, section 5)."""
+"""What a clinic's answer is asked back about (regimens by person: WHO 2018 in a secondary copy, ACIP 2010)."""
 
 from __future__ import annotations
 

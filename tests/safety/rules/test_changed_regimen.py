@@ -10,7 +10,7 @@ from staff.rules.values import Purpose, Regimen, Route, Step
 
 ZERO = date(2026, 3, 2)
 # Four doses on days 0, 3, 7 and one between 14 and 28; and the one of three visits, days 0, 7 and 21: both WHO 2018, read in a
-# secondary copy (TRADE section 5). The smallest gaps are invented for the test.
+# secondary copy. The smallest gaps are invented for the test.
 FOUR = Regimen(
     "four",
     1,

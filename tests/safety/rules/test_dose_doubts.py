@@ -12,7 +12,7 @@ from staff.rules.schedule import Schedule, plan_schedule
 from staff.rules.values import LateRule, Purpose, Regimen, Route, Step
 
 ZERO = date(2026, 3, 2)
-# Days 0, 3, 7, 14 and 28 (WHO 2010, ACIP 2008: TRADE section 5); the smallest gaps are invented for the test.
+# Days 0, 3, 7, 14 and 28 (WHO 2010, ACIP 2008); the smallest gaps are invented for the test.
 FIVE = Regimen(
     "five",
     1,

@@ -1,4 +1,4 @@
-"""Who was exposed, and what may be put before the clinician (TRADE sections 5 and 10)."""
+"""Who was exposed, and what may be put before the clinician (WHO 2018, secondary copy)."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def test_without_an_exposure_nothing_is_listed() -> None:
 @pytest.mark.parametrize(
     ("category", "exposed", "complete_on", "weak", "asked"),
     [
-        # TRADE section 4: III gets immunoglobulin unless previously immunised; II gets vaccine.
+        # WHO 2018, secondary copy: III gets immunoglobulin unless previously immunised; II gets vaccine.
         (Category.III, True, None, False, True),
         (Category.III, True, COMPLETE, False, False),
         (Category.III, True, COMPLETE, True, True),

@@ -24,7 +24,7 @@ def doubts(**changed: object) -> tuple[ImmunoglobulinDoubt, ...]:
 
 @pytest.mark.parametrize(("day", "late"), [(0, False), (6, False), (7, False), (8, True), (30, True)])
 def test_it_is_late_from_day_eight_on(day: int, late: bool) -> None:
-    # Up to and including day 7 after the first vaccine dose: WHO 2018 (secondary copy), ACIP 2010 (TRADE section 5).
+    # Up to and including day 7 after the first vaccine dose: WHO 2018 (secondary copy), ACIP 2010.
     found = doubts(given_on=FIRST + timedelta(days=day))
     assert found == ((ImmunoglobulinDoubt.LATE,) if late else ())
 
@@ -49,7 +49,7 @@ def test_before_any_vaccine_dose_no_day_runs() -> None:
 
 
 def test_the_immunised_have_none_by_the_tables_unless_immunocompromised() -> None:
-    # None for the immunised: WHO 2018 (secondary copy), ACIP 2010 (TRADE section 5).
+    # None for the immunised: WHO 2018 (secondary copy), ACIP 2010.
     assert doubts(complete_on=date(2026, 1, 5)) == (ImmunoglobulinDoubt.IMMUNISED,)
     assert doubts(complete_on=date(2026, 1, 5), immunocompromised=True) == ()
 

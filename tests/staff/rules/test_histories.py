@@ -62,7 +62,7 @@ def test_a_month_is_dated_by_its_last_day_or_refused() -> None:
 
 @pytest.mark.parametrize(("mixed", "valid"), [(False, 2), (True, 3)])
 def test_a_change_of_route_counts_at_a_site_that_accepts_it_and_nowhere_else(mixed: bool, valid: int) -> None:
-    """Acceptable when it can't be avoided: memory of WHO 2018 (TRADE section 6); so it is a setting."""
+    """Acceptable when unavoidable: WHO 2018 from memory, not checked against the source; so it is a setting."""
     record = [*doses(0, 7), DoseFact(on(21), route=Route.ID)]
     routes = accepted_routes(THREE, [THREE, SKIN_THREE], mixed=mixed)
     result = evaluate_series(regimen=THREE, doses=record, on=on(60), other_routes=routes)
