@@ -27,7 +27,7 @@ from safety.pages.step_links import step_url
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     courses_behind,
-    doses_of,
+    every_dose_in,
     incidents_followed_by,
     incidents_listed_for,
     incidents_of_same_day,
@@ -86,7 +86,7 @@ def course_view(course: Course, now: datetime, behind: set[int], *, follows: boo
         computing=course.pk in behind,
         planned=[(dose, dose_state(dose, today)) for dose in planned],
         drawing=draw_course(planned, today) if planned else None,
-        recorded=list(doses_of(course)),
+        recorded=list(every_dose_in(course)),
         next_due=next((dose.due_on for dose in planned if dose.given_on is None), None),
         place=place_of(course),
         history=history_of(course, follows=follows),

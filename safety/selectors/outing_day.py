@@ -14,6 +14,7 @@ from staff.models import Assignment, Crew, CrewRole, Outing, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
 from staff.selectors.readiness import readiness
 from staff.selectors.roster import lacking_words
+from staff.selectors.voidable import standing_or_last
 
 
 def crews_led_by(user: User) -> QuerySet[Crew]:
@@ -42,6 +43,14 @@ def departure_of(crew: Crew) -> Departure | None:
 def return_of(crew: Crew) -> CrewReturn | None:
     rows = CrewReturn.objects.filter(crew=crew).select_related("recorded_by", "crew__outing__site")
     return rows.prefetch_related("tallies").first()
+
+
+def newest_departure(crew: Crew) -> Departure | None:
+    return standing_or_last(Departure.everything.filter(crew=crew).select_related("crew__outing__site"))
+
+
+def newest_return(crew: Crew) -> CrewReturn | None:
+    return standing_or_last(CrewReturn.everything.filter(crew=crew).select_related("crew__outing__site"))
 
 
 def missing_of(departure: Departure, absent: Sequence[Person]) -> tuple[Missing, ...]:
