@@ -19,7 +19,7 @@ def spells_merge(
     a spell that was stopped doesn't run again, and a voided one stays voided.
     """
     # Voided ones too: what the phone says again brings none of them back.
-    every = incident.wash_spells(manager="everything").select_for_update()  # type: ignore[operator]
+    every = incident.wash_spells(manager="everything").select_for_update()
     rows = {row.started_at: row for row in every}
     changed = False
     # Those that are over come first, so that the one clock that may run is free for the last.
