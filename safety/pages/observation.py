@@ -135,7 +135,7 @@ def voiding(request: HttpRequest, reference: str) -> HttpResponse:
             incident,
             _("Void the observation"),
             _("Void it"),
-            _("The observation is voided; it stays in the audit trail, and its link has ended."),
+            _("The observation is voided and stays readable; its link has ended."),
         ),
     )
 

@@ -10,8 +10,7 @@ from staff.models import AuditEntry
 from staff.services.voiding import ALREADY_VOIDED, void
 from tests.factories import make_team
 from tests.safety.outing_day.test_races import together
-from tests.safety.test_voiding import rule_of
-from tests.safety.void_scenes import KINDS, Kind, make_scene
+from tests.safety.void_scenes import KINDS, Kind, make_scene, rule_of
 
 pytestmark = pytest.mark.usefixtures("real_transactions")
 

@@ -72,13 +72,13 @@ class Scene:
 @dataclass(frozen=True)
 class Kind:
     """`make` records one, `read` is everything that reads it, `door` the address that voids it, `shown` the page of
-    its history (None: the audit trail is all there is)."""
+    its history; `before` what has to be there."""
 
     model: type[Voidable]
     make: Callable[[Scene], Any]
     read: Callable[[Scene], Any]
     door: Callable[[Scene, Any], str]
-    shown: Callable[[Scene], str] | None = None
+    shown: Callable[[Scene], str]
     before: Callable[[Scene], object] = lambda _scene: None
 
     def __str__(self) -> str:
@@ -239,6 +239,10 @@ def _case(scene: Scene) -> str:
     return reverse("case", args=[scene.incident.reference])
 
 
+def _outing(scene: Scene) -> str:
+    return reverse("outing", args=[scene.outing.pk])
+
+
 def _at(name: str) -> Callable[[Scene, Any], str]:
     return lambda _scene, row: reverse(name, args=[row.pk])
 
@@ -277,7 +281,7 @@ KINDS = (
         _told,
         lambda s: community_state(Outing.objects.get(pk=s.outing.pk), _today(s)).code,
         _at("community-void"),
-        lambda s: reverse("outing", args=[s.outing.pk]),
+        _outing,
     ),
     Kind(Referral, _referral, lambda s: s.steps, _of_case("case-referral-void"), _case),
     Kind(Visit, _visit, lambda s: s.steps, _of_case("case-visit-void"), _case),
@@ -293,6 +297,7 @@ KINDS = (
         _watch,
         lambda s: observation_of(s.incident),
         lambda s, _row: reverse("animal-void", args=[s.incident.reference]),
+        _case,
     ),
     Kind(
         AnimalCheck,
@@ -310,8 +315,8 @@ KINDS = (
         _case,
         _watch,
     ),
-    Kind(Departure, _leave, _day_read, _of_crew("crew-leaving-void")),
-    Kind(CrewReturn, _back, _rates, _of_crew("crew-back-void")),
+    Kind(Departure, _leave, _day_read, _of_crew("crew-leaving-void"), _outing),
+    Kind(CrewReturn, _back, _rates, _of_crew("crew-back-void"), _outing),
 )
 
 
@@ -322,3 +327,7 @@ def void_rules() -> Iterator[VoidRule[Any, Any]]:
             yield from {
                 id(one): one for one in vars(import_module(found.name)).values() if isinstance(one, VoidRule)
             }.values()
+
+
+def rule_of(kind: Kind) -> VoidRule[Any, Any]:
+    return next(rule for rule in void_rules() if rule.model is kind.model)
