@@ -13,6 +13,10 @@ from django.db import IntegrityError, connection, models, transaction
 from django.test import Client
 
 from safety.errors import Conflict, Invalid
+from safety.models import WashSpell
+from safety.services.phone.contents import SpellReport, Washing
+from safety.services.phone.sender import Sender
+from safety.services.phone.spells import spells_merge
 from staff.models import AuditEntry, Voidable
 from staff.models.voidable import REASON_LENGTH
 from staff.services.voiding import ALREADY_VOIDED, void
@@ -150,3 +154,17 @@ def test_nothing_else_writes_that_something_is_voided() -> None:
     assert found == {"staff/services/voiding.py", "staff/triggers/__init__.py"}
     assert len(list(_writes(ast.parse((ROOT / "staff/services/voiding.py").read_text())))) == 1
     assert set(_writes(ast.parse("row.voided_at = now\nrows.update(voided_at=now)"))) == {1, 2}
+
+
+def test_a_phone_that_says_a_voided_washing_again_brings_it_back_for_nobody(
+    team: Team, now: datetime
+) -> None:
+    kind = next(kind for kind in KINDS if kind.model is WashSpell)
+    scene = make_scene(team, now, kind)
+    row = kind.make(scene)
+    void(actor=team.officer, row=row, reason="another person's", now=now, rule=rule_of(kind))
+    told = Washing(spells=(SpellReport(row.started_at, row.stopped_at, "yes", "yes"),))
+    for _again in range(2):
+        sender = Sender(person=team.person, placed_by=team.officer)
+        spells_merge(incident=scene.incident, washing=told, sender=sender, newest=True, now=now)
+    assert WashSpell.everything.get().running_water == "unknown" and not WashSpell.objects.exists()
