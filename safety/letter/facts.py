@@ -44,7 +44,7 @@ def letter_facts(incident: Incident, clinic: Clinic | None, now: datetime) -> Le
         incident=incident,
         clinic=clinic,
         liaison=_liaison_of(incident),
-        doses=tuple(person.doses.filter(voided_at__isnull=True).select_related("standing")),
+        doses=tuple(person.doses.select_related("standing")),
         titre=next((titre for titre in person.titres.order_by("-taken_on") if titre.counts), None),
         record=record,
         standing=standing,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from safety.models import Incident, WashSpell
+from safety.models import Incident
 from safety.models.choices import AnimalSign, Answer
 from safety.rules.exposed_person import Standing
 from safety.rules.urgency import UrgencyReason
@@ -69,8 +69,7 @@ def washing_words(incident: Incident, washing: WashSummary) -> str:
 
 def _running_water(incident: Incident) -> Answer:
     """Yes when every spell had it, no when any lacked it, else not known."""
-    spells: list[WashSpell] = [spell for spell in incident.wash_spells.all() if spell.voided_at is None]
-    answers = {spell.running_water for spell in spells}
+    answers = {spell.running_water for spell in incident.wash_spells.all()}
     if answers == {Answer.YES.value}:
         return Answer.YES
     return Answer.NO if Answer.NO.value in answers else Answer.UNKNOWN

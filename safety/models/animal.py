@@ -10,6 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models.incident import Incident
 from safety.rules import observation as rule
+from staff.models.voidable import Voidable, voided_says_why
 
 
 class Seen(models.TextChoices):
@@ -31,19 +32,6 @@ class Outcome(models.TextChoices):
     FOUND = rule.Outcome.FOUND.value, _("laboratory: rabies found")
     NOT_FOUND = rule.Outcome.NOT_FOUND.value, _("laboratory: rabies not found")
     UNFIT = rule.Outcome.UNFIT.value, _("laboratory: sample unfit, no answer")
-
-
-class Voidable(models.Model):
-    """An entry that can be taken back with a reason and stays readable."""
-
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
-
-    class Meta:
-        abstract = True
 
 
 class Observation(Voidable):
@@ -71,10 +59,7 @@ class Observation(Voidable):
             models.CheckConstraint(
                 condition=models.Q(last_on__gt=models.F("first_on")), name="observation_lasts_a_day"
             ),
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True) | ~models.Q(void_reason=""),
-                name="voided_observation_says_why",
-            ),
+            voided_says_why("voided_observation_says_why"),
         ]
         indexes: ClassVar = [models.Index(fields=["last_on"], name="observation_by_last_day")]
 
@@ -136,10 +121,7 @@ class AnimalCheck(Voidable):
                 condition=models.Q(recorded_by__isnull=False) | models.Q(link__isnull=False),
                 name="animal_check_says_who",
             ),
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True) | ~models.Q(void_reason=""),
-                name="voided_animal_check_says_why",
-            ),
+            voided_says_why("voided_animal_check_says_why"),
         ]
 
     def __str__(self) -> str:
@@ -162,10 +144,7 @@ class AnimalOutcome(Voidable):
     class Meta:
         ordering: ClassVar = ["recorded_at", "id"]
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True) | ~models.Q(void_reason=""),
-                name="voided_animal_outcome_says_why",
-            ),
+            voided_says_why("voided_animal_outcome_says_why"),
         ]
 
     def __str__(self) -> str:

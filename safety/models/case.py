@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import ClassVar, TypeVar
+from typing import ClassVar
 
 from django.conf import settings
 from django.db import models
@@ -10,40 +10,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models.clinic import Clinic
 from safety.models.incident import Incident
-
-_Row = TypeVar("_Row", bound=models.Model)
-
-
-class Standing(models.Manager[_Row]):
-    """Rows that aren't voided. It is the manager everybody gets, so that what is voided counts nowhere; who shows
-    the history asks for `everything`."""
-
-    def get_queryset(self) -> models.QuerySet[_Row]:
-        return super().get_queryset().filter(voided_at__isnull=True)
-
-
-class Everything(models.Manager[_Row]):
-    """Rows that are voided too, for the history."""
-
-
-class Voidable(models.Model):
-    """An entry that stays readable once it is voided, with who, when and why."""
-
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
-
-    class Meta:
-        abstract = True
-
-
-def voided_says_why(name: str) -> models.CheckConstraint:
-    whole = models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")
-    return models.CheckConstraint(
-        condition=models.Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True) | whole, name=name
-    )
+from staff.models.voidable import Voidable, voided_says_why
 
 
 class Referral(Voidable):
@@ -51,9 +18,6 @@ class Referral(Voidable):
     clinic = models.ForeignKey(Clinic, on_delete=models.PROTECT, related_name="referrals")
     referred_at = models.DateTimeField(_("sent to the clinic at"))
     referred_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-
-    objects = Standing()
-    everything = Everything()
 
     class Meta:
         ordering: ClassVar = ["referred_at", "id"]
@@ -94,15 +58,12 @@ class Visit(Voidable):
     immunoglobulin_on = models.DateField(_("immunoglobulin given on"), null=True, blank=True)
     immunoglobulin_amount = models.CharField(_("amount of immunoglobulin"), max_length=80, blank=True)
     # Who said later what became of it, and why, where it wasn't there at the visit.
-    immunoglobulin_said = models.CharField(_("said later"), max_length=300, blank=True)
+    immunoglobulin_said = models.CharField(_("said later"), max_length=440, blank=True)
     note = models.CharField(_("note"), max_length=500, blank=True)
     # As the clinic wrote it; the dates that are reminded of follow from the regimen.
     next_on = models.DateField(_("next date"), null=True, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
-
-    objects = Standing()
-    everything = Everything()
 
     class Meta:
         ordering: ClassVar = ["visited_on", "id"]

@@ -21,6 +21,7 @@ from safety.models.choices import (
 from safety.rules import category as rule
 from safety.rules.washing import Spell
 from staff.models import Outing, Person, Site
+from staff.models.voidable import Voidable, voided_says_why
 
 
 class Incident(models.Model):
@@ -122,7 +123,7 @@ class Wound(models.Model):
         )
 
 
-class WashSpell(models.Model):
+class WashSpell(Voidable):
     """One spell under the tap; no `stopped_at` means the clock is running. A wrong one is voided."""
 
     incident = models.ForeignKey(Incident, on_delete=models.CASCADE, related_name="wash_spells")
@@ -136,8 +137,6 @@ class WashSpell(models.Model):
     recorded_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
-    voided_at = models.DateTimeField(null=True, blank=True)
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["started_at", "id"]
@@ -152,6 +151,7 @@ class WashSpell(models.Model):
                 | models.Q(stopped_at__gte=models.F("started_at")),
                 name="wash_stops_after_it_starts",
             ),
+            voided_says_why("voided_spell_says_why"),
         ]
 
     def __str__(self) -> str:

@@ -9,11 +9,11 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
-from safety.models.case import Everything, Standing, Voidable, voided_says_why
 from safety.models.choices import Task
 from safety.models.clinic import Clinic, Stock
 from safety.rules import outing_day as rule
 from staff.models import Crew, CrewRole, Person
+from staff.models.voidable import Voidable, voided_says_why
 
 
 class Missing(models.TextChoices):
@@ -54,9 +54,6 @@ class Departure(Voidable):
     missing_reason = models.CharField(_("why it left without"), max_length=300, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
-
-    objects = Standing()
-    everything = Everything()
 
     class Meta:
         ordering: ClassVar = ["recorded_at", "id"]
@@ -135,9 +132,6 @@ class CrewReturn(Voidable):
     note = models.CharField(_("note"), max_length=500, blank=True)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
-
-    objects = Standing()
-    everything = Everything()
 
     class Meta:
         ordering: ClassVar = ["recorded_at", "id"]

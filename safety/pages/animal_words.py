@@ -13,6 +13,8 @@ from safety.rules import observation as rule
 from safety.selectors.cases import needs_clinic
 from safety.selectors.observation import (
     WATCHABLE,
+    every_check,
+    every_outcome,
     observation_of,
     standing_checks,
     standing_outcomes,
@@ -66,8 +68,8 @@ def animal_view(incident: Incident, now: datetime) -> AnimalView | None:
         days_asked=len(observation.term.days()),
         days_done=len(set(observation.term.days()) & set(words_of(observation))),
         tell=tuple(_tell(observation, state)),
-        checks=tuple(observation.checks.all()),
-        outcomes=tuple(observation.outcomes.all()),
+        checks=tuple(every_check(observation)),
+        outcomes=tuple(every_outcome(observation)),
         link=next((link for link in observation.links.all() if link.ended_at is None), None),
     )
 

@@ -16,7 +16,7 @@ from django.views.decorators.cache import never_cache
 
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
-from safety.models import Course, Decision, Incident, Notice, PlannedDose, Referral, Visit
+from safety.models import Course, Decision, Incident, Notice, Observation, PlannedDose, Referral, Visit
 from safety.pages.animal_words import animal_view
 from safety.pages.clinic_choice import clinic_advice
 from safety.pages.course_history import Entry, history_of
@@ -27,7 +27,7 @@ from safety.pages.step_links import step_url
 from safety.pages.washing import wash_clock
 from safety.selectors.cases import (
     courses_behind,
-    doses_of,
+    every_dose_in,
     incidents_followed_by,
     incidents_listed_for,
     incidents_of_same_day,
@@ -41,7 +41,7 @@ from safety.selectors.phone import messages_of
 from safety.selectors.steps import NextStep, immunoglobulin_too_late
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
-from staff.models import Dose
+from staff.models import Dose, Voidable
 from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import holds
@@ -86,7 +86,7 @@ def course_view(course: Course, now: datetime, behind: set[int], *, follows: boo
         computing=course.pk in behind,
         planned=[(dose, dose_state(dose, today)) for dose in planned],
         drawing=draw_course(planned, today) if planned else None,
-        recorded=list(doses_of(course)),
+        recorded=list(every_dose_in(course)),
         next_due=next((dose.due_on for dose in planned if dose.given_on is None), None),
         place=place_of(course),
         history=history_of(course, follows=follows),
@@ -157,7 +157,7 @@ def _may_start_course(incident: Incident) -> bool:
 
 
 def voided_of(incident: Incident) -> list[str]:
-    """Visits and referrals entered in error, each with who voided it and why."""
+    """Visits, referrals and observations entered in error, each with who voided it and why."""
     visits = Visit.everything.filter(incident=incident, voided_at__isnull=False)
     referrals = Referral.everything.filter(incident=incident, voided_at__isnull=False)
     rows = [
@@ -168,11 +168,18 @@ def voided_of(incident: Incident) -> list[str]:
         for referral in referrals.select_related("clinic", "voided_by")
     ]
     return [
-        words % {"day": date_format(day, "DATE_FORMAT"), "clinic": row.clinic}
-        + ": "
-        + _("voided by %(who)s, %(why)s") % {"who": row.voided_by, "why": row.void_reason}
+        _voided_words(words % {"day": date_format(day, "DATE_FORMAT"), "clinic": row.clinic}, row)
         for words, day, row in rows
+    ] + [
+        _voided_words(_("Observation of %(animal)s") % {"animal": row.described}, row)
+        for row in Observation.everything.filter(incident=incident, voided_at__isnull=False).select_related(
+            "voided_by"
+        )
     ]
+
+
+def _voided_words(what: str, row: Voidable) -> str:
+    return f"{what}: " + _("voided by %(who)s, %(why)s") % {"who": row.voided_by, "why": row.void_reason}
 
 
 @never_cache

@@ -16,7 +16,7 @@ from safety.models import Course, EndKind, PlannedDose
 from safety.pages.steps import Step, run_step
 from safety.selectors.cases import (
     courses_followed_by,
-    doses_of,
+    every_dose_in,
 )
 from safety.selectors.course_places import place_of
 from safety.services.course_doses import course_dose_record, course_dose_void
@@ -70,7 +70,7 @@ def _dose_title(course: Course, planned: PlannedDose | None) -> str:
 @page(OFFICER, LIAISON)
 def dose_voiding(request: HttpRequest, pk: int, dose_id: int) -> HttpResponse:
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
-    wrong = get_object_or_404(doses_of(course), pk=dose_id)
+    wrong = get_object_or_404(every_dose_in(course), pk=dose_id)
     step = course_step(
         course,
         _("Void this dose"),

@@ -17,7 +17,7 @@ from safety.forms.case import ReasonForm
 from safety.forms.outing_day import LeavingForm
 from safety.pages.clinic_choice import ClinicLine, clinics_today
 from safety.rules.outing_day import leaving_day
-from safety.selectors.outing_day import crew_day, crews_led_by, departure_of, offered_people
+from safety.selectors.outing_day import crew_day, crews_led_by, newest_departure, offered_people
 from safety.services.departures import departure_record, departure_void
 from staff.models import Crew, User
 from staff.pages.answers import attempt, form_page
@@ -77,7 +77,7 @@ def _around(crew: Crew, now: datetime) -> dict[str, Any]:
 @page(OFFICER, LEAD, MEMBER)
 def leaving_voiding(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    departure = departure_of(crew_led(user, pk, crew_pk))
+    departure = newest_departure(crew_led(user, pk, crew_pk))
     if departure is None:
         raise Http404
     return form_page(

@@ -25,21 +25,15 @@ from safety.pages.cards import picture_of
 from safety.pages.steps import Step, run_step
 from safety.rules import observation as rule
 from safety.selectors.cases import incidents_followed_by
-from safety.selectors.observation import observation_of, words_of
+from safety.selectors.observation import newest_observation, observation_of, words_of
 from safety.services.animal_links import (
     animal_link_check,
     animal_link_end,
     animal_link_make,
     animal_link_opened,
 )
-from safety.services.observation import (
-    check_record,
-    check_void,
-    observation_begin,
-    observation_void,
-    outcome_record,
-    outcome_void,
-)
+from safety.services.observation import check_record, observation_begin, outcome_record
+from safety.services.observation_voids import check_void, observation_void, outcome_void
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 
 
@@ -49,6 +43,14 @@ def _incident(request: HttpRequest, reference: str) -> Incident:
 
 def _observation(incident: Incident) -> Observation:
     observation = observation_of(incident)
+    if observation is None:
+        raise Http404
+    return observation
+
+
+def _newest(incident: Incident) -> Observation:
+    """Voided or not: who voids a second time is told so."""
+    observation = newest_observation(incident)
     if observation is None:
         raise Http404
     return observation
@@ -124,7 +126,7 @@ def outcome(request: HttpRequest, reference: str) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def voiding(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    observation = _observation(incident)
+    observation = _newest(incident)
     return run_step(
         request,
         form=ReasonForm(request.POST or None),
@@ -133,7 +135,7 @@ def voiding(request: HttpRequest, reference: str) -> HttpResponse:
             incident,
             _("Void the observation"),
             _("Void it"),
-            _("The observation is voided; it stays in the audit trail, and its link has ended."),
+            _("The observation is voided and stays readable; its link has ended."),
         ),
     )
 
@@ -142,7 +144,7 @@ def voiding(request: HttpRequest, reference: str) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def check_voiding(request: HttpRequest, reference: str, check_id: int) -> HttpResponse:
     user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    row = get_object_or_404(AnimalCheck.objects.filter(observation=_observation(incident)), pk=check_id)
+    row = get_object_or_404(AnimalCheck.everything.filter(observation__incident=incident), pk=check_id)
     return run_step(
         request,
         form=ReasonForm(request.POST or None),
@@ -157,7 +159,7 @@ def check_voiding(request: HttpRequest, reference: str, check_id: int) -> HttpRe
 @page(OFFICER, LIAISON)
 def outcome_voiding(request: HttpRequest, reference: str, outcome_id: int) -> HttpResponse:
     user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    row = get_object_or_404(AnimalOutcome.objects.filter(observation=_observation(incident)), pk=outcome_id)
+    row = get_object_or_404(AnimalOutcome.everything.filter(observation__incident=incident), pk=outcome_id)
     return run_step(
         request,
         form=ReasonForm(request.POST or None),

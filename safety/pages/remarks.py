@@ -80,7 +80,7 @@ def _contradictions(incident: Incident, now: datetime) -> list[str]:
         happened_at=incident.happened_at,
         reported_at=incident.reported_at,
         happened_on=incident.site.local_date(incident.happened_at),
-        spells=[spell.as_fact() for spell in incident.wash_spells.all() if spell.voided_at is None],
+        spells=[spell.as_fact() for spell in incident.wash_spells.all()],
         stated_not_washed=incident.not_washed,
         visits=[visit.visited_on for visit in incident.visits.all()],
     )

@@ -16,7 +16,7 @@ from safety.forms.outing_day import ReturnForm
 from safety.pages.departures import crew_led
 from safety.rules.outing_day import return_day
 from safety.selectors.denominators import counted_by_phone
-from safety.selectors.outing_day import crew_day, departure_of, return_of
+from safety.selectors.outing_day import crew_day, departure_of, newest_return
 from safety.services.returns import return_record, return_void
 from staff.models import Crew
 from staff.pages.answers import attempt, form_page
@@ -68,7 +68,7 @@ def _form(request: HttpRequest, crew: Crew, counted: dict[str, int]) -> ReturnFo
 @page(OFFICER, LEAD, MEMBER)
 def back_voiding(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    row = return_of(crew_led(user, pk, crew_pk))
+    row = newest_return(crew_led(user, pk, crew_pk))
     if row is None:
         raise Http404
     return form_page(

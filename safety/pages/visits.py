@@ -9,6 +9,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
 from safety.forms.case import GiftForm, ReasonForm
+from safety.models import Referral, Visit
 from safety.pages.clinic_side import followed_case, step_of
 from safety.pages.steps import run_step
 from safety.services.case import referral_void, visit_void
@@ -20,7 +21,7 @@ from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 @page(OFFICER, LIAISON)
 def visit_voiding(request: HttpRequest, reference: str, visit_id: int) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    wrong = get_object_or_404(incident.visits.select_related("incident"), pk=visit_id)
+    wrong = get_object_or_404(Visit.everything.filter(incident=incident), pk=visit_id)
     step = step_of(
         incident,
         _("Void this visit"),
@@ -42,7 +43,7 @@ def visit_voiding(request: HttpRequest, reference: str, visit_id: int) -> HttpRe
 @page(OFFICER, LIAISON)
 def referral_voiding(request: HttpRequest, reference: str, referral_id: int) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    wrong = get_object_or_404(incident.referrals.select_related("incident"), pk=referral_id)
+    wrong = get_object_or_404(Referral.everything.filter(incident=incident), pk=referral_id)
     step = step_of(
         incident,
         _("Void this referral"),

@@ -44,15 +44,15 @@ class WashClock:
 def wash_clock(incident: Incident, now: datetime) -> WashClock:
     washing = washing_of(incident, now)
     minutes = incident.site.rules.wash_minutes
-    spells = list(incident.wash_spells.all())
+    standing = incident.wash_spells.all()
     return WashClock(
         washing=washing,
         state=wash_state(washing),
         words=wash_words(washing, minutes),
-        soap=soap_words(washing.soap) if spells else "",
+        soap=soap_words(washing.soap) if standing else "",
         target_seconds=minutes * 60,
-        running=next((s for s in spells if s.stopped_at is None and s.voided_at is None), None),
-        spells=spells,
+        running=next((spell for spell in standing if spell.stopped_at is None), None),
+        spells=list(WashSpell.everything.filter(incident=incident)),
     )
 
 
@@ -147,7 +147,9 @@ def wash_adding(request: HttpRequest, reference: str) -> HttpResponse:
 @page(*EVERYBODY)
 def wash_voiding(request: HttpRequest, reference: str, spell: int) -> HttpResponse:
     user, incident = signed_in(request), _incident(request, reference)
-    wrong = get_object_or_404(incident.wash_spells.select_related("incident__person__site"), pk=spell)
+    wrong = get_object_or_404(
+        WashSpell.everything.select_related("incident__person__site"), incident=incident, pk=spell
+    )
     step = Step(
         title=_("Void this washing"),
         submit=_("Void it"),

@@ -115,7 +115,7 @@ def needs_clinic(incident: Incident) -> bool:
 
 def washing_of(incident: Incident, now: datetime) -> WashSummary:
     return wash_summary(
-        spells=[spell.as_fact() for spell in incident.wash_spells.all() if spell.voided_at is None],
+        spells=[spell.as_fact() for spell in incident.wash_spells.all()],
         stated_not_washed=incident.not_washed,
         target_minutes=incident.site.rules.wash_minutes,
         now=now,
@@ -123,7 +123,13 @@ def washing_of(incident: Incident, now: datetime) -> WashSummary:
 
 
 def doses_of(course: Course) -> QuerySet[Dose]:
+    """The doses that stand."""
     return Dose.objects.filter(course_key=course.key).order_by("given_on", "id")
+
+
+def every_dose_in(course: Course) -> QuerySet[Dose]:
+    """Voided ones too: what the planner follows and the case shows."""
+    return Dose.everything.filter(course_key=course.key).order_by("given_on", "id")
 
 
 def _count(rows: QuerySet[Dose] | QuerySet[CourseFact], by: str) -> Coalesce:
@@ -133,7 +139,7 @@ def _count(rows: QuerySet[Dose] | QuerySet[CourseFact], by: str) -> Coalesce:
 
 def courses_behind() -> QuerySet[Course]:
     """Courses whose planned doses don't follow from the record yet."""
-    doses = Dose.objects.filter(course_key=OuterRef("key"))
+    doses = Dose.everything.filter(course_key=OuterRef("key"))
     told = CourseFact.objects.filter(course=OuterRef("pk"))
     return (
         Course.objects.annotate(

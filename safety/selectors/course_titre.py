@@ -17,7 +17,7 @@ def titre_missing(incident: Incident) -> TitreWindow | None:
     if not windows:
         return None
     newest = max(windows, key=lambda window: window.first_on)
-    taken = (titre.taken_on for titre in incident.person.titres.all() if titre.voided_at is None)
+    taken = (titre.taken_on for titre in incident.person.titres.all())
     return None if any(day >= newest.first_on for day in taken) else newest
 
 

@@ -13,29 +13,45 @@ from safety.models import Animal, AnimalCheck, AnimalLink, AnimalOutcome, Incide
 from safety.rules import observation as rule
 from staff.models import Site, User
 from staff.selectors.access import LIAISON, OFFICER, sites_as
+from staff.selectors.voidable import standing_or_last
 
 # Dogs and cats, WHO 2018; of every other animal the clinician and the veterinary authority are asked.
 WATCHABLE = frozenset({Animal.DOG_OWNED.value, Animal.DOG_ROAMING.value, Animal.CAT.value})
 
 
 def observation_of(incident: Incident) -> Observation | None:
-    """The observation of the case that stands, with its checks and outcomes."""
+    """The observation of the case that stands, with its checks and outcomes that stand."""
     return (
-        Observation.objects.filter(incident=incident, voided_at__isnull=True)
+        Observation.objects.filter(incident=incident)
         .select_related("incident__site__rules", "incident__person")
-        .prefetch_related("checks__recorded_by", "checks__link", "outcomes__recorded_by", "links")
+        .prefetch_related("checks", "outcomes", "links")
         .first()
+    )
+
+
+def newest_observation(incident: Incident) -> Observation | None:
+    return standing_or_last(
+        Observation.everything.filter(incident=incident).select_related("incident__person")
     )
 
 
 def standing_checks(observation: Observation) -> list[AnimalCheck]:
     """Oldest first."""
-    return [check for check in observation.checks.all() if check.voided_at is None]
+    return list(observation.checks.all())
 
 
 def standing_outcomes(observation: Observation) -> list[AnimalOutcome]:
     """Oldest first."""
-    return [row for row in observation.outcomes.all() if row.voided_at is None]
+    return list(observation.outcomes.all())
+
+
+def every_check(observation: Observation) -> list[AnimalCheck]:
+    """For the history: voided ones too, oldest first. So `every_outcome`."""
+    return list(AnimalCheck.everything.filter(observation=observation).select_related("recorded_by", "link"))
+
+
+def every_outcome(observation: Observation) -> list[AnimalOutcome]:
+    return list(AnimalOutcome.everything.filter(observation=observation).select_related("recorded_by"))
 
 
 def words_of(observation: Observation) -> dict[date, rule.Seen]:
@@ -87,13 +103,13 @@ def animals_to_check(user: User, now: datetime) -> list[AnimalToCheck]:
 def unsettled_observations(sites: QuerySet[Site]) -> QuerySet[Observation]:
     """Observations still to be ended in words or answered by a laboratory, at `sites`."""
     newest = (
-        AnimalOutcome.objects.filter(observation=OuterRef("pk"), voided_at__isnull=True)
+        AnimalOutcome.objects.filter(observation=OuterRef("pk"))
         .exclude(outcome=Outcome.ILL)
         .order_by("-recorded_at", "-pk")
         .values("outcome")[:1]
     )
     return (
-        Observation.objects.filter(incident__site__in=sites, voided_at__isnull=True)
+        Observation.objects.filter(incident__site__in=sites)
         .annotate(newest=Subquery(newest))
         .filter(Q(newest__isnull=True) | Q(newest=Outcome.SAMPLED))
         .select_related("incident__site__rules", "incident__person")

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils.translation import gettext as _
 
 from safety.models import CrewReturn, Departure, Missing, Stock
 from safety.rules.outing_day import Day, Readied, leaving_day, missing_before_leaving, return_day
@@ -14,6 +15,7 @@ from staff.models import Assignment, Crew, CrewRole, Outing, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
 from staff.selectors.readiness import readiness
 from staff.selectors.roster import lacking_words
+from staff.selectors.voidable import standing_or_last
 
 
 def crews_led_by(user: User) -> QuerySet[Crew]:
@@ -42,6 +44,14 @@ def departure_of(crew: Crew) -> Departure | None:
 def return_of(crew: Crew) -> CrewReturn | None:
     rows = CrewReturn.objects.filter(crew=crew).select_related("recorded_by", "crew__outing__site")
     return rows.prefetch_related("tallies").first()
+
+
+def newest_departure(crew: Crew) -> Departure | None:
+    return standing_or_last(Departure.everything.filter(crew=crew).select_related("crew__outing__site"))
+
+
+def newest_return(crew: Crew) -> CrewReturn | None:
+    return standing_or_last(CrewReturn.everything.filter(crew=crew).select_related("crew__outing__site"))
 
 
 def missing_of(departure: Departure, absent: Sequence[Person]) -> tuple[Missing, ...]:
@@ -102,12 +112,15 @@ class CrewDay:
     sees_reason: bool
     may_leave: bool
     may_return: bool
+    # What was recorded in error, in words, for whoever reads the reasons.
+    voided: tuple[str, ...] = ()
 
 
 def crew_day(user: User, crew: Crew, now: datetime) -> CrewDay:
     outing = crew.outing
     records, left, back = leads_crew(user, crew), departure_of(crew), return_of(crew)
     today, stands = outing.site.local_date(now), outing.cancelled_at is None
+    sees_reason = records or reads_reasons(user, outing.site)
     return CrewDay(
         crew=crew,
         departure=left,
@@ -115,7 +128,23 @@ def crew_day(user: User, crew: Crew, now: datetime) -> CrewDay:
         without=without_words(left, absent_of(left)) if left else [],
         back=back,
         records=records,
-        sees_reason=records or reads_reasons(user, outing.site),
+        sees_reason=sees_reason,
         may_leave=records and stands and not left and leaving_day(outing.date, today) is Day.OPEN,
         may_return=records and stands and not back and return_day(outing.date, today) is Day.OPEN,
+        voided=voided_words(crew) if sees_reason else (),
+    )
+
+
+def voided_words(crew: Crew) -> tuple[str, ...]:
+    """What of the crew's day was recorded in error, with who voided it and why."""
+    rows: list[tuple[str, Departure | CrewReturn]] = []
+    for words, model in ((_("Leaving of %(at)s"), Departure), (_("Return of %(at)s"), CrewReturn)):
+        gone = model.everything.filter(crew=crew, voided_at__isnull=False).select_related("voided_by")
+        rows += [(words, row) for row in gone]
+    zone = crew.outing.site.zone
+    return tuple(
+        words % {"at": f"{row.recorded_at.astimezone(zone):%H:%M}"}
+        + ": "
+        + _("voided by %(who)s, %(why)s") % {"who": row.voided_by, "why": row.void_reason}
+        for words, row in rows
     )

@@ -122,7 +122,7 @@ def course_short(incident: Incident) -> Course | None:
 
 
 def _voided_in(course: Course) -> bool:
-    return Dose.objects.filter(course_key=course.key, voided_at__isnull=False).exists()
+    return Dose.everything.filter(course_key=course.key, voided_at__isnull=False).exists()
 
 
 def short_steps(incident: Incident) -> list[NextStep]:

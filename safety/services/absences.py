@@ -72,7 +72,7 @@ def absence_end(*, actor: User, absence: Absence, reason: str, now: datetime) ->
         locked = Absence.objects.select_for_update(of=("self",), no_key=True).get(pk=absence.pk)
         if locked.ended_at is not None:
             raise Conflict(_("This absence is ended already."), code="absence-ended")
-        locked.ended_at, locked.ended_by, locked.end_reason = now, actor, reason[:300]
+        locked.ended_at, locked.ended_by, locked.end_reason = now, actor, reason
         locked.save(update_fields=["ended_at", "ended_by", "end_reason"])
         _audit(actor, "absence.ended", locked, _site_of(locked.user), now, reason=reason)
         ring("safety.tick")

@@ -65,11 +65,9 @@ def animal_word_still_true(notice: Notice, now: datetime) -> bool:
 
 
 def _observations() -> QuerySet[Observation]:
-    return (
-        Observation.objects.filter(voided_at__isnull=True)
-        .select_related("incident__site__rules", "incident__person__user")
-        .prefetch_related("checks", "outcomes")
-    )
+    return Observation.objects.select_related(
+        "incident__site__rules", "incident__person__user"
+    ).prefetch_related("checks", "outcomes")
 
 
 def _recent(now: datetime) -> QuerySet[Observation]:

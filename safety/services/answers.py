@@ -120,7 +120,7 @@ def _date_doubt(incident: Incident, strip: Strip, said: date) -> str:
         given = [Dose(given_on=strip.given_on)] if strip.given_on else []
     else:
         course = incident.courses.filter(ended_on__isnull=True).select_related("regimen").first()
-        given = list(doses_of(course).filter(voided_at__isnull=True)) if course else []
+        given = list(doses_of(course)) if course else []
     if course is None:
         return ""
     step = next((step for step in compute_schedule(course, given).steps if step.given_on is None), None)

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, datetime
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
@@ -18,10 +20,10 @@ from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
 from staff.models import Hold, User
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
 from staff.services.own_record import need_somebody_else
 from staff.services.records import hold_release
 from staff.services.transactions import retried
+from staff.services.voiding import Voiding, VoidRule, void
 
 
 @retried
@@ -154,49 +156,6 @@ def _release(actor: User, incident: Incident, last_day: date, now: datetime) -> 
         hold_release(actor=actor, hold=hold, last_day=last_day, note=_("Clinic visit recorded."), now=now)
 
 
-@retried
-def referral_void(*, actor: User, referral: Referral, reason: str, now: datetime) -> None:
-    """Mark a referral as entered in error; it stays readable and counts nowhere."""
-    reason = need_reason(reason)
-    with transaction.atomic():
-        hold_open(referral.incident)
-        _void(actor, referral, reason, now, _("This referral is voided already."))
-
-
-@retried
-def visit_void(*, actor: User, visit: Visit, reason: str, now: datetime) -> None:
-    """Mark a visit as entered in error; it stays readable and counts nowhere.
-
-    The person is held again until a visit that stands: without any, from the exposure on. Refused while a course
-    rests on it, and for one's own.
-    """
-    reason = need_reason(reason)
-    with transaction.atomic():
-        hold_open(visit.incident)
-        incident = Incident.objects.select_related("site__rules", "person").get(pk=visit.incident_id)
-        need_somebody_else(actor=actor, person=incident.person)
-        _void(actor, visit, reason, now, _("This visit is voided already."))
-        _need_no_course(incident)
-        _hold_again(actor, incident, now)
-        incident_notices_add(incident=incident, now=now)
-
-
-def _void(actor: User, row: Referral | Visit, reason: str, now: datetime, refusal: str) -> None:
-    kind, incident = type(row)._meta.model_name, row.incident
-    standing = type(row)._default_manager.filter(pk=row.pk)
-    if standing.update(voided_at=now, voided_by=actor, void_reason=reason[:300]) != 1:
-        raise Conflict(refusal, code=f"{kind}-voided")
-    audit_write(
-        actor=actor,
-        action=f"{kind}.voided",
-        now=now,
-        person=incident.person,
-        target=incident.reference,
-        reason=reason,
-        row=row.pk,
-    )
-
-
 def _need_no_course(incident: Incident) -> None:
     """A course rests on a visit that decided for one; the last such visit isn't voided under it."""
     if incident.visits.filter(decision=Decision.COURSE).exists():
@@ -219,3 +178,56 @@ def _hold_again(actor: User, incident: Incident, now: datetime) -> None:
     if ended_on is not None and ended_on < first.visited_on:
         incident_hold(incident, actor, now, moved=True)
         _release(actor, incident, first.visited_on, now)
+
+
+def _about(row: Referral | Visit) -> dict[str, Any]:
+    return {"person": row.incident.person, "target": row.incident.reference, "row": row.pk}
+
+
+REFERRAL_VOID = VoidRule(
+    model=Referral,
+    action="referral.voided",
+    twice=gettext_lazy("This referral is voided already."),
+    hold=lambda act: hold_open(act.row.incident),
+    about=_about,
+    # The next step of the case follows from the referrals that stand.
+    follow=lambda _act, _held: None,
+)
+
+
+def referral_void(*, actor: User, referral: Referral, reason: str, now: datetime) -> None:
+    """Mark a referral as entered in error; it stays readable and counts nowhere. Refuses as `void` does, and in a
+    closed case."""
+    void(actor=actor, row=referral, reason=reason, now=now, rule=REFERRAL_VOID)
+
+
+def _hold_visit(act: Voiding[Visit]) -> Incident:
+    hold_open(act.row.incident)
+    incident = Incident.objects.select_related("site__rules", "person").get(pk=act.row.incident_id)
+    need_somebody_else(actor=act.actor, person=incident.person)
+    return incident
+
+
+def _unseen_again(act: Voiding[Visit], incident: Incident) -> None:
+    _need_no_course(incident)
+    _hold_again(act.actor, incident, act.now)
+    incident_notices_add(incident=incident, now=act.now)
+
+
+VISIT_VOID = VoidRule(
+    model=Visit,
+    action="visit.voided",
+    twice=gettext_lazy("This visit is voided already."),
+    hold=_hold_visit,
+    about=_about,
+    follow=_unseen_again,
+)
+
+
+def visit_void(*, actor: User, visit: Visit, reason: str, now: datetime) -> None:
+    """Mark a visit as entered in error; it stays readable and counts nowhere.
+
+    The person is held again until a visit that stands: without any, from the exposure on. Refuses as `void` does,
+    while a course rests on it, in a closed case, and for one's own.
+    """
+    void(actor=actor, row=visit, reason=reason, now=now, rule=VISIT_VOID)

@@ -60,7 +60,7 @@ def incident_close(
         if locked.details_at is None and not without_details:
             message = _("The answers aren't all in yet: ask the person, or say that they won't come.")
             raise Conflict(message, code="details-missing", fields={"without_details": message})
-        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
+        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason
         locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
         audit_write(
             actor=actor,

@@ -163,7 +163,7 @@ def course_move(*, actor: User, course: Course, to: Elsewhere, reason: str, now:
         locked.clinic, locked.place, locked.place_phone = to.clinic, to.place[:160], to.phone[:40]
         locked.time_zone = to.time_zone
         locked.save(update_fields=["clinic", "place", "place_phone", "time_zone"])
-        word = Word("", reason[:300])
+        word = Word("", reason)
         tell(actor, locked, CourseFact.Kind.PLACE, word, now, before=str(before), after=str(to))
 
 

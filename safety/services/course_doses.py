@@ -56,7 +56,7 @@ def course_dose_record(
             raise Conflict(_("This course has ended; a dose can't be added to it."), code="course-ended")
         need_somebody_else(actor=actor, person=locked.person)
         # Of a day that has a dose already, the record says so below.
-        taken = locked.person.doses.filter(given_on=given_on, voided_at__isnull=True).exists()
+        taken = locked.person.doses.filter(given_on=given_on).exists()
         doubt = None if taken else dose_doubt(locked, given_on)
         need_word(dose_doubt_words(doubt) if doubt else "", "given_on", confirmed=confirmed)
         dose = _keep_dose(

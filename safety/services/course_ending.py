@@ -57,7 +57,7 @@ def _ending_word(kind: str, word: Word) -> Word:
         raise Invalid(
             {"said_by": _("Write down to whom the course was handed over, with a telephone number.")}
         )
-    return Word(word.said_by.strip()[:120], reason[:300])
+    return Word(word.said_by.strip()[:120], reason)
 
 
 def _check_end(course: Course, kind: str) -> None:
@@ -84,7 +84,7 @@ def is_complete(course: Course, given: Sequence[date]) -> bool:
 @retried
 def course_resume(*, actor: User, course: Course, reason: str, now: datetime, said_by: str = "") -> None:
     """Take an ended course up again: its doses are planned and reminded of as before."""
-    reason = need_reason(reason)[:300]
+    reason = need_reason(reason)
     try:
         with transaction.atomic():
             hold_open(course.incident)

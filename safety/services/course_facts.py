@@ -14,6 +14,7 @@ from safety.selectors.cases import doses_of
 from staff.bell import ring
 from staff.models import User
 from staff.services.audit import audit_write
+from staff.services.clearance import need_reason
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ def need_clinicians_word(word: Word) -> Word:
     }
     if any(missing.values()):
         raise Invalid({name: words for name, words in missing.items() if words})
-    return Word(word.said_by.strip()[:120], word.reason.strip()[:300])
+    return Word(word.said_by.strip()[:120], need_reason(word.reason))
 
 
 def hold_course(course: Course) -> Course:
@@ -46,7 +47,7 @@ def hold_course(course: Course) -> Course:
 
 def given_in(course: Course) -> list[date]:
     """The dates of the doses that stand, in order."""
-    return list(doses_of(course).filter(voided_at__isnull=True).values_list("given_on", flat=True))
+    return list(doses_of(course).values_list("given_on", flat=True))
 
 
 def hold_running(course: Course) -> Course:

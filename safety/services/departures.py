@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Clinic, Departure, DeparturePerson, Stock
@@ -36,9 +37,9 @@ from staff.selectors.access import OFFICER, holds
 from staff.selectors.kit import crew_ticks, kit_missing
 from staff.selectors.roster import outing_shape
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
 from staff.services.crews import crew_left_set
 from staff.services.transactions import retried
+from staff.services.voiding import Voiding, VoidRule, void
 
 
 @dataclass(frozen=True)
@@ -189,30 +190,32 @@ def _clinic_list_update(actor: User, departure: Departure, now: datetime) -> Non
     )
 
 
+def _hold_departure(act: Voiding[Departure]) -> None:
+    """The crew lead voids on the day, a safety officer of the site on any."""
+    crew, outing = act.row.crew, act.row.crew.outing
+    on_the_day = outing.site.local_date(act.now) == act.row.date
+    if not holds(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and on_the_day):
+        raise NotAllowed(_("The crew's lead voids this on the day itself, a safety officer also later."))
+    Outing.objects.select_for_update(no_key=True).get(pk=outing.pk)
+
+
+def _crew_stays(act: Voiding[Departure], _held: None) -> None:
+    crew_left_set(crew=act.row.crew, left_at=None)
+    departure_notices_withdraw(departure=act.row, now=act.now)
+
+
+DEPARTURE_VOID = VoidRule(
+    model=Departure,
+    action="departure.voided",
+    twice=gettext_lazy("This crew's leaving is voided already."),
+    hold=_hold_departure,
+    about=lambda row: {"site": row.crew.outing.site, "target": f"crew:{row.crew_id}"},
+    follow=_crew_stays,
+)
+
+
 def departure_void(*, actor: User, departure: Departure, reason: str, now: datetime) -> None:
     """Take back a departure recorded in error. The roster stays as it is; the officers' notice goes if it hasn't left.
-    From then on the outing may be moved and its places filled again.
-
-    The crew lead does so on the day, a safety officer of the site on any.
+    From then on the outing may be moved and its places filled again. Refuses as `void` does, and whom it isn't up to.
     """
-    reason = need_reason(reason)[:300]
-    outing = departure.crew.outing
-    today = outing.site.local_date(now)
-    officer = holds(actor, outing.site, OFFICER)
-    if not officer and not (leads_crew(actor, departure.crew) and today == departure.date):
-        raise NotAllowed(_("The crew's lead voids this on the day itself, a safety officer also later."))
-    with transaction.atomic():
-        Outing.objects.select_for_update(no_key=True).get(pk=outing.pk)
-        standing = Departure.objects.filter(pk=departure.pk)
-        if standing.update(voided_at=now, voided_by=actor, void_reason=reason) != 1:
-            raise Conflict(_("This is voided already."), code="already-voided")
-        crew_left_set(crew=departure.crew, left_at=None)
-        departure_notices_withdraw(departure=departure, now=now)
-        audit_write(
-            actor=actor,
-            action="departure.voided",
-            now=now,
-            site=outing.site,
-            target=f"crew:{departure.crew_id}",
-            reason=reason,
-        )
+    void(actor=actor, row=departure, reason=reason, now=now, rule=DEPARTURE_VOID)

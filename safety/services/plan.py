@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from safety.models import Course, CourseFact, PlanChange, PlannedDose
 from safety.rules.plan_moves import Planned, plan_moves
-from safety.selectors.cases import courses_behind, doses_of
+from safety.selectors.cases import courses_behind, every_dose_in
 from safety.selectors.schedules import compute_schedule
 from safety.services.notices import course_notices_reconcile
 from staff.models import Dose
@@ -31,7 +31,7 @@ def course_plan(*, course_id: int, now: datetime) -> Course:
             .select_related("regimen", "incident__site__rules", "person__user")
             .get(pk=course_id)
         )
-        recorded = list(doses_of(course))
+        recorded = list(every_dose_in(course))
         standing = [dose for dose in recorded if dose.voided_at is None]
         facts = list(course.facts.all())
         schedule = compute_schedule(course, standing)

@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import CrewReturn, ReturnTally, Task
@@ -18,8 +19,9 @@ from safety.selectors.outing_day import leads_crew
 from staff.models import Crew, Outing, User
 from staff.selectors.access import OFFICER, holds
 from staff.services.audit import audit_write
-from staff.services.clearance import lock_outing, need_reason
+from staff.services.clearance import lock_outing
 from staff.services.transactions import retried
+from staff.services.voiding import Voiding, VoidRule, void
 
 MOST_HOURS, MOST_PEOPLE, MOST_DOGS = Decimal(24), 200, 100_000
 
@@ -149,26 +151,26 @@ def _write(actor: User, crew: Crew, worked: Worked, now: datetime) -> CrewReturn
     return row
 
 
-def return_void(*, actor: User, crew_return: CrewReturn, reason: str, now: datetime) -> None:
-    """Take back a return recorded in error; its dogs and hours count nowhere from then on.
-
-    The crew lead does so while it could be recorded, a safety officer of the site at any time.
-    """
-    reason = need_reason(reason)[:300]
-    crew = crew_return.crew
-    outing = crew.outing
-    in_time = return_day(outing.date, outing.site.local_date(now)) is Day.OPEN
-    if not holds(actor, outing.site, OFFICER) and not (leads_crew(actor, crew) and in_time):
+def _hold_return(act: Voiding[CrewReturn]) -> None:
+    """The crew lead voids while it could be recorded, a safety officer of the site at any time."""
+    crew, outing = act.row.crew, act.row.crew.outing
+    in_time = return_day(outing.date, outing.site.local_date(act.now)) is Day.OPEN
+    if not holds(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and in_time):
         raise NotAllowed(_("The crew's lead voids this within a week, a safety officer also later."))
-    with transaction.atomic():
-        standing = CrewReturn.objects.filter(pk=crew_return.pk)
-        if standing.update(voided_at=now, voided_by=actor, void_reason=reason) != 1:
-            raise Conflict(_("This is voided already."), code="already-voided")
-        audit_write(
-            actor=actor,
-            action="return.voided",
-            now=now,
-            site=outing.site,
-            target=f"crew:{crew.pk}",
-            reason=reason,
-        )
+
+
+RETURN_VOID = VoidRule(
+    model=CrewReturn,
+    action="return.voided",
+    twice=gettext_lazy("This crew's return is voided already."),
+    hold=_hold_return,
+    about=lambda row: {"site": row.crew.outing.site, "target": f"crew:{row.crew_id}"},
+    # Rates read the returns that stand when they are looked at.
+    follow=lambda _act, _held: None,
+)
+
+
+def return_void(*, actor: User, crew_return: CrewReturn, reason: str, now: datetime) -> None:
+    """Take back a return recorded in error; its dogs and hours count nowhere from then on. Refuses as `void` does, and
+    whom it isn't up to."""
+    void(actor=actor, row=crew_return, reason=reason, now=now, rule=RETURN_VOID)

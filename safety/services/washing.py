@@ -6,13 +6,14 @@ from datetime import datetime
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import Answer, Incident, WashSpell
 from safety.rules.contradictions import CLOCK_SLACK, LONGEST_SPELL
 from staff.models import User
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
+from staff.services.voiding import VoidRule, void
 
 
 def wash_start(
@@ -44,11 +45,7 @@ def wash_start(
 def wash_stop(*, actor: User, incident: Incident, now: datetime, soap: str = Answer.UNKNOWN) -> WashSpell:
     """Stop the running clock; refused when none runs."""
     with transaction.atomic():
-        spell = (
-            incident.wash_spells.select_for_update()
-            .filter(stopped_at__isnull=True, voided_at__isnull=True)
-            .first()
-        )
+        spell = incident.wash_spells.select_for_update().filter(stopped_at__isnull=True).first()
         if spell is None:
             raise Conflict(_("No wash clock is running."), code="wash-not-running")
         if now - spell.started_at > LONGEST_SPELL:
@@ -85,21 +82,17 @@ def wash_add(
     return spell
 
 
+WASH_VOID = VoidRule(
+    model=WashSpell,
+    action="wash.voided",
+    twice=gettext_lazy("This washing is voided already."),
+    # What was washed is added up from the spells that stand when it is looked at.
+    hold=lambda _act: None,
+    about=lambda row: {"person": row.incident.person, "target": row.incident.reference, "spell": row.pk},
+    follow=lambda _act, _held: None,
+)
+
+
 def wash_void(*, actor: User, spell: WashSpell, reason: str, now: datetime) -> None:
-    """Mark a spell as entered in error; it stays readable and no longer counts. Voiding twice is refused."""
-    reason = need_reason(reason)
-    with transaction.atomic():
-        changed = WashSpell.objects.filter(pk=spell.pk, voided_at__isnull=True).update(
-            voided_at=now, void_reason=reason[:300]
-        )
-        if changed != 1:
-            raise Conflict(_("This spell is voided already."), code="wash-voided")
-        audit_write(
-            actor=actor,
-            action="wash.voided",
-            now=now,
-            person=spell.incident.person,
-            target=spell.incident.reference,
-            spell=spell.pk,
-            reason=reason,
-        )
+    """Mark a spell as entered in error; it stays readable and no longer counts. Refuses as `void` does."""
+    void(actor=actor, row=spell, reason=reason, now=now, rule=WASH_VOID)

@@ -13,6 +13,7 @@ from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove,
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
 from staff.models.user import SiteRole, User
+from staff.models.voidable import Voidable
 
 __all__ = [
     "Assignment",
@@ -64,5 +65,6 @@ __all__ = [
     "Titre",
     "TitreEvidence",
     "User",
+    "Voidable",
     "Withdrawal",
 ]

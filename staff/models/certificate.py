@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.models.person import Person
 from staff.models.record import Dose
+from staff.models.voidable import Voidable, voided_says_why
 from staff.rules.facts import LetterFact
 
 
@@ -72,7 +73,7 @@ class DoseVerification(models.Model):
         return f"{self.dose}: {self.certificate}"
 
 
-class ClearanceLetter(models.Model):
+class ClearanceLetter(Voidable):
     """A clinician's word that an immunocompromised person may work, for stated dates, both included."""
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="letters")
@@ -83,11 +84,6 @@ class ClearanceLetter(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     recorded_on = models.DateField(_("recorded on, site's date"))
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["signed_on", "id"]
@@ -98,11 +94,7 @@ class ClearanceLetter(models.Model):
             models.CheckConstraint(
                 condition=models.Q(valid_until__gte=models.F("signed_on")), name="letter_ends_after_it_starts"
             ),
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True)
-                | (models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")),
-                name="voided_letter_says_why",
-            ),
+            voided_says_why("voided_letter_says_why"),
         ]
 
     def __str__(self) -> str:

@@ -10,9 +10,10 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.models.outing import Crew, Outing
 from staff.models.person import Person
+from staff.models.voidable import Voidable, voided_says_why
 
 
-class CommunityNotice(models.Model):
+class CommunityNotice(Voidable):
     """That owners and neighbours were told of an outing on `told_on` (site's date), who was told and how."""
 
     outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="community_notices")
@@ -21,19 +22,11 @@ class CommunityNotice(models.Model):
     how = models.CharField(_("how"), max_length=200)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["told_on", "id"]
         constraints: ClassVar = [
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True) | ~models.Q(void_reason=""),
-                name="voided_community_notice_says_why",
-            ),
+            voided_says_why("voided_community_notice_says_why"),
         ]
 
     def __str__(self) -> str:

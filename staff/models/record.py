@@ -11,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.models.person import Person
 from staff.models.regimen import Purpose, Regimen, Route
+from staff.models.voidable import REASON_LENGTH, Voidable, voided_says_why
 from staff.rules import values
 from staff.rules.clearance import BriefingFact, HoldFact, TitreFact
 from staff.rules.dates import month_end
@@ -34,7 +35,7 @@ class DateKnown(models.TextChoices):
     MONTH = "month", _("only the month is known: counts from the month's last day")
 
 
-class Dose(models.Model):
+class Dose(Voidable):
     """One visit at which rabies vaccine was given. A mistake is voided with a reason and stays readable."""
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="doses")
@@ -56,11 +57,6 @@ class Dose(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     recorded_on = models.DateField(_("recorded on, site's date"))
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["given_on", "id"]
@@ -73,11 +69,7 @@ class Dose(models.Model):
             models.CheckConstraint(
                 condition=models.Q(given_on__lte=models.F("recorded_on")), name="dose_not_in_the_future"
             ),
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True)
-                | (models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")),
-                name="voided_dose_says_why",
-            ),
+            voided_says_why("voided_dose_says_why"),
             models.CheckConstraint(
                 condition=models.Q(date_known__in=["day", "month"]), name="dose_date_is_a_day_or_a_month"
             ),
@@ -110,7 +102,7 @@ class Dose(models.Model):
         )
 
 
-class Titre(models.Model):
+class Titre(Voidable):
     """A rabies antibody titre in IU/mL. A mistake is voided with a reason and stays readable."""
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="titres")
@@ -125,11 +117,6 @@ class Titre(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField()
     recorded_on = models.DateField(_("recorded on, site's date"))
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    void_reason = models.CharField(_("why voided"), max_length=300, blank=True)
 
     class Meta:
         ordering: ClassVar = ["taken_on", "id"]
@@ -143,11 +130,7 @@ class Titre(models.Model):
             models.CheckConstraint(
                 condition=models.Q(taken_on__lte=models.F("recorded_on")), name="titre_not_in_the_future"
             ),
-            models.CheckConstraint(
-                condition=models.Q(voided_at__isnull=True, void_reason="", voided_by__isnull=True)
-                | (models.Q(voided_at__isnull=False, voided_by__isnull=False) & ~models.Q(void_reason="")),
-                name="voided_titre_says_why",
-            ),
+            voided_says_why("voided_titre_says_why"),
         ]
 
     def __str__(self) -> str:
@@ -195,7 +178,7 @@ class Hold(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="holds")
     starts_on = models.DateField(_("from"))
     ends_on = models.DateField(_("last day held"), null=True, blank=True)
-    reason = models.CharField(_("why"), max_length=200)
+    reason = models.CharField(_("why"), max_length=REASON_LENGTH)
     # Who placed it: "officer" or the key of what did, so that its release finds it again.
     source = models.CharField(max_length=80)
     # Empty: a report from the phone placed it; the case of `source` says by whose link.
@@ -207,7 +190,7 @@ class Hold(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
     )
     released_at = models.DateTimeField(null=True, blank=True)
-    release_note = models.CharField(_("why released"), max_length=300, blank=True)
+    release_note = models.CharField(_("why released"), max_length=REASON_LENGTH, blank=True)
 
     class Meta:
         ordering: ClassVar = ["starts_on", "id"]

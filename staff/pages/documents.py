@@ -115,7 +115,7 @@ def letter_new(request: HttpRequest, pk: int) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def letter_end(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    letters = ClearanceLetter.objects.select_related("person").filter(person__in=records_kept_by(user))
+    letters = ClearanceLetter.everything.select_related("person").filter(person__in=records_kept_by(user))
     letter = get_object_or_404(letters, pk=pk)
     return form_page(
         request,

@@ -83,7 +83,7 @@ def _dose_told(dose: Dose, today: date) -> tuple[int, str]:
 def dose_end(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     dose = get_object_or_404(
-        Dose.objects.select_related("person").filter(person__in=records_kept_by(user)), pk=pk
+        Dose.everything.select_related("person").filter(person__in=records_kept_by(user)), pk=pk
     )
     return form_page(
         request,
@@ -122,7 +122,7 @@ def _titre_told(titre: Titre) -> tuple[int, str]:
 @page(OFFICER, LIAISON)
 def titre_end(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    titres = Titre.objects.select_related("person").filter(person__in=records_kept_by(user))
+    titres = Titre.everything.select_related("person").filter(person__in=records_kept_by(user))
     titre = get_object_or_404(titres, pk=pk)
     return form_page(
         request,

@@ -8,8 +8,10 @@ from datetime import date, timedelta
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from staff.models import Titre
 from staff.rules.dates import add_days, add_months
 from staff.rules.series import NextDose
+from staff.selectors.records import rows_of
 from staff.selectors.standing import Standing
 
 TOP, LANE = 34, 40
@@ -110,7 +112,7 @@ def draw(shown: Standing, sheet: Sheet) -> Timeline:
         for line in shown.lines
     ]
     marks += [Mark(scale.x(dose.due_on), doses, "due", str(dose.number)) for dose in _due(shown)]
-    marks += [Mark(scale.x(titre.taken_on), titres, "titre") for titre in shown.person.titres.all()]
+    marks += [Mark(scale.x(titre.taken_on), titres, "titre") for titre in _titres(shown)]
     marks += [Mark(scale.x(one.held_on), briefings, "briefing") for one in shown.person.briefings.all()]
     bottom = TOP + LANE * len(lanes)
     return Timeline(
@@ -125,6 +127,11 @@ def draw(shown: Standing, sheet: Sheet) -> Timeline:
     )
 
 
+def _titres(shown: Standing) -> list[Titre]:
+    """A voided one is in the table beside it, struck out; drawn it would look like any other."""
+    return [titre for titre in rows_of(shown.person, "titres") if titre.voided_at is None]
+
+
 def _due(shown: Standing) -> tuple[NextDose, ...]:
     return shown.outlook.doses if shown.outlook else ()
 
@@ -132,7 +139,7 @@ def _due(shown: Standing) -> tuple[NextDose, ...]:
 def _scale(shown: Standing, sheet: Sheet) -> Scale:
     person = shown.person
     days = [line.dose.given_on for line in shown.lines]
-    days += [titre.taken_on for titre in person.titres.all()]
+    days += [titre.taken_on for titre in _titres(shown)]
     days += [briefing.held_on for briefing in person.briefings.all()]
     days += [hold.starts_on for hold in person.holds.all()]
     days += [dose.due_on for dose in _due(shown)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -31,7 +31,18 @@ class CommunityState:
 
 def with_community(outings: QuerySet[Outing]) -> QuerySet[Outing]:
     """Outings with what `community_state` reads, in a constant number of queries."""
-    return outings.select_related("site__rules").prefetch_related("community_notices__recorded_by", "moves")
+    words = Prefetch("community_notices", _with_recorder(), to_attr="fetched_community_notices")
+    return outings.select_related("site__rules").prefetch_related(words, "moves")
+
+
+def _with_recorder() -> QuerySet[CommunityNotice]:
+    return CommunityNotice.everything.select_related("recorded_by")
+
+
+def _every_notice_of(outing: Outing) -> list[CommunityNotice]:
+    """Voided ones too: those fetched by `with_community`, else read now."""
+    fetched: list[CommunityNotice] | None = getattr(outing, "fetched_community_notices", None)
+    return list(_with_recorder().filter(outing=outing)) if fetched is None else fetched
 
 
 def last_move(outing: Outing) -> OutingMove | None:
@@ -57,7 +68,7 @@ def standing_of(outing: Outing, today: date) -> Standing:
     return standing(
         outing_on=outing.date,
         days_before=outing.site.rules.community_days,
-        told=[row.told_on for row in outing.community_notices.all() if counts(row, moved)],
+        told=[row.told_on for row in _every_notice_of(outing) if counts(row, moved)],
         today=today,
     )
 
@@ -65,7 +76,7 @@ def standing_of(outing: Outing, today: date) -> Standing:
 def community_state(outing: Outing, today: date) -> CommunityState:
     """Told in time, told late, or not told and since when that is late, in words."""
     now_stands, moved = standing_of(outing, today), last_move(outing)
-    rows = list(outing.community_notices.all())
+    rows = _every_notice_of(outing)
     return CommunityState(
         standing=now_stands,
         told=tuple(row for row in rows if counts(row, moved)),
@@ -99,4 +110,6 @@ def _asked(days: int) -> str:
 
 
 def community_notices_kept_by(user: User) -> QuerySet[CommunityNotice]:
-    return CommunityNotice.objects.filter(outing__in=outings_managed_by(user)).select_related("outing__site")
+    """Voided ones too: who voids one a second time is told so."""
+    rows = CommunityNotice.everything.filter(outing__in=outings_managed_by(user))
+    return rows.select_related("outing__site")

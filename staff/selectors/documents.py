@@ -33,6 +33,6 @@ def _with_person(rows: QuerySet[Certificate]) -> QuerySet[Certificate]:
 
 def doses_without_document(person: Person, checker: User) -> QuerySet[Dose]:
     """Doses nobody has seen a document of, leaving out those `checker` recorded: that takes a second person."""
-    return Dose.objects.filter(
-        person=person, voided_at__isnull=True, evidence=Evidence.NONE, verification__isnull=True
-    ).exclude(recorded_by=checker)
+    return Dose.objects.filter(person=person, evidence=Evidence.NONE, verification__isnull=True).exclude(
+        recorded_by=checker
+    )

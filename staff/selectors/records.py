@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
-from staff.models import Clearance, ClearanceLetter, Dose, Person, Site
+from staff.models import Clearance, ClearanceLetter, Dose, Person, Site, Titre
 from staff.rules import values
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.clearance import PersonFacts, evaluate_clearance
@@ -18,12 +18,12 @@ from staff.selectors.regimens import post_exposure_rules, pre_exposure_rules
 
 
 def _doses() -> QuerySet[Dose]:
-    """Doses with what a fact of theirs needs beside the row; so `_letters`."""
-    return Dose.objects.select_related("regimen", "verification")
+    """Every dose, for each is judged and says itself that it is voided, with what a fact of it needs beside the row."""
+    return Dose.everything.select_related("regimen", "verification")
 
 
 def _letters() -> QuerySet[ClearanceLetter]:
-    return ClearanceLetter.objects.select_related("document")
+    return ClearanceLetter.everything.select_related("document")
 
 
 def with_facts(people: QuerySet[Person]) -> QuerySet[Person]:
@@ -40,11 +40,11 @@ def with_facts(people: QuerySet[Person]) -> QuerySet[Person]:
 
 
 def with_record(people: QuerySet[Person]) -> QuerySet[Person]:
-    """`people` with everything `facts_of` reads and a page shows, in a constant number of queries."""
+    """`people` with everything `facts_of` reads and a page shows, voided entries too, in a constant number of queries."""
     return people.prefetch_related(
-        Prefetch("doses", _doses()),
-        Prefetch("letters", _letters()),
-        "titres",
+        Prefetch("doses", _doses(), to_attr="fetched_doses"),
+        Prefetch("letters", _letters(), to_attr="fetched_letters"),
+        Prefetch("titres", Titre.everything.all(), to_attr="fetched_titres"),
         "briefings",
         "holds",
         "certificates",
@@ -59,7 +59,7 @@ def facts_of(person: Person) -> PersonFacts:
     """What the rules are judged on. Voided titres and letters and unproven titres are no facts; doses carry their
     own state."""
     return PersonFacts(
-        doses=tuple(dose.as_fact() for dose in _doses_of(person)),
+        doses=tuple(dose.as_fact() for dose in every_dose_of(person)),
         titres=tuple(titre.as_fact() for titre in rows_of(person, "titres") if titre.counts),
         briefings=tuple(briefing.as_fact() for briefing in rows_of(person, "briefings")),
         holds=tuple(hold.as_fact() for hold in rows_of(person, "holds")),
@@ -79,13 +79,14 @@ def fetched_of(person: Person, name: str) -> Iterable[Any] | None:
 
 
 def rows_of(person: Person, name: str) -> Iterable[Any]:
-    """The rows of a relation, read now if they weren't fetched with the person."""
+    """The rows of a relation, read now if they weren't fetched with the person. Voided ones may be among them only
+    where they were fetched."""
     fetched = fetched_of(person, name)
     return getattr(person, name).all() if fetched is None else fetched
 
 
-def _doses_of(person: Person) -> Iterable[Dose]:
-    """Those fetched with the person, else read now with what a fact of theirs needs."""
+def every_dose_of(person: Person) -> Iterable[Dose]:
+    """The doses of the record, voided ones too: those fetched with the person, else read now."""
     fetched = fetched_of(person, "doses")
     return _doses().filter(person=person) if fetched is None else fetched
 

@@ -14,7 +14,7 @@ from staff.rules.values import Regimen
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.outlook import Outlook, outlook
 from staff.selectors.readiness import Readiness, readiness
-from staff.selectors.records import RegimenBook, facts_of
+from staff.selectors.records import RegimenBook, every_dose_of, facts_of
 from staff.words import dose_words
 
 
@@ -78,9 +78,9 @@ def series_regimen(row: Readiness, book: RegimenBook) -> Regimen | None:
 
 
 def dose_lines(person: Person, book: RegimenBook) -> tuple[DoseLine, ...]:
-    """Every dose of the record and what it counts as."""
+    """Every dose of the record, voided ones too, and what it counts as."""
     judged = {one.dose_id: one for one in book.judge_doses(person)}
     return tuple(
         DoseLine(dose, judged[dose.pk].counts, judged[dose.pk].step, dose_words(judged[dose.pk]))
-        for dose in person.doses.all()
+        for dose in every_dose_of(person)
     )

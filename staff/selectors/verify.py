@@ -163,17 +163,12 @@ def _ahead(site: Site, wrong: Q, now: datetime) -> Iterator[Difference]:
 
 def _doses() -> Iterator[Difference]:
     """Doses the constraints would refuse, should somebody have taken the constraints away."""
-    twice = (
-        Dose.objects.filter(voided_at__isnull=True)
-        .values("person", "given_on")
-        .annotate(rows=Count("pk"))
-        .filter(rows__gt=1)
-    )
+    twice = Dose.objects.values("person", "given_on").annotate(rows=Count("pk")).filter(rows__gt=1)
     for row in twice:
         yield Difference(
             f"doses of person {row['person']} on {row['given_on']}", f"{row['rows']} unvoided", "1"
         )
-    for dose in Dose.objects.filter(given_on__gt=F("recorded_on")):
+    for dose in Dose.everything.filter(given_on__gt=F("recorded_on")):
         yield Difference(
             f"dose {dose.pk}", f"given {dose.given_on}", f"recorded {dose.recorded_on}, before it was given"
         )
@@ -201,7 +196,7 @@ def _own_entries() -> Iterator[Difference]:
         Titre.objects.all(),
         ClearanceLetter.objects.all(),
     ):
-        for row in rows.filter(voided_at__isnull=True, recorded_by=F("person__user")):
+        for row in rows.filter(recorded_by=F("person__user")):
             name = row._meta.verbose_name
             yield Difference(
                 f"{name} {row.pk}", "recorded by the person themself", "somebody else's to record"

@@ -105,7 +105,7 @@ def _check_second_person(actor: User, certificate: Certificate, person: Person) 
 def _checked_dose(dose: Dose, person: Person, actor: User) -> Dose:
     """The dose as it stands now, when this document may prove it."""
     row = Dose.objects.select_related("verification").filter(pk=dose.pk, person=person).first()
-    if row is None or row.voided_at is not None:
+    if row is None:
         raise Invalid({"doses": _("One of the doses isn't on this record any more; look at the list again.")})
     if row.evidence != Evidence.NONE or row.verified:
         raise Invalid({"doses": _("The document of one of the doses was seen before; take it off the list.")})

@@ -15,9 +15,11 @@ from datetime import date, datetime
 
 from django.db.models import QuerySet
 from django.utils import translation
+from django.utils.translation import gettext as _
 
 from staff.errors import Invalid
 from staff.models import Assignment, Clearance, ClearancePending, Outing, Person, PersonDue, Withdrawal
+from staff.models.voidable import REASON_LENGTH
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
 from staff.rules.intervals import covers
@@ -192,7 +194,11 @@ def _retire(rows: Iterable[Clearance], today: date) -> None:
 
 
 def need_reason(reason: str, field: str = "reason") -> str:
-    """`reason` without outer blanks; refused when nothing is left."""
-    if not reason.strip():
-        raise Invalid({field: "Say why; the reason stays with the record."})
-    return reason.strip()
+    """The whole of `reason` without outer blanks; refused when nothing is left, or more than its column keeps."""
+    said = reason.strip()
+    if not said:
+        raise Invalid({field: _("Say why; the reason stays with the record.")})
+    if len(said) > REASON_LENGTH:
+        words = _("Say why in at most %(most)d characters; these are %(count)d.")
+        raise Invalid({field: words % {"most": REASON_LENGTH, "count": len(said)}})
+    return said

@@ -8,13 +8,14 @@ from datetime import date, datetime, timedelta
 from django.db import transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from staff.errors import Conflict, Invalid
 from staff.models import CommunityNotice, Outing, User
 from staff.selectors.community import last_move
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
 from staff.services.transactions import retried
+from staff.services.voiding import VoidRule, void
 
 # Told longer ahead, the year is wrong; common practice, no source.
 LONGEST_AHEAD = timedelta(days=90)
@@ -68,7 +69,7 @@ def _said(field: str, words: str) -> str:
 
 def _record(actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime) -> CommunityNotice:
     moved = last_move(outing)
-    same = outing.community_notices.filter(told_on=told_on, who=who, how=how, voided_at__isnull=True)
+    same = outing.community_notices.filter(told_on=told_on, who=who, how=how)
     if moved is not None:
         same = same.filter(recorded_at__gt=moved.moved_at)
     if (stands := same.first()) is not None:
@@ -120,22 +121,17 @@ def _check_moved(outing: Outing, told_on: date, moved_on: date, new_date: bool) 
         raise Invalid({"new_date": words % about})
 
 
-@retried
+COMMUNITY_VOID = VoidRule(
+    model=CommunityNotice,
+    action="community.voided",
+    twice=gettext_lazy("This word to the community is voided already."),
+    # The board reads what stands when it is looked at: nothing else is held, and nothing follows.
+    hold=lambda _act: None,
+    about=lambda row: {"site": row.outing.site, "target": f"outing:{row.outing_id}"},
+    follow=lambda _act, _held: None,
+)
+
+
 def community_told_void(*, actor: User, told: CommunityNotice, reason: str, now: datetime) -> None:
-    """Take back a word that was recorded in error; it stays readable with the reason."""
-    reason = need_reason(reason)
-    with transaction.atomic():
-        row = CommunityNotice.objects.select_for_update(no_key=True, of=("self",))
-        locked = row.select_related("outing__site").get(pk=told.pk)
-        if locked.voided_at is not None:
-            raise Conflict(_("This was voided already."), code="already-voided")
-        locked.voided_at, locked.voided_by, locked.void_reason = now, actor, reason[:300]
-        locked.save(update_fields=["voided_at", "voided_by", "void_reason"])
-        audit_write(
-            actor=actor,
-            action="community.voided",
-            now=now,
-            site=locked.outing.site,
-            target=f"outing:{locked.outing_id}",
-            reason=reason,
-        )
+    """Take back a word that was recorded in error; it stays readable with the reason. Refuses as `void` does."""
+    void(actor=actor, row=told, reason=reason, now=now, rule=COMMUNITY_VOID)

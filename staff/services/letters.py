@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from staff.errors import Conflict, Invalid
 from staff.models import Certificate, ClearanceLetter, DocumentKind, Person, User
@@ -16,7 +17,7 @@ from staff.services.document_files import file_drop
 from staff.services.own_record import need_somebody_else
 from staff.services.records import check_past_date
 from staff.services.transactions import retried
-from staff.services.voiding import entry_void
+from staff.services.voiding import VoidRule, hold_record, refresh_record, void
 
 
 @retried
@@ -120,9 +121,16 @@ def letter_add(
             raise
 
 
-@retried
+LETTER_VOID = VoidRule(
+    model=ClearanceLetter,
+    action="letter.voided",
+    twice=gettext_lazy("This clearance letter is voided already."),
+    hold=hold_record,
+    about=lambda row: {"person": row.person, "target": f"letter:{row.pk}"},
+    follow=refresh_record,
+)
+
+
 def letter_void(*, actor: User, letter: ClearanceLetter, reason: str, now: datetime) -> ClearanceLetter:
-    """Mark a letter as entered in error or taken back by the clinician. Raises `Conflict` when it is voided."""
-    refusal = Conflict(_("This letter is voided already."), code="letter-voided")
-    entry_void(actor=actor, row=letter, kind="letter", reason=reason, now=now, refusal=refusal)
-    return letter
+    """Mark a letter as entered in error or taken back by the clinician; refuses as `void` does."""
+    return void(actor=actor, row=letter, reason=reason, now=now, rule=LETTER_VOID)

@@ -10,6 +10,7 @@ from typing import TypedDict, Unpack
 from django.db import IntegrityError, transaction
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
 from staff.errors import Conflict, Invalid
 from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, TitreEvidence, User
@@ -18,7 +19,7 @@ from staff.services.audit import audit_write
 from staff.services.clearance import clearance_refresh, lock_person, need_reason
 from staff.services.own_record import need_somebody_else
 from staff.services.transactions import retried
-from staff.services.voiding import entry_void
+from staff.services.voiding import Voiding, VoidRule, hold_record, refresh_record, void
 
 # Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
 EARLIEST_DATE = date(1970, 1, 1)
@@ -96,7 +97,7 @@ def _dose_keep(
     told.update(details)
     if told["evidence"] != Evidence.NONE:
         need_somebody_else(actor=actor, person=person, field="evidence")
-    if person.doses.filter(given_on=given_on, voided_at__isnull=True).exists():
+    if person.doses.filter(given_on=given_on).exists():
         raise _already(given_on)
     try:
         with transaction.atomic():
@@ -139,38 +140,48 @@ def _already(given_on: date) -> Conflict:
     return Conflict(message, code="dose-on-record", fields={"given_on": message})
 
 
-@retried
+DOSE_VOID = VoidRule(
+    model=Dose,
+    action="dose.voided",
+    twice=gettext_lazy("This dose is voided already."),
+    hold=hold_record,
+    about=lambda row: {
+        "person": row.person,
+        "target": f"dose:{row.pk}",
+        "given_on": row.given_on.isoformat(),
+    },
+    follow=refresh_record,
+)
+
+
 def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
-    """Mark a dose as entered in error. Raises `Conflict` when it is voided already, `Invalid` without a reason."""
-    refusal = Conflict(_("This dose is voided already."), code="dose-voided")
-    entry_void(
-        actor=actor,
-        row=dose,
-        kind="dose",
-        reason=reason,
-        now=now,
-        refusal=refusal,
-        given_on=dose.given_on.isoformat(),
-    )
-    return dose
+    """Mark a dose as entered in error; refuses as `void` does."""
+    return void(actor=actor, row=dose, reason=reason, now=now, rule=DOSE_VOID)
 
 
-@retried
+def _hold_anothers(act: Voiding[Titre]) -> Person:
+    """Voiding a low one may clear the person, so that nobody voids their own."""
+    need_somebody_else(actor=act.actor, person=act.row.person)
+    return hold_record(act)
+
+
+TITRE_VOID = VoidRule(
+    model=Titre,
+    action="titre.voided",
+    twice=gettext_lazy("This titre is voided already."),
+    hold=_hold_anothers,
+    about=lambda row: {
+        "person": row.person,
+        "target": f"titre:{row.pk}",
+        "taken_on": row.taken_on.isoformat(),
+    },
+    follow=refresh_record,
+)
+
+
 def titre_void(*, actor: User, titre: Titre, reason: str, now: datetime) -> Titre:
-    """Mark a titre as entered in error; refuses as `dose_void` does. Voiding a low one may clear the person, so
-    that nobody voids their own."""
-    need_somebody_else(actor=actor, person=titre.person)
-    refusal = Conflict(_("This titre is voided already."), code="titre-voided")
-    entry_void(
-        actor=actor,
-        row=titre,
-        kind="titre",
-        reason=reason,
-        now=now,
-        refusal=refusal,
-        taken_on=titre.taken_on.isoformat(),
-    )
-    return titre
+    """Mark a titre as entered in error; refuses as `void` does, and `NotAllowed` for one's own."""
+    return void(actor=actor, row=titre, reason=reason, now=now, rule=TITRE_VOID)
 
 
 @retried
@@ -199,7 +210,7 @@ def titre_record(
         need_somebody_else(actor=actor, person=locked)
         today = locked.site.local_date(now)
         check_past_date("taken_on", taken_on, today)
-        if locked.titres.filter(taken_on=taken_on, voided_at__isnull=True).exists():
+        if locked.titres.filter(taken_on=taken_on).exists():
             message = _("A titre of that day is on record already; void it first if it is wrong.")
             raise Conflict(message, code="titre-on-record", fields={"taken_on": message})
         titre = Titre.objects.create(
@@ -238,7 +249,7 @@ def hold_place(
             person=locked,
             source=source,
             released_at=None,
-            defaults={"starts_on": starts_on, "reason": reason[:200], "placed_by": actor, "placed_at": now},
+            defaults={"starts_on": starts_on, "reason": reason, "placed_by": actor, "placed_at": now},
         )
         if made:
             audit_write(
@@ -256,7 +267,7 @@ def hold_release(*, actor: User | None, hold: Hold, last_day: date, note: str, n
         person = lock_person(hold.person_id)
         need_somebody_else(actor=actor, person=person)
         changed = Hold.objects.filter(pk=hold.pk, released_at__isnull=True).update(
-            ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note[:300]
+            ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note
         )
         if changed != 1:
             raise Conflict(_("This hold is released already."), code="hold-released")

@@ -147,7 +147,7 @@ def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: d
         regimen_lock(approval.regimen)
         rules_lock(approval.site_id)
         ended = RegimenApproval.objects.filter(pk=approval.pk, withdrawn_at__isnull=True).update(
-            withdrawn_at=now, withdrawn_by=actor, withdraw_reason=why[:300]
+            withdrawn_at=now, withdrawn_by=actor, withdraw_reason=why
         )
         if not ended:
             raise Conflict(_("This approval is withdrawn already."), code="approval-withdrawn")

@@ -134,7 +134,7 @@ def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: da
             crew_name=assignment.crew.name,
             person=assignment.person,
             role=assignment.role,
-            reason=reason[:300],
+            reason=reason,
             withdrawn_by=actor,
             withdrawn_at=now,
         )
@@ -293,8 +293,8 @@ def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) ->
             raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
         check_may_cancel(locked)
         for assignment in locked.assignments.select_related("crew", "person", "outing"):
-            withdraw(assignment, reason=reason[:300], now=now)
-        locked.cancelled_at, locked.cancel_reason = now, reason[:300]
+            withdraw(assignment, reason=reason, now=now)
+        locked.cancelled_at, locked.cancel_reason = now, reason
         locked.save(update_fields=["cancelled_at", "cancel_reason"])
         audit_write(
             actor=actor,

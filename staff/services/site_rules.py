@@ -52,7 +52,7 @@ def site_rules_change(
     Returns the change, which tells how far the recompute is. Raises `Invalid` for figures that can't be, for a
     missing reason and when nothing would change.
     """
-    reason = need_reason(reason)[:300]
+    reason = need_reason(reason)
     with transaction.atomic():
         locked = rules_lock(rules.site_id)
         told = _set(locked, changes)

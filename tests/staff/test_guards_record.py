@@ -97,14 +97,14 @@ def test_the_record_stays_as_it_was_written(what: str, roster: Roster) -> None:
 
 
 def test_a_voided_dose_is_neither_revived_nor_given_another_reason(roster: Roster) -> None:
-    dose = Dose.objects.filter(person=roster.off).latest("given_on")
+    dose = Dose.everything.filter(person=roster.off).latest("given_on")
     by = roster.team.officer
-    Dose.objects.filter(pk=dose.pk).update(voided_at=roster.now, voided_by=by, void_reason="slip")
+    Dose.everything.filter(pk=dose.pk).update(voided_at=roster.now, voided_by=by, void_reason="slip")
     refused(
         APPEND_ONLY,
-        lambda: Dose.objects.filter(pk=dose.pk).update(voided_at=None, voided_by=None, void_reason=""),
+        lambda: Dose.everything.filter(pk=dose.pk).update(voided_at=None, voided_by=None, void_reason=""),
     )
-    refused(APPEND_ONLY, lambda: Dose.objects.filter(pk=dose.pk).update(void_reason="another"))
+    refused(APPEND_ONLY, lambda: Dose.everything.filter(pk=dose.pk).update(void_reason="another"))
 
 
 @only_sqlite

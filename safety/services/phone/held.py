@@ -36,7 +36,7 @@ def held_take(*, actor: User, message: PhoneMessage, reason: str, now: datetime)
         row = _locked(message)
         if row.link_id is not None or row.settled_by_id is not None:
             raise Conflict(_("Another officer has taken this report."), code="message-taken")
-        row.settled_by, row.settle_reason = actor, reason[:300]
+        row.settled_by, row.settle_reason = actor, reason
         row.save(update_fields=["settled_by", "settle_reason"])
         audit_write(
             actor=actor, action="phone-message.taken", now=now, target=f"message:{row.pk}", reason=reason
@@ -61,7 +61,7 @@ def held_place(
         if outcome.state != State.PLACED:
             raise Conflict(held_words(outcome.reason), code="message-unplaced")
         row.state, row.reason, row.incident = State.PLACED, outcome.reason, outcome.incident
-        row.settled_at, row.settled_by, row.settle_reason = now, actor, reason[:300]
+        row.settled_at, row.settled_by, row.settle_reason = now, actor, reason
         row.save()
         audit_write(
             actor=actor,
@@ -94,7 +94,7 @@ def held_set_aside(*, actor: User, message: PhoneMessage, reason: str, now: date
     with transaction.atomic():
         row = _locked(message)
         row.state, row.settled_at = State.SET_ASIDE, now
-        row.settled_by, row.settle_reason = actor, reason[:300]
+        row.settled_by, row.settle_reason = actor, reason
         row.save(update_fields=["state", "settled_at", "settled_by", "settle_reason"])
         audit_write(
             actor=actor,

@@ -18,7 +18,9 @@ def spells_merge(
     `newest`: nothing written later has arrived yet. An older message adds what is missing and changes nothing:
     a spell that was stopped doesn't run again, and a voided one stays voided.
     """
-    rows = {row.started_at: row for row in incident.wash_spells.select_for_update()}
+    # Voided ones too: what the phone says again brings none of them back.
+    every = incident.wash_spells(manager="everything").select_for_update()
+    rows = {row.started_at: row for row in every}
     changed = False
     # Those that are over come first, so that the one clock that may run is free for the last.
     for spell in sorted(washing.spells, key=lambda spell: (spell.stopped_at is None, spell.started_at)):
@@ -57,7 +59,7 @@ def _add(incident: Incident, spell: SpellReport, sender: Sender) -> WashSpell | 
 
 
 def _runs(incident: Incident) -> bool:
-    return incident.wash_spells.filter(stopped_at__isnull=True, voided_at__isnull=True).exists()
+    return incident.wash_spells.filter(stopped_at__isnull=True).exists()
 
 
 def _bring_up(row: WashSpell, spell: SpellReport, newest: bool) -> bool:

@@ -18,6 +18,7 @@ from staff.rules.sheet.findings import Finding, Note, Problem
 from staff.rules.sheet.people import SheetDose, SheetPerson, canonical_number
 from staff.rules.sheet.reader import Reader
 from staff.selectors.imports import people_by_number
+from staff.selectors.records import every_dose_of
 from staff.selectors.regimens import pre_exposure_rules
 from staff.services.imports.plan import Choices, ImportPlan, PersonPlan, Progress, Steps
 from staff.services.records import EARLIEST_DATE
@@ -138,7 +139,7 @@ class _Comparison:
                 plan.changes[attribute] = text
 
     def _plan_doses(self, plan: PersonPlan) -> None:
-        on_record = list(plan.person.doses.all()) if plan.person else []
+        on_record = list(every_dose_of(plan.person)) if plan.person else []
         standing = {dose.given_on: dose for dose in on_record if dose.voided_at is None}
         voided = {dose.given_on for dose in on_record} - set(standing)
         for dose in plan.sheet.doses:

@@ -12,7 +12,8 @@ from safety.services import animal_notices
 from safety.services.acknowledging import notice_acknowledge
 from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile
 from safety.services.notices import notices_reconcile, still_true
-from safety.services.observation import check_record, check_void, observation_void, outcome_record
+from safety.services.observation import check_record, outcome_record
+from safety.services.observation_voids import check_void, observation_void
 from safety.services.unanswered import unanswered_reconcile
 from staff.models import SiteRole, SiteRules
 from tests.factories import Team
