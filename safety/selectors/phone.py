@@ -107,6 +107,11 @@ def messages_held_for(user: User) -> QuerySet[PhoneMessage]:
     )
 
 
+def reports_held_for(user: User) -> QuerySet[PhoneMessage]:
+    """Those behind which somebody may be hurt: a message of unknown kind may be a report, a count of dogs is none."""
+    return messages_held_for(user).exclude(kind=PhoneMessage.COUNT)
+
+
 def messages_read_by(user: User) -> QuerySet[PhoneMessage]:
     """Messages whose content `user` may read: of links of the sites as officer, and those one has taken."""
     return PhoneMessage.objects.filter(

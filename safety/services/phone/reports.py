@@ -37,7 +37,7 @@ from staff.services.records import hold_release
 from staff.services.transactions import Crossed
 
 
-def incident_about(about: uuid.UUID) -> Incident | None:
+def incident_about(about: uuid.UUID | None) -> Incident | None:
     """The case a message is about, locked until the transaction ends."""
     locked = Incident.objects.select_for_update(of=("self",), no_key=True).filter(key=about)
     return locked.select_related("site__rules", "person__site__rules", "reported_through").first()
