@@ -32,7 +32,7 @@ def _clock_words() -> dict[str, str]:
         "stop_early": _("Washed {washed}; {left} are missing. Wash on if you can."),
         "go_on": _("Wash on"),
         "stop_anyway": _("Stop all the same"),
-        "forgotten": _("The clock has run for {time}. How long was the washing?"),
+        "ran_on": _("The clock has run for {time}. How long was the washing?"),
         "take_back": _("Started by mistake: take it back"),
         "taken_back": _("Taken back; nothing was sent."),
         "too_late": _("It has gone out already: tell your safety officer."),

@@ -99,7 +99,7 @@ def counted(service: Service, task: str) -> int:
         with psycopg.connect(service.database_url) as database:
             found = database.execute(asked).fetchone()
     else:
-        with closing(sqlite3.connect(service.data_dir / "db.sqlite3")) as database:
+        with closing(sqlite3.connect(service.data_dir / "three-fifteen.sqlite3")) as database:
             found = database.execute(asked).fetchone()
     assert found
     return int(found[0])

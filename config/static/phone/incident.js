@@ -117,7 +117,7 @@ function forgotten(app, record, spell, draw) {
     draw();
   }, "quiet");
   const hours = minutes(Math.floor(washedMs(record.spells, Date.now()) / 60000));
-  return h("div", { class: "ask-on" }, h("p", {}, t("forgotten", { time: hours })), h("div", { class: "actions" }, [5, 10, 15].map(about)));
+  return h("div", { class: "ask-on" }, h("p", {}, t("ran_on", { time: hours })), h("div", { class: "actions" }, [5, 10, 15].map(about)));
 }
 
 function takeBackButton(app, record) {

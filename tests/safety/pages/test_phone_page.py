@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
+from collections import Counter
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -52,6 +54,21 @@ def test_the_worker_is_told_every_file_and_gives_way_when_switched_off(client: C
     assert text.endswith((SCRIPTS / "worker.js").read_text())
     settings.PHONE_WORKER = False
     assert client.get("/phone/worker.js").content.decode() == (SCRIPTS / "worker_off.js").read_text()
+
+
+def test_no_word_is_defined_twice() -> None:
+    """The second would stand in the first one's place, unseen."""
+    pages = SCRIPTS.parents[2] / "safety" / "pages"
+    keys = [
+        key.value
+        for path in sorted(pages.glob("phone_words*.py"))
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Dict)
+        for key in node.keys
+        if isinstance(key, ast.Constant)
+    ]
+    assert set(keys) == set(phone_words())
+    assert [key for key, times in Counter(keys).items() if times > 1] == []
 
 
 def test_every_word_the_scripts_ask_for_is_there_and_every_word_is_asked_for() -> None:
