@@ -79,6 +79,7 @@ class App {
   }
 
   wire() {
+    this.watchFingers();
     $("start").addEventListener("click", async () => {
       const record = await this.records.begin({ clock: true, link: this.card.link });
       this.open(record);
@@ -175,8 +176,20 @@ class App {
     return deviceScreen(this);
   }
 
-  // Draws the same screen again, unless somebody is typing on it.
+  // A tap is finger down and up on one element: what is redrawn in between would take the button away under it.
+  watchFingers() {
+    addEventListener("pointerdown", () => (this.pressed = true), true);
+    const off = () => setTimeout(() => {
+      this.pressed = false;
+      if (this.late) this.redraw();
+    });
+    for (const name of ["pointerup", "pointercancel"]) addEventListener(name, off, true);
+  }
+
+  // Draws the same screen again, unless somebody is tapping or typing on it.
   redraw() {
+    this.late = this.pressed;
+    if (this.pressed) return;
     const active = document.activeElement;
     if (!$("view").contains(active) || !["INPUT", "TEXTAREA"].includes(active.tagName)) this.render();
   }
