@@ -141,6 +141,9 @@ def device_words() -> dict[str, str]:
         "limit_memory": _(
             "This browser lets the page keep nothing: stay on this page until the report has arrived."
         ),
+        "store_full": _(
+            "This phone's storage is full: the clock runs and the report goes out, but only while this page stays open."
+        ),
         "limit_sound": _(
             "This page makes no sound and sends no notifications: look at the clock, or have it read out."
         ),
