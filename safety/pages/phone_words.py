@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from safety.pages.clinic_words import clinic_catalogue
 from safety.pages.phone_words_around import clinic_words, crew_words, device_words
 from safety.words import caution_words
 
 
 def phone_words() -> dict[str, str]:
     return (
-        _clock_words() | _question_words() | _sending_words() | clinic_words() | crew_words() | device_words()
+        _clock_words()
+        | _question_words()
+        | _sending_words()
+        | clinic_words()
+        | clinic_catalogue(get_language() or "")
+        | crew_words()
+        | device_words()
     )
 
 
