@@ -25,6 +25,21 @@ def test_three_hundred_random_tables_give_one_clinic_in_the_same_words(
     assert min(seen["somewhere to go"], seen["nowhere to go"], seen["an old list"]) > 10 and len(seen) > 10
 
 
+OLD_CARD = """async () => {
+  const { wall } = await import('/phone/files/any/clinics.js');
+  return wall(Date.parse('2026-03-02T06:00:00Z'), { zone: 'Africa/Nairobi' }).toISOString();
+}"""
+
+
+def test_a_card_kept_since_before_cards_brought_the_clocks_along_is_read_by_its_zone(
+    browser: Browser, service: Service
+) -> None:
+    page = browser.new_page(base_url=service.url)
+    page.goto("/phone/")
+    assert page.evaluate(OLD_CARD) == "2026-03-02T09:00:00.000Z"
+    page.close()
+
+
 REPORT = {
     "kind": "bite", "body_site": "hand", "broke_skin": "yes", "bled": "yes", "soap": "yes", "animal": "cat",
     "task": "other", "washed_minutes": "15", "contact": "", "narrative": "",

@@ -20,6 +20,7 @@ const $ = (id) => document.getElementById(id);
 const TICK_MS = 500;
 const LOCATE_MS = 15000;
 const REFRESH_MS = 3600 * 1000;
+const NEWS_MS = 600 * 1000;
 
 class App {
   constructor(store) {
@@ -118,8 +119,8 @@ class App {
     this.redrawFetched();
   }
 
-  async refresh() {
-    await this.card.refresh();
+  async refresh(within) {
+    await this.card.refresh(within);
     await this.outbox?.refreshKeys(this.card.field);
     this.redrawFetched();
   }
@@ -139,6 +140,8 @@ class App {
     this.place = place;
     history.pushState(place, "");
     this.render();
+    // Stock and the clinic of the day change within hours: whoever looks and has network sees today's.
+    if (place.screen === "clinics") void this.refresh(NEWS_MS);
   }
 
   // The page's own way back to the question before, also after a reload.

@@ -24,7 +24,12 @@ export function metresBetween(a, b) {
 const placed = (at) => at && typeof at.latitude === "number" && typeof at.longitude === "number";
 
 // The site's wall clock at an instant, as a Date to be read in UTC.
-export function wall(at, { offsets }) {
+export function wall(at, { zone, offsets }) {
+  if (!offsets) {
+    // A card kept since before cards brought the site's clocks along.
+    const shown = new Intl.DateTimeFormat("sv-SE", { timeZone: zone, dateStyle: "short", timeStyle: "medium" }).format(at);
+    return new Date(`${shown.replace(" ", "T")}Z`);
+  }
   const known = offsets.filter(([from]) => Date.parse(from) <= at);
   return new Date(at + (known.at(-1) || offsets[0])[1] * MINUTE_MS);
 }

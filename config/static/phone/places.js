@@ -13,17 +13,17 @@ export function clinicsScreen(app, record) {
   const parts = () => {
     const title = heading(1, t("clinics"));
     if (!app.card.field) return [title, h("p", { class: "note" }, t("no_card")), ...emergency(app)];
-    return [title, askPosition(), ...answer(app, record, position, known), askRecord(), ...emergency(app)];
+    return [title, askPosition(), ...answer(app, record, position, about.known || "unknown"), askRecord(), ...emergency(app)];
   };
-  // The one thing that the choice needs and a phone doesn't know; kept nowhere.
-  let known = "unknown";
+  // The one thing that the choice needs and a phone doesn't know; never written down.
+  const about = record || app;
   const askRecord = () => h("div", { role: "group", "aria-labelledby": "ask-record", class: "how" },
     h("p", { id: "ask-record" }, t("ask_record")),
     h("div", { class: "chips" }, KNOWN.map((code) => button(t(`known_${code}`), () => {
-      known = code;
+      about.known = code;
       draw();
       screen.querySelector(`[data-known=${code}]`).focus();
-    }, "chip", { "aria-pressed": String(known === code), "data-known": code }))));
+    }, "chip", { "aria-pressed": String((about.known || "unknown") === code), "data-known": code }))));
   const askPosition = () => {
     const state = h("p", { role: "status" }, position ? t("from_here") : t("distance_unknown"));
     const ask = () => app.locate().then((place) => {
