@@ -40,6 +40,9 @@ CARD: dict[str, Any] = {
             "hours": "Mo-Fr 08:00-17:00",
         }
     ],
+    "day": "2026-03-02",
+    "clinic_of_the_day": 3,
+    "offsets": [["2026-03-01T06:00:00Z", 180]],
     "open_until": "2026-03-16T06:00:00Z",
     "made_at": "2026-03-02T06:00:00Z",
 }

@@ -111,6 +111,15 @@ class CardOut(serializers.Serializer[Any]):
     caution = serializers.CharField()
     keys = PublicKeyOut(many=True)
     clinics = CardClinicOut(many=True)
+    day = serializers.DateField(help_text="The site's date.")
+    clinic_of_the_day = serializers.IntegerField(
+        allow_null=True,
+        help_text="The clinic the crew of the link's holder goes by on that day; null when none is.",
+    )
+    offsets = serializers.ListField(
+        child=serializers.ListField(min_length=2, max_length=2),
+        help_text="From which instant on the site's clocks are how many minutes ahead of UTC.",
+    )
     open_until = serializers.DateTimeField(help_text="From then on the hours of all clinics are unknown.")
     made_at = serializers.DateTimeField()
 
@@ -184,7 +193,7 @@ class PhoneCardDoor(OpenDoor):
         if check.state is not LinkState.LIVE or check.link is None:
             raise NotAllowed(card_refusal(check), code="link-invalid")
         link_used(link=check.link, now=now)
-        card = asdict(field_card(check.link.person.site, now))
+        card = asdict(field_card(check.link.person, now))
         card |= {"keys": [asdict(key) for key in public_keys(now=now)], "caution": caution_words()}
         return Response(CardOut(card).data)
 

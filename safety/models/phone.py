@@ -71,6 +71,9 @@ class PhoneMessage(models.Model):
         HELD = "held", _("waits for an officer")
         SET_ASIDE = "set-aside", _("set aside")
 
+    # The kind of message that tells of nobody: a count of dogs.
+    COUNT = "handled"
+
     key = models.UUIDField(unique=True)
     key_id = models.CharField(max_length=16)
     sealed = models.TextField()

@@ -2,17 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
-from django.utils.formats import date_format, time_format
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
 
-from safety.models import Clinic, Incident, Stock
-from safety.rules.clinic_choice import Choice, Door, Judged
-from safety.selectors.clinic_choice import ClinicChoice, clinic_choice, clinic_choice_for
-from staff.models import Site
+from safety.models import Clinic, Incident
+from safety.pages.clinic_words import clinic_catalogue, fill
+from safety.rules.clinic_choice import Choice, Door, First, InStock, Judged
+from safety.rules.exposed_person import Known
+from safety.selectors.clinic_choice import (
+    ClinicChoice,
+    clinic_choice,
+    clinic_choice_for,
+    clinic_of_the_day,
+)
+from staff.models import Crew, Site
 
 # Open for longer than this is told as "round the clock", not as a closing time days away.
 ROUND_THE_CLOCK = timedelta(hours=24)
@@ -57,30 +65,24 @@ def clinic_advice(incident: Incident, now: datetime, *, by_record: bool) -> Clin
     return ClinicAdvice(
         site=site,
         first=_line(found, first, site) if first else None,
-        why=_why(found, first) if first else [],
+        why=why_words(choice, position_known=found.position_known, known=found.known),
         none="" if first else none_words(choice),
         others=[_line(found, one, site) for one in choice.order if one is not first],
         say=say_words(),
     )
 
 
-def clinics_today(site: Site, now: datetime) -> list[ClinicLine]:
-    """The site's clinics in the order to ring them, for a crew that doesn't know yet who may need one, or where."""
-    found = clinic_choice(site, here=None, now=now, immunoglobulin_wanted=True)
+def clinics_today(crew: Crew, now: datetime) -> list[ClinicLine]:
+    """The clinics in the order to ring them, for a crew that doesn't know yet who may need one, or where."""
+    site = crew.outing.site
+    day = clinic_of_the_day(site, now, crew=crew)
+    found = clinic_choice(site, here=None, now=now, immunoglobulin_wanted=True, of_the_day=day)
     return [_line(found, one, site) for one in found.choice.order]
 
 
 def none_words(choice: Choice) -> str:
     """Why nobody is sent anywhere, and what to do then."""
-    if not choice.order:
-        return _(
-            "This site's list holds no clinic: call the emergency number and ask for the nearest one with "
-            "rabies vaccine."
-        )
-    return _(
-        "No clinic of the list is known to be open when you get there and to have vaccine. Call the emergency "
-        "number and the health authority now, and ring the clinics below; don't wait for one to open."
-    )
+    return _words("no_clinic" if choice.order else "no_clinics")
 
 
 def say_words() -> str:
@@ -88,30 +90,44 @@ def say_words() -> str:
     return _("“Possible rabies exposure. When can we come, and do you have vaccine and immunoglobulin?”")
 
 
-def _why(found: ClinicChoice, one: Judged) -> list[str]:
-    """The reasons for the first of the order, one sentence each."""
-    why = []
-    if one.fact.metres is not None:
-        why.append(_("The nearest of the list that is open when you get there and may have what you need."))
-    elif found.position_known:
-        why.append(_("It is open now. How far it is isn't known: its place isn't on the list."))
-    else:
-        why.append(
-            _(
-                "It is open now. Distances aren't known, since the report carries no place: ask somebody who knows the area."
-            )
-        )
-    if one.fact.vaccine.value == Stock.UNKNOWN:
-        why.append(_("Nobody knows whether it has vaccine, and no clinic that has it is open: ring first."))
-    if found.choice.immunoglobulin_wanted:
-        why.append(
-            _("The clinician may ask for immunoglobulin, and no clinic that is open is known to have it.")
-            if one.lacks_immunoglobulin
-            else _("The clinician may ask for immunoglobulin; it is known to have some.")
-        )
+def _words(code: str, **values: object) -> str:
+    return fill(clinic_catalogue(get_language() or "")[code], values)
+
+
+def why_words(choice: Choice, *, position_known: bool, known: Known) -> list[str]:
+    """The reasons for the chosen one, one sentence each. The phone's `whyWords` has the same recipe."""
+    one = choice.chosen
+    if one is None:
+        return []
+    why = [_first_words(choice, one, position_known)]
+    if one.vaccine is InStock.UNKNOWN:
+        why.append(_words("why_vaccine_unknown"))
+    if choice.immunoglobulin_wanted:
+        why += _immunoglobulin_words(choice, one)
+        if known is Known.UNKNOWN:
+            why.append(_words("why_record_unknown"))
     if one.stale:
-        why.append(_("What it has in stock was last asked too long ago to rely on: ring before you go."))
+        why.append(_words("why_stale"))
     return why
+
+
+def _first_words(choice: Choice, one: Judged, position_known: bool) -> str:
+    if choice.first is First.OF_THE_DAY:
+        return _words("why_of_the_day")
+    if one.fact.metres is None:
+        return _words("why_unplaced" if position_known else "why_no_place")
+    if choice.first is First.IMMUNOGLOBULIN:
+        return _words("why_immunoglobulin", minutes=math.ceil(choice.farther / timedelta(minutes=1)))
+    return _words("why_nearest")
+
+
+def _immunoglobulin_words(choice: Choice, one: Judged) -> list[str]:
+    if not one.lacks_immunoglobulin:
+        said_already = choice.first is First.IMMUNOGLOBULIN and one.fact.metres is not None
+        return [] if said_already else [_words("why_has_immunoglobulin")]
+    if choice.elsewhere is None:
+        return [_words("why_immunoglobulin_nowhere")]
+    return [_words("why_immunoglobulin_elsewhere", name=choice.elsewhere.fact.name)]
 
 
 def _line(found: ClinicChoice, one: Judged, site: Site) -> ClinicLine:
@@ -119,56 +135,65 @@ def _line(found: ClinicChoice, one: Judged, site: Site) -> ClinicLine:
     return ClinicLine(
         clinic=clinic,
         distance=distance_words(one.fact.metres),
-        door=door_words(one, site),
-        stock=stock_words(clinic),
+        door=door_words(one, site.zone),
+        stock=stock_words(one),
         asked=asked_words(one.days_since_asked),
         stale=one.stale,
         geo=geo_link(clinic),
     )
 
 
-def distance_words(metres: float | None) -> str:
+def distance_words(metres: int | None) -> str:
     if metres is None:
-        return _("distance not known")
-    if metres < 1000:
-        return _("under 1 km in a straight line")
-    return _("%(km)s km in a straight line") % {"km": round(metres / 1000)}
+        return _words("distance_not_known")
+    return _words("distance", km=(metres + 500) // 1000) if metres >= 1000 else _words("distance_near")
 
 
-def door_words(one: Judged, site: Site) -> str:
+def door_words(one: Judged, zone: ZoneInfo) -> str:
     """What the door is on arrival, in the site's time."""
     if one.door is Door.HOURS_UNKNOWN:
-        return _("opening hours not known: ring")
+        return _words("hours_unknown")
     if one.closes_at is not None:
         if one.closes_at - one.arrival >= ROUND_THE_CLOCK:
-            return _("open round the clock")
-        return _("open until %(at)s") % {"at": _at(one.closes_at, one.arrival, site)}
+            return _words("open_long")
+        return _words("open_on_arrival", time=_at(one.closes_at, one.arrival, zone))
     if one.opens_at is not None:
-        return _("closed when you get there; opens %(at)s") % {"at": _at(one.opens_at, one.arrival, site)}
-    return _("closed for the next two weeks")
+        return _words("closed_until", time=_at(one.opens_at, one.arrival, zone))
+    return _words("closed")
 
 
-def _at(instant: datetime, from_: datetime, site: Site) -> str:
-    local = instant.astimezone(site.zone)
-    clock = time_format(local, "H:i")
-    if local.date() == site.local_date(from_):
+def _at(instant: datetime, from_: datetime, zone: ZoneInfo) -> str:
+    """The time of day, with the day where it isn't that of `from_`."""
+    local = instant.astimezone(zone)
+    clock = f"{local.hour:02d}:{local.minute:02d}"
+    if local.date() == from_.astimezone(zone).date():
         return clock
-    return f"{date_format(local, 'D j M')} {clock}"
+    return _words(
+        "day_clock",
+        weekday=_words("weekdays").split("|")[local.weekday()],
+        day=local.day,
+        month=_words("months").split("|")[local.month - 1],
+        clock=clock,
+    )
 
 
-def stock_words(clinic: Clinic) -> str:
-    return _("vaccine: %(vaccine)s; immunoglobulin: %(immunoglobulin)s") % {
-        "vaccine": clinic.get_vaccine_display(),
-        "immunoglobulin": clinic.get_immunoglobulin_display(),
+def stock_words(one: Judged) -> str:
+    """What it has, an old yes told as old."""
+    said = {
+        "vaccine": (one.fact.vaccine, one.vaccine),
+        "immunoglobulin": (one.fact.immunoglobulin, one.immunoglobulin),
     }
+    return "; ".join(
+        _words(f"{name}_{known if known is told else 'old'}") for name, (told, known) in said.items()
+    )
 
 
 def asked_words(days: int | None) -> str:
     if days is None:
-        return _("never asked")
-    if days <= 0:
-        return _("asked today")
-    return ngettext("asked %(days)d day ago", "asked %(days)d days ago", days) % {"days": days}
+        return _words("never_asked")
+    if days <= 1:
+        return _words("asked_yesterday" if days == 1 else "asked_today")
+    return _words("asked", days=days)
 
 
 def geo_link(clinic: Clinic) -> str:

@@ -35,7 +35,7 @@ def leaving(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
     """What was recorded, or the questions while they may be answered; 409 when the service refuses."""
     user, now = signed_in(request), timezone.now()
     crew, status = crew_led(user, pk, crew_pk), 200
-    day, lines = crew_day(user, crew, now), clinics_today(crew.outing.site, now)
+    day, lines = crew_day(user, crew, now), clinics_today(crew, now)
     # What was sent too late or twice is shown again with the refusal.
     form = _form(request, crew, lines) if day.may_leave or request.method == "POST" else None
     if form is not None and request.method == "POST":

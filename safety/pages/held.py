@@ -46,7 +46,9 @@ def held_messages(request: HttpRequest) -> HttpResponse:
         HeldRow(row, held_words(row.reason), row.pk in readable, _site_of(request, row))
         for row in messages_held_for(user)
     ]
-    return render(request, "safety/held.html", {"rows": rows})
+    counts = [row for row in rows if row.message.kind == PhoneMessage.COUNT]
+    reports = [row for row in rows if row not in counts]
+    return render(request, "safety/held.html", {"reports": reports, "counts": counts})
 
 
 @page(OFFICER)
@@ -69,6 +71,11 @@ def held_message(request: HttpRequest, key: UUID) -> HttpResponse:
         "open": message.state == PhoneMessage.State.HELD,
     }
     return render(request, "safety/held_message.html", context)
+
+
+def _of_a_report(message: PhoneMessage, words: str) -> tuple[str, ...]:
+    """What is to be read before; a count of dogs tells of nobody."""
+    return () if message.kind == PhoneMessage.COUNT else (words,)
 
 
 def _site(request: HttpRequest) -> Site:
@@ -111,7 +118,9 @@ def held_placing(request: HttpRequest, key: UUID) -> HttpResponse:
         back=reverse("held-messages"),
         site=_site(request),
         done=_("The report is placed; the person's case is open."),
-        before=(_("Ask the person first. Whoever was exposed is held until a clinic visit is recorded."),),
+        before=_of_a_report(
+            message, _("Ask the person first. Whoever was exposed is held until a clinic visit is recorded.")
+        ),
     )
     people = people_managed_by(user)
     first = message.link.person if message.link else None
@@ -133,7 +142,9 @@ def held_aside(request: HttpRequest, key: UUID) -> HttpResponse:
         back=reverse("held-messages"),
         site=_site(request),
         done=_("The report is set aside; it is kept with your reason."),
-        before=(_("Only when nobody was hurt, or when everything in it stands in a case."),),
+        before=_of_a_report(
+            message, _("Only when nobody was hurt, or when everything in it stands in a case.")
+        ),
     )
     return run_step(
         request,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
+import re
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -57,7 +58,15 @@ def _files() -> dict[str, bytes]:
     folder = finders.find(FOLDER)
     if not isinstance(folder, str):
         raise FileNotFoundError(f"the folder {FOLDER} of the static files is missing")
-    return {path.name: path.read_bytes() for path in sorted(Path(folder).iterdir()) if path.suffix in TYPES}
+    return {
+        path.name: _without_comments(path) for path in sorted(Path(folder).iterdir()) if path.suffix in TYPES
+    }
+
+
+def _without_comments(path: Path) -> bytes:
+    """Comments are for who reads the source: over a bad line they cost a tenth of the visit. Line numbers stay."""
+    text = path.read_bytes()
+    return re.sub(rb"(?m)^[ \t]*//.*$", b"", text) if path.suffix == ".js" else text
 
 
 def shell() -> Shell:

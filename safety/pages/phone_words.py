@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from django.utils.translation import get_language
 from django.utils.translation import gettext as _
 
+from safety.pages.clinic_words import clinic_catalogue
 from safety.pages.phone_words_around import clinic_words, crew_words, device_words
 from safety.words import caution_words
 
 
 def phone_words() -> dict[str, str]:
     return (
-        _clock_words() | _question_words() | _sending_words() | clinic_words() | crew_words() | device_words()
+        _clock_words()
+        | _question_words()
+        | _sending_words()
+        | clinic_words()
+        | clinic_catalogue(get_language() or "")
+        | crew_words()
+        | device_words()
     )
 
 
@@ -32,7 +40,7 @@ def _clock_words() -> dict[str, str]:
         "stop_early": _("Washed {washed}; {left} are missing. Wash on if you can."),
         "go_on": _("Wash on"),
         "stop_anyway": _("Stop all the same"),
-        "forgotten": _("The clock has run for {time}. How long was the washing?"),
+        "ran_on": _("The clock has run for {time}. How long was the washing?"),
         "take_back": _("Started by mistake: take it back"),
         "taken_back": _("Taken back; nothing was sent."),
         "too_late": _("It has gone out already: tell your safety officer."),

@@ -14,12 +14,11 @@ def clinic_words() -> dict[str, str]:
         "from_here": _("Distances are from where this phone was asked."),
         "distance_unknown": _("Distances aren't known: the phone wasn't asked where it is."),
         "use_place": _("Use where I am"),
-        "no_clinic": _(
-            "No clinic of the list is known to be open with vaccine when you get there. Ring the emergency number or the authority below."
-        ),
-        "no_immunoglobulin": _(
-            "No clinic of the list is known to have immunoglobulin. Ask the clinic where it can be had."
-        ),
+        "ask_record": _("Is whoever was hurt immunised against rabies, with all doses on record?"),
+        "known_immunised": _("yes"),
+        "known_not-immunised": _("no"),
+        "known_immunocompromised": _("weak immune system"),
+        "known_unknown": _("don't know"),
         "card_from": _("The list is from {time}."),
         "say_plain": _(
             "Say on the telephone: “Possible rabies exposure. When can we come, and do you have vaccine and immunoglobulin?”"
@@ -34,21 +33,7 @@ def clinic_words() -> dict[str, str]:
         "urgent_deep": _("a deep wound"),
         "urgent_bat": _("a bat"),
         "go_here": _("Go here:"),
-        "open_on_arrival": _("open when you get there, until {time}"),
-        "open_long": _("open when you get there"),
-        "closed_until": _("closed when you get there, opens {time}"),
-        "closed": _("closed when you get there"),
-        "hours_unknown": _("hours not known: ring first"),
         "hours": _("hours: {hours}"),
-        "distance": _("{km} km in a straight line"),
-        "vaccine_yes": _("vaccine in stock"),
-        "vaccine_no": _("no vaccine in stock"),
-        "vaccine_unknown": _("vaccine not known: ask"),
-        "immunoglobulin_yes": _("immunoglobulin in stock"),
-        "immunoglobulin_no": _("no immunoglobulin in stock"),
-        "immunoglobulin_unknown": _("immunoglobulin not known: ask"),
-        "asked": _("Stock asked {days} days ago."),
-        "never_asked": _("Nobody has asked about the stock yet: ring first."),
         "map": _("Map"),
         "emergency": _("Emergency number"),
         "emergency_unknown": _("Ring the emergency number of the country you are in."),
@@ -140,6 +125,9 @@ def device_words() -> dict[str, str]:
         ),
         "limit_memory": _(
             "This browser lets the page keep nothing: stay on this page until the report has arrived."
+        ),
+        "store_full": _(
+            "This phone's storage is full: the clock runs and the report goes out, but only while this page stays open."
         ),
         "limit_sound": _(
             "This page makes no sound and sends no notifications: look at the clock, or have it read out."

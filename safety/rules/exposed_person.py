@@ -53,11 +53,27 @@ def purpose_listed(standing: Standing, *, exposed: bool) -> Purpose | None:
     }.get(standing)
 
 
-def immunoglobulin_may_be_asked(
-    *, category: Category | None, exposed: bool, complete_on: date | None, immunocompromised: bool
-) -> bool:
-    """Whether a clinician may order immunoglobulin: exposed (other than category II, so unsure too), and not known to be immunised.
+class Known(StrEnum):
+    """What is known of the record of whoever was exposed, to whom the choice of a clinic is shown."""
 
-    WHO position paper 2018 (read in a secondary copy) and ACIP, MMWR 2010;59(RR-2): none for the immunised.
+    IMMUNISED = "immunised"
+    NOT_IMMUNISED = "not-immunised"
+    IMMUNOCOMPROMISED = "immunocompromised"
+    UNKNOWN = "unknown"
+
+
+def known_of(*, complete_on: date | None, immunocompromised: bool) -> Known:
+    if immunocompromised:
+        return Known.IMMUNOCOMPROMISED
+    return Known.IMMUNISED if complete_on is not None else Known.NOT_IMMUNISED
+
+
+def immunoglobulin_may_be_asked(*, category: Category | None, exposed: bool, known: Known) -> bool:
+    """Whether a clinician may order immunoglobulin, so that the choice of a clinic asks where it is.
+
+    None for the immunised (WHO position paper 2018, read in a secondary copy; ACIP, MMWR 2010;59(RR-2)). In category
+    II only for the immunodeficient (WHO 2018, table 1, secondary copy); whoever isn't known not to be is taken for one.
     """
-    return exposed and category is not Category.II and (complete_on is None or immunocompromised)
+    if not exposed or known is Known.IMMUNISED:
+        return False
+    return known is not Known.NOT_IMMUNISED or category is not Category.II

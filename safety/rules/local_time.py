@@ -42,6 +42,25 @@ def clocks_of(*, local_date: date, hour: int, reader: str, site: str) -> str:
     return reader if same_date and at_reader - at_site <= LATEST_AFTER_THE_SITE else site
 
 
+def offsets_between(start: datetime, end: datetime, zone: ZoneInfo) -> list[tuple[datetime, int]]:
+    """From which instant (UTC) on the clocks of `zone` are how many minutes ahead of UTC; the first is at `start`."""
+    first = start.astimezone(UTC).replace(second=0, microsecond=0)
+    found = [(first, _offset(first, zone))]
+    quarters = int((end - first) / timedelta(minutes=15)) + 1
+    for number in range(1, quarters + 1):
+        # Every zone of the data changes its clocks at a quarter of an hour.
+        at = first + timedelta(minutes=15 * number - first.minute % 15)
+        if (offset := _offset(at, zone)) != found[-1][1]:
+            found.append((at, offset))
+    return found
+
+
+def _offset(instant: datetime, zone: ZoneInfo) -> int:
+    offset = instant.astimezone(zone).utcoffset()
+    assert offset is not None
+    return int(offset.total_seconds()) // 60
+
+
 def _end_of_gap(wall: datetime, zone: ZoneInfo, *, after: datetime, by: datetime) -> datetime:
     """Search for the second at which the clocks jump past `wall`: somewhere later than `after` and not past `by`.
 

@@ -105,12 +105,16 @@ def suggestion_of(incident: Incident) -> Suggestion:
 
 def needs_clinic(incident: Incident) -> bool:
     """Category II or III, contact nobody can rule out, or a needlestick, which only a clinician can judge."""
-    suggestion = suggestion_of(incident)
-    if incident.kind == Kind.NEEDLESTICK or ASK_CLINICIAN.intersection(suggestion.reasons):
+    return exposure_possible(incident.kind, suggestion_of(incident))
+
+
+def exposure_possible(kind: str, suggestion: Suggestion) -> bool:
+    """The same of an incident of that kind for which that category is suggested."""
+    if kind == Kind.NEEDLESTICK or ASK_CLINICIAN.intersection(suggestion.reasons):
         return True
     if suggestion.category is not None:
         return suggestion.category > Category.I
-    return CategoryReason.NOT_RECORDED in suggestion.reasons and incident.kind in CONTACT_KINDS
+    return CategoryReason.NOT_RECORDED in suggestion.reasons and kind in CONTACT_KINDS
 
 
 def washing_of(incident: Incident, now: datetime) -> WashSummary:

@@ -6,15 +6,22 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from safety.models import Clinic, Incident
-from safety.places.distance import metres_between
+from safety.models import Clinic, Departure, Incident
 from safety.places.hours import open_spans
-from safety.rules.category import Category
-from safety.rules.clinic_choice import Choice, ClinicFact, InStock, Judged, Position, Span, choose_clinic
-from safety.rules.exposed_person import immunoglobulin_may_be_asked
+from safety.rules.clinic_choice import (
+    Choice,
+    ClinicFact,
+    InStock,
+    Judged,
+    Position,
+    Span,
+    choose_clinic,
+    metres_between,
+)
+from safety.rules.exposed_person import Known, immunoglobulin_may_be_asked, known_of
 from safety.selectors.cases import needs_clinic, suggestion_of
 from safety.selectors.clinics import clinics_of
-from staff.models import Site
+from staff.models import Crew, Person, Site
 from staff.selectors.immunisation import immunisation_before
 
 # How far ahead open times are worked out: what a phone without network may need.
@@ -28,6 +35,7 @@ class ClinicChoice:
     choice: Choice
     clinics: dict[int, Clinic]
     position_known: bool
+    known: Known
 
     def clinic_of(self, one: Judged) -> Clinic:
         return self.clinics[one.fact.key]
@@ -53,9 +61,18 @@ def position_of(thing: Clinic | Incident) -> Position | None:
 
 
 def clinic_choice(
-    site: Site, *, here: Position | None, now: datetime, immunoglobulin_wanted: bool
+    site: Site,
+    *,
+    here: Position | None,
+    now: datetime,
+    immunoglobulin_wanted: bool,
+    known: Known = Known.UNKNOWN,
+    of_the_day: int | None = None,
 ) -> ClinicChoice:
-    """The clinics of `site` in the order to try them, for somebody at `here` who sets out `now`."""
+    """The clinics of `site` in the order to try them, for somebody at `here` who sets out `now`.
+
+    `known` is what the reader may know of the record; `of_the_day` the clinic the crew's lead chose for today.
+    """
     end = now + AHEAD
     holidays = holidays_around(site, now, end)
     clinics = {clinic.pk: clinic for clinic in clinics_of(site)}
@@ -70,36 +87,44 @@ def clinic_choice(
         travel_kmh=site.rules.travel_kmh,
         immunoglobulin_wanted=immunoglobulin_wanted,
         open_until=end,
+        of_the_day=of_the_day,
     )
-    return ClinicChoice(choice, clinics, position_known=here is not None)
+    return ClinicChoice(choice, clinics, position_known=here is not None, known=known)
+
+
+def clinic_of_the_day(
+    site: Site, now: datetime, *, person: Person | None = None, crew: Crew | None = None
+) -> int | None:
+    """The clinic (id) that the lead of the crew rang before it left today and found open, if there was one.
+
+    Of a person: of the crew they left with, though whoever is bitten comes off the roster.
+    """
+    rows = Departure.objects.filter(date=site.local_date(now), clinic_open=True, clinic__site=site)
+    mine = rows.filter(crew=crew) if crew else rows.filter(people__person=person, people__present=True)
+    return mine.order_by("recorded_at").values_list("clinic", flat=True).last()
 
 
 def clinic_choice_for(incident: Incident, now: datetime, *, by_record: bool) -> ClinicChoice:
     """The choice for the person of a case, from the place of the report if it was added.
 
-    `by_record` False for a reader who may not know the person's doses: somebody not immunised is assumed.
+    `by_record` False for a reader who may not know the person's doses: whoever may need immunoglobulin is assumed to.
     """
+    known = _known(incident) if by_record else Known.UNKNOWN
     return clinic_choice(
         incident.site,
         here=position_of(incident),
         now=now,
-        immunoglobulin_wanted=_immunoglobulin_wanted(incident, by_record=by_record),
+        immunoglobulin_wanted=immunoglobulin_may_be_asked(
+            category=suggestion_of(incident).category, exposed=needs_clinic(incident), known=known
+        ),
+        known=known,
+        of_the_day=clinic_of_the_day(incident.site, now, person=incident.person),
     )
 
 
-def _immunoglobulin_wanted(incident: Incident, *, by_record: bool) -> bool:
-    category, exposed = suggestion_of(incident).category, needs_clinic(incident)
-    if not exposed or category is Category.II:
-        return False
-    if not by_record:
-        return True
+def _known(incident: Incident) -> Known:
     record = immunisation_before(incident.person, incident.site.local_date(incident.happened_at))
-    return immunoglobulin_may_be_asked(
-        category=category,
-        exposed=exposed,
-        complete_on=record.complete_on,
-        immunocompromised=record.immunocompromised,
-    )
+    return known_of(complete_on=record.complete_on, immunocompromised=record.immunocompromised)
 
 
 def _fact(clinic: Clinic, here: Position | None, spans: list[Span] | None) -> ClinicFact:

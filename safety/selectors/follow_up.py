@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from safety.models import Course, Incident, PlannedDose
+from safety.models import Course, Incident, PhoneMessage, PlannedDose
 from safety.selectors.cases import doses_due, incidents_unseen, incidents_visible_to, needs_clinic
 from safety.selectors.course_places import Place, place_of
 from safety.selectors.phone import messages_held_for
@@ -25,18 +25,19 @@ class DoseToCome:
 
 @dataclass(frozen=True)
 class NeedsNow:
-    """How many cases have no clinic visit, which follow-up doses are overdue, how many reports wait for a name."""
+    """How many cases have no clinic visit, which follow-up doses are overdue, how many reports and counts wait for a name."""
 
     unseen: int
     overdue: list[PlannedDose]
     held: int
+    counts: int
 
     @property
     def people_overdue(self) -> frozenset[int]:
         return frozenset(dose.course.person_id for dose in self.overdue)
 
     def __bool__(self) -> bool:
-        return bool(self.unseen or self.overdue or self.held)
+        return bool(self.unseen or self.overdue or self.held or self.counts)
 
 
 def doses_to_come(user: User, person: Person, now: datetime) -> list[DoseToCome]:
@@ -77,8 +78,11 @@ def _overdue(user: User, now: datetime) -> list[PlannedDose]:
 def needs_now(user: User, now: datetime) -> NeedsNow:
     """What an officer or liaison must not overlook on any page; the same number of queries however much there is."""
     unseen = incidents_unseen().filter(site__in=sites_as(user, OFFICER, LIAISON))
+    waits = messages_held_for(user).values_list("kind", flat=True) if sites_as(user, OFFICER).exists() else ()
+    counts = sum(kind == PhoneMessage.COUNT for kind in waits)
     return NeedsNow(
         unseen=sum(needs_clinic(incident) for incident in unseen),
         overdue=_overdue(user, now),
-        held=messages_held_for(user).count() if sites_as(user, OFFICER).exists() else 0,
+        held=len(waits) - counts,
+        counts=counts,
     )

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import Q, QuerySet
 
 from safety.models import Clinic, Incident, PhoneLink, PhoneMessage
 from safety.rules.clinic_choice import Span
-from safety.selectors.clinic_choice import AHEAD, holidays_around, open_times
+from safety.rules.local_time import offsets_between
+from safety.selectors.clinic_choice import AHEAD, clinic_of_the_day, holidays_around, open_times
 from safety.selectors.clinics import clinics_of
-from staff.models import Person, Site, User
+from staff.models import Person, User
 from staff.selectors.access import OFFICER, sites_as
 
 
@@ -34,7 +35,11 @@ class ClinicOnCard:
 
 @dataclass(frozen=True)
 class FieldCard:
-    """`open_until`: open times are worked out so far; later nobody knows."""
+    """`open_until`: open times are worked out so far; later nobody knows.
+
+    `clinic_of_the_day` is the one the holder's crew goes by on `day`, the site's date. `offsets`: from which instant
+    on the site's clocks are how many minutes ahead of UTC, so that phone and service show the same times.
+    """
 
     site: str
     zone: str
@@ -44,11 +49,15 @@ class FieldCard:
     wash_minutes: int
     travel_kmh: int
     clinics: list[ClinicOnCard]
+    day: date
+    clinic_of_the_day: int | None
+    offsets: list[tuple[datetime, int]]
     open_until: datetime
     made_at: datetime
 
 
-def field_card(site: Site, now: datetime) -> FieldCard:
+def field_card(holder: Person, now: datetime) -> FieldCard:
+    site = holder.site
     end = now + AHEAD
     holidays = holidays_around(site, now, end)
     return FieldCard(
@@ -63,6 +72,9 @@ def field_card(site: Site, now: datetime) -> FieldCard:
             _clinic(clinic, open_times(clinic, site, holidays=holidays, start=now, end=end))
             for clinic in clinics_of(site)
         ],
+        day=site.local_date(now),
+        clinic_of_the_day=clinic_of_the_day(site, now, person=holder),
+        offsets=offsets_between(now - timedelta(days=1), end, site.zone),
         open_until=end,
         made_at=now,
     )
@@ -105,6 +117,11 @@ def messages_held_for(user: User) -> QuerySet[PhoneMessage]:
         .filter(state=PhoneMessage.State.HELD)
         .select_related("link__person__site__rules", "incident__site")
     )
+
+
+def reports_held_for(user: User) -> QuerySet[PhoneMessage]:
+    """Those behind which somebody may be hurt: a message of unknown kind may be a report, a count of dogs is none."""
+    return messages_held_for(user).exclude(kind=PhoneMessage.COUNT)
 
 
 def messages_read_by(user: User) -> QuerySet[PhoneMessage]:

@@ -81,6 +81,7 @@ def doses_ahead(sites: list[int], today: date) -> Iterable[tuple[int, date]]:
 
 def _held(sites: list[int]) -> Counter[int]:
     rows = PhoneMessage.objects.filter(state=PhoneMessage.State.HELD, link__person__site__in=sites)
+    rows = rows.exclude(kind=PhoneMessage.COUNT)
     return Counter(rows.values_list("link__person__site", flat=True))
 
 

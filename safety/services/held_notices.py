@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from safety.models import Notice, PhoneMessage
-from safety.selectors.phone import messages_held_for
+from safety.selectors.phone import reports_held_for
 from safety.selectors.recipients import Recipient, holders
 from safety.services.notice_rows import add_notices, new_notice
 from staff.models import Site, SiteRole
@@ -17,7 +17,11 @@ SPACING = timedelta(hours=1)
 
 def held_notices_reconcile(*, now: datetime) -> None:
     """The sweep: whoever may read a held report and hasn't been written to since it was held is, now or within the hour."""
-    if not PhoneMessage.objects.filter(state=PhoneMessage.State.HELD).exists():
+    if (
+        not PhoneMessage.objects.filter(state=PhoneMessage.State.HELD)
+        .exclude(kind=PhoneMessage.COUNT)
+        .exists()
+    ):
         return
     kept = Site.objects.filter(site_roles__role=SiteRole.Role.OFFICER).select_related("rules").distinct()
     for site in kept.order_by("pk"):
@@ -28,12 +32,12 @@ def held_notices_reconcile(*, now: datetime) -> None:
 
 def held_report_still_true(notice: Notice) -> bool:
     """Somebody may have dealt with the list meanwhile."""
-    return notice.user is not None and messages_held_for(notice.user).exists()
+    return notice.user is not None and reports_held_for(notice.user).exists()
 
 
 def _wanted(site: Site, reader: Recipient, now: datetime) -> list[Notice]:
     assert reader.user is not None
-    newest = messages_held_for(reader.user).exclude(held_at=None).order_by("held_at", "pk").last()
+    newest = reports_held_for(reader.user).exclude(held_at=None).order_by("held_at", "pk").last()
     told = Notice.objects.filter(kind=HELD_REPORT, user=reader.user).order_by("created_at").last()
     if newest is None or newest.held_at is None:
         return []

@@ -112,10 +112,11 @@ def table(name: str) -> list[dict[str, Any]]:
 
 
 CHOOSE = """
-async ({ clinics, position, at, travel_kmh, immunoglobulin_wanted, window: [, openUntil] }) => {
+async ({ clinics, position, at, travel_kmh, immunoglobulin_wanted, of_the_day, window: [start, open_until] }) => {
   const { chooseClinic } = await import('/phone/files/any/clinics.js');
   const choice = chooseClinic({
-    clinics, position, at: Date.parse(at), kmh: travel_kmh, wanted: immunoglobulin_wanted, today: at.slice(0, 10), openUntil,
+    position, at: Date.parse(at), wanted: immunoglobulin_wanted,
+    field: { clinics, travel_kmh, open_until, day: at.slice(0, 10), clinic_of_the_day: of_the_day, offsets: [[start, 0]] },
   });
   return {
     chosen: choice.chosen && choice.chosen.clinic.id,

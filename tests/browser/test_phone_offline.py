@@ -102,6 +102,14 @@ def test_a_draft_is_gone_on_with_after_a_kill_and_no_word_of_it_was_on_the_disk(
         expect(page.locator("textarea")).to_have_value(CANARY)
 
 
+DRAFTS = """async () => {
+  const { Kept } = await import('/phone/files/any/kept.js');
+  const store = await openPhoneStore();
+  const drafts = (await store.all('kept')).filter(({ id }) => id.startsWith('draft:'));
+  return Promise.all(drafts.map(async ({ id }) => (await new Kept(store).recall(id)).answers));
+}"""
+
+
 def test_an_unfinished_report_goes_by_itself_after_half_an_hour(
     phone: BrowserContext, code: str, officer: Page
 ) -> None:
@@ -110,6 +118,9 @@ def test_an_unfinished_report_goes_by_itself_after_half_an_hour(
     page.goto(f"/phone/#{code}")
     page.get_by_role("button", name="Report without the clock").click()
     answer(page, "scratch", "unknown", "leg")
+    # The answers are written one after the other behind the questions; the last one's half hour counts.
+    answered = {"kind": "scratch", "washed": "unknown", "site": ["leg"]}
+    until(lambda: answered in page.evaluate(DRAFTS) and [row["part"] for row in outbox(page)] == [True])
     page.clock.fast_forward("29:00")
     assert [row["state"] for row in outbox(page)] == ["waiting"]
     page.clock.fast_forward("31:00")
@@ -460,3 +471,26 @@ def test_switched_off_the_worker_goes_with_its_cache_and_what_waits_stays(
         assert [row["state"] for row in outbox(page)] == ["waiting"]
         assert page.evaluate("performance.timeOrigin") == loaded, "the page was loaded anew under its reader"
         context.close()
+
+
+def test_a_tap_counts_though_what_the_network_brings_redraws_the_page_under_the_finger(
+    phone: BrowserContext, code: str
+) -> None:
+    """Between finger down and finger up the button must stay the same one, or the browser makes no tap of them."""
+    page = phone.new_page()
+    held: list[Route] = []
+    page.route("**/api/v1/phone/card/", lambda route: held.append(route))
+    page.goto(f"/phone/#{code}")
+    button = page.get_by_role("button", name="Report without the clock")
+    until(lambda: button.is_visible() and bool(held))
+    box = button.bounding_box()
+    assert box
+    page.mouse.move(box["x"] + 20, box["y"] + 20)
+    page.mouse.down()
+    held[0].continue_()
+    page.wait_for_timeout(1000)
+    page.mouse.up()
+    expect(page.locator("#question")).to_have_text("What happened?")
+    # What has come meanwhile is shown once the finger is off.
+    page.go_back()
+    expect(page.get_by_text("Lantern Valley")).to_be_visible()

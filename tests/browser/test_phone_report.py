@@ -270,3 +270,15 @@ def test_the_crews_names_go_when_the_day_is_over_though_the_page_is_left_open(
         "async () => (await (await openPhoneStore()).all('kept')).map(({ id }) => id)"
     )
     context.close()
+
+
+def test_a_clock_that_ran_for_over_an_hour_asks_how_long_the_washing_was(phone: BrowserContext) -> None:
+    page = phone.new_page()
+    page.clock.install()
+    page.goto("/phone/")
+    start(page)
+    page.clock.fast_forward("01:30:00")
+    page.reload()
+    expect(page.get_by_text("The clock has run for 90 minutes. How long was the washing?")).to_be_visible()
+    page.get_by_role("button", name="10 minutes").click()
+    expect(page.locator("[data-washed]")).to_have_text("10:00")

@@ -20,6 +20,7 @@ const $ = (id) => document.getElementById(id);
 const TICK_MS = 500;
 const LOCATE_MS = 15000;
 const REFRESH_MS = 3600 * 1000;
+const NEWS_MS = 600 * 1000;
 
 class App {
   constructor(store) {
@@ -79,6 +80,7 @@ class App {
   }
 
   wire() {
+    this.watchFingers();
     $("start").addEventListener("click", async () => {
       const record = await this.records.begin({ clock: true, link: this.card.link });
       this.open(record);
@@ -117,8 +119,8 @@ class App {
     this.redrawFetched();
   }
 
-  async refresh() {
-    await this.card.refresh();
+  async refresh(within) {
+    await this.card.refresh(within);
     await this.outbox?.refreshKeys(this.card.field);
     this.redrawFetched();
   }
@@ -138,6 +140,8 @@ class App {
     this.place = place;
     history.pushState(place, "");
     this.render();
+    // Stock and the clinic of the day change within hours: whoever looks and has network sees today's.
+    if (place.screen === "clinics") void this.refresh(NEWS_MS);
   }
 
   // The page's own way back to the question before, also after a reload.
@@ -175,8 +179,20 @@ class App {
     return deviceScreen(this);
   }
 
-  // Draws the same screen again, unless somebody is typing on it.
+  // A tap is finger down and up on one element: what is redrawn in between would take the button away under it.
+  watchFingers() {
+    addEventListener("pointerdown", () => (this.pressed = true), true);
+    const off = () => setTimeout(() => {
+      this.pressed = false;
+      if (this.late) this.redraw();
+    });
+    for (const name of ["pointerup", "pointercancel"]) addEventListener(name, off, true);
+  }
+
+  // Draws the same screen again, unless somebody is tapping or typing on it.
   redraw() {
+    this.late = this.pressed;
+    if (this.pressed) return;
     const active = document.activeElement;
     if (!$("view").contains(active) || !["INPUT", "TEXTAREA"].includes(active.tagName)) this.render();
   }

@@ -5,7 +5,7 @@ const FRESH_MS = 6 * 3600 * 1000;
 const PATIENCE_MS = 20000;
 
 // Also what seems to come from the future isn't fresh: the phone's clock was wrong then or is now.
-export const isFresh = (fetchedAt) => Math.abs(Date.now() - fetchedAt) < FRESH_MS;
+export const isFresh = (fetchedAt, within = FRESH_MS) => Math.abs(Date.now() - fetchedAt) < within;
 
 // {status, body}: no network is status 0; what isn't JSON has no body, as a strange network's sign-in page.
 export async function fetchJson(address, more = {}) {
@@ -54,9 +54,9 @@ export class Card {
     await this.kept.forget("card");
   }
 
-  // Fetches the field card when there is network and the kept one is older than six hours.
-  async refresh() {
-    if (!this.link || (this.field && isFresh(this.field.fetched_at))) return;
+  // Fetches the field card when there is network and the kept one is older than six hours, or than `within`.
+  async refresh(within) {
+    if (!this.link || (this.field && isFresh(this.field.fetched_at, within))) return;
     const asked = this.link;
     const { status, body } = await fetchJson("/api/v1/phone/card/", {
       method: "POST",

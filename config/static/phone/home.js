@@ -6,6 +6,7 @@ import { stateWords } from "./sent.js";
 
 export function homeParts(app) {
   return [
+    app.store.full ? h("p", { class: "note", role: "alert" }, t("store_full")) : null,
     app.kept.unreadable ? h("p", { class: "note" }, t("unreadable")) : null,
     openIncidents(app),
     h("div", { class: "actions" },

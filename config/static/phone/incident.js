@@ -11,10 +11,13 @@ const HOW = [["with_soap", "yes", "yes"], ["water_only", "no", "yes"], ["soap_on
 
 export function incidentScreen(app, record) {
   const screen = h("div", { class: "incident" });
-  const draw = () => screen.replaceChildren(clockCard(app, record, draw), ...lendCard(app, record), questionCard(app, record), nextSteps(app));
+  const draw = () => screen.replaceChildren(...fullLine(app), clockCard(app, record, draw), ...lendCard(app, record), questionCard(app, record), nextSteps(app));
   draw();
   return screen;
 }
+
+// What the phone couldn't write is in this page alone.
+const fullLine = (app) => (app.store.full ? [h("p", { class: "note", role: "alert" }, t("store_full"))] : []);
 
 function clockCard(app, record, draw) {
   const runs = running(record.spells);
@@ -117,7 +120,7 @@ function forgotten(app, record, spell, draw) {
     draw();
   }, "quiet");
   const hours = minutes(Math.floor(washedMs(record.spells, Date.now()) / 60000));
-  return h("div", { class: "ask-on" }, h("p", {}, t("forgotten", { time: hours })), h("div", { class: "actions" }, [5, 10, 15].map(about)));
+  return h("div", { class: "ask-on" }, h("p", {}, t("ran_on", { time: hours })), h("div", { class: "actions" }, [5, 10, 15].map(about)));
 }
 
 function takeBackButton(app, record) {

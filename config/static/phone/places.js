@@ -1,11 +1,10 @@
 // The clinics' screen: the choice with its reasons, how old the knowledge is, whom to ring and what to say.
 
-import { chooseClinic } from "./clinics.js";
+import { chooseClinic, lineWords, noneWords, whyWords } from "./clinics.js";
 import { button, h, heading, t, tel, weekdayClock } from "./dom.js";
-import { urgencyOf, wantsClinic } from "./questions.js";
+import { immunoglobulinWanted, urgencyOf } from "./questions.js";
 
-const DAYS_MS = 2 * 24 * 3600 * 1000;
-const dateIn = (instant, zone) => new Intl.DateTimeFormat("en-CA", { timeZone: zone, dateStyle: "short" }).format(instant);
+const KNOWN = ["immunised", "not-immunised", "immunocompromised", "unknown"];
 
 export function clinicsScreen(app, record) {
   const screen = h("div", {});
@@ -14,8 +13,17 @@ export function clinicsScreen(app, record) {
   const parts = () => {
     const title = heading(1, t("clinics"));
     if (!app.card.field) return [title, h("p", { class: "note" }, t("no_card")), ...emergency(app)];
-    return [title, askPosition(), ...answer(app, record, position), ...emergency(app)];
+    return [title, askPosition(), ...answer(app, record, position, about.known || "unknown"), askRecord(), ...emergency(app)];
   };
+  // The one thing that the choice needs and a phone doesn't know; never written down.
+  const about = record || app;
+  const askRecord = () => h("div", { role: "group", "aria-labelledby": "ask-record", class: "how" },
+    h("p", { id: "ask-record" }, t("ask_record")),
+    h("div", { class: "chips" }, KNOWN.map((code) => button(t(`known_${code}`), () => {
+      about.known = code;
+      draw();
+      screen.querySelector(`[data-known=${code}]`).focus();
+    }, "chip", { "aria-pressed": String((about.known || "unknown") === code), "data-known": code }))));
   const askPosition = () => {
     const state = h("p", { role: "status" }, position ? t("from_here") : t("distance_unknown"));
     const ask = () => app.locate().then((place) => {
@@ -28,19 +36,15 @@ export function clinicsScreen(app, record) {
   return screen;
 }
 
-function answer(app, record, position) {
+function answer(app, record, position, known) {
   const { field } = app.card;
-  const now = Date.now();
-  const wanted = !record || wantsClinic(record.answers);
-  const choice = chooseClinic({ clinics: field.clinics, position, at: now, kmh: field.travel_kmh, wanted, today: dateIn(now, field.zone), openUntil: field.open_until });
-  const none = choice.chosen ? [] : [h("p", { class: "note", role: "alert" }, t("no_clinic"))];
-  const noGlobulin = wanted && choice.order.length && choice.order.every((one) => one.lacksImmunoglobulin);
+  const wanted = immunoglobulinWanted(record?.answers || {}, known);
+  const choice = chooseClinic({ field, position, at: Date.now(), wanted });
   return [
-    ...none,
-    noGlobulin ? h("p", { class: "note" }, t("no_immunoglobulin")) : null,
+    choice.chosen ? null : h("p", { class: "note", role: "alert" }, noneWords(choice)),
     h("p", { class: "quiet-text" }, t("card_from", { time: weekdayClock(field.fetched_at, field.zone) })),
     h("p", { class: "say" }, sayOnPhone(record)),
-    h("ol", { class: "clinics" }, choice.order.map((one) => h("li", { class: "card" }, clinicParts(one, field, one === choice.chosen)))),
+    h("ol", { class: "clinics" }, choice.order.map((one) => h("li", { class: "card" }, clinicParts(one, field, one === choice.chosen ? whyWords(choice, { position, known }) : [])))),
   ].filter(Boolean);
 }
 
@@ -50,32 +54,19 @@ function sayOnPhone(record) {
   return urgent.length ? t("say_urgent", { facts: urgent.join(", ") }) : t("say_plain");
 }
 
-function clinicParts(one, field, chosen) {
+function clinicParts(one, field, why) {
   const { clinic } = one;
+  const said = lineWords(one, field);
   const geo = typeof clinic.latitude === "number" ? `geo:${clinic.latitude},${clinic.longitude}` : null;
   return [
-    h("h2", {}, chosen ? `${t("go_here")} ` : "", clinic.name),
-    h("p", {}, facts(one, field).join(" · ")),
+    h("h2", {}, why.length ? `${t("go_here")} ` : "", clinic.name),
+    why.length ? h("ul", {}, why.map((sentence) => h("li", {}, sentence))) : null,
+    h("p", {}, [said.door, said.distance, said.stock].join(" · ")),
+    clinic.hours ? h("p", { class: "quiet-text" }, t("hours", { hours: clinic.hours })) : null,
     clinic.address ? h("p", {}, clinic.address) : null,
-    h("p", { class: one.stale ? "note" : "quiet-text" }, one.days === null ? t("never_asked") : t("asked", { days: one.days })),
+    h("p", { class: one.stale ? "note" : "quiet-text" }, said.asked),
     h("div", { class: "actions" }, clinic.phone ? tel(clinic.phone) : null, geo ? h("a", { class: "button quiet", href: geo }, t("map")) : null),
   ];
-}
-
-function facts(one, { zone }) {
-  const door = {
-    // A weekday further off than a day or two would be read as the coming one.
-    open: () => (one.closesAt - one.arrival > DAYS_MS ? t("open_long") : t("open_on_arrival", { time: weekdayClock(one.closesAt, zone) })),
-    closed: () => (one.opensAt ? t("closed_until", { time: weekdayClock(one.opensAt, zone) }) : t("closed")),
-    "hours-unknown": () => t("hours_unknown"),
-  }[one.door]();
-  return [
-    door,
-    one.metres === null ? null : t("distance", { km: (one.metres / 1000).toFixed(1) }),
-    t(`vaccine_${one.clinic.vaccine}`),
-    t(`immunoglobulin_${one.clinic.immunoglobulin}`),
-    one.clinic.hours ? t("hours", { hours: one.clinic.hours }) : null,
-  ].filter(Boolean);
 }
 
 export function emergency(app) {

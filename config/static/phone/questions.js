@@ -110,6 +110,30 @@ export function reportOf(record, complete) {
 // Whether it is a case for a clinic the same day. Unsure counts as yes.
 export const wantsClinic = (answers) => !WITHOUT_WASHING.has(answers.kind);
 
+const skinCategory = ({ contact, broke_skin, bled }) => {
+  if (bled === "yes" || broke_skin === "yes") return 3;
+  if (contact === "licked-intact-skin") return 1;
+  return [bled, broke_skin].includes("unknown") ? 3 : 2;
+};
+
+// The category the service would suggest (safety/rules/category.py), null where it suggests none.
+export function categoryOf(answers) {
+  const wounds = woundsOf(answers);
+  const of = (wound) => {
+    if (wound.contact === "needlestick") return null;
+    const surely = answers.animal === "bat" || !["bitten", "scratched", "licked-intact-skin"].includes(wound.contact);
+    return surely ? 3 : skinCategory(wound);
+  };
+  return wounds.reduce((highest, wound) => Math.max(highest, of(wound) ?? 0), 0) || null;
+}
+
+// Whether a clinician may order immunoglobulin, by what is `known` of the record (safety/rules/exposed_person.py).
+export function immunoglobulinWanted(answers, known) {
+  const category = categoryOf(answers);
+  if (!wantsClinic(answers) || category === 1 || known === "immunised") return false;
+  return known !== "not-immunised" || category !== 2;
+}
+
 // What to tell the clinic first; codes of words. The clinician decides what it means.
 // The service says the same (safety/rules/urgency.py); one table of cases holds both.
 export function urgencyOf(answers) {

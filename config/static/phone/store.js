@@ -1,5 +1,5 @@
 // The phone's own store (IndexedDB), for the page and its worker alike; hence no import and no export.
-// Where the browser refuses one, the page gets the same in memory and says so.
+// Where the browser refuses one, or a single row because the phone is full, the page gets the same in memory and says so.
 "use strict";
 
 (() => {
@@ -69,9 +69,53 @@
     };
   }
 
+  // The disk, with memory in front of it for each row that the disk refused. `full` once one was: those rows are lost
+  // with the page, so it says so. A row the disk takes again leaves the memory.
+  function withSpare(disk) {
+    const gone = Symbol("removed");
+    const spare = Object.fromEntries(Object.keys(STORES).map((name) => [name, new Map()]));
+    const held = (name, id) => (spare[name].get(id) === gone ? undefined : spare[name].get(id));
+    const keep = async (name, id, value, write) => {
+      try {
+        await write();
+        spare[name].delete(id);
+      } catch {
+        spare[name].set(id, value);
+        store.full = true;
+      }
+    };
+    const store = {
+      kind: "disk",
+      full: false,
+      get: (name, id) => (spare[name].has(id) ? Promise.resolve(held(name, id)) : disk.get(name, id)),
+      all: async (name) => {
+        const rows = (await disk.all(name)).filter((row) => !spare[name].has(row[STORES[name]]));
+        return [...rows, ...[...spare[name].values()].filter((row) => row !== gone)];
+      },
+      put: (name, value) => keep(name, value[STORES[name]], value, () => disk.put(name, value)),
+      remove: (name, id) => keep(name, id, gone, () => disk.remove(name, id)),
+      change: async (name, id, act) => {
+        if (!spare[name].has(id)) {
+          let changed;
+          const once = (row) => (changed = act(row));
+          try {
+            return await disk.change(name, id, once);
+          } catch {
+            if (changed) spare[name].set(id, changed);
+            store.full = true;
+            return undefined;
+          }
+        }
+        const changed = act(held(name, id));
+        return changed && store.put(name, changed);
+      },
+    };
+    return store;
+  }
+
   self.openPhoneStore = async () => {
     try {
-      return onDisk(await openDisk());
+      return withSpare(onDisk(await openDisk()));
     } catch {
       return inMemory();
     }

@@ -13,6 +13,7 @@ State = PhoneMessage.State
 
 # Held until an officer has looked.
 UNREADABLE = "unreadable"
+COUNT_UNREADABLE = "count-unreadable"
 NO_LINK = "no-link"
 UNKNOWN_LINK = "unknown-link"
 LOCKED_LINK = "locked-link"
@@ -28,6 +29,9 @@ OVERTAKEN = "overtaken"
 
 _WORDS = {
     UNREADABLE: _("It can't be opened or read here: ask who may have sent it."),
+    COUNT_UNREADABLE: _(
+        "It is a count of dogs and can't be read: ask who sent it for the numbers, and put them into the crew's return."
+    ),
     NO_LINK: _("It came without a card code."),
     UNKNOWN_LINK: _("Its card code isn't valid."),
     LOCKED_LINK: _("Its card code was locked by too many tries, so it wasn't compared."),

@@ -13,6 +13,7 @@ from safety.services.phone.contents import (
     read_wash,
 )
 from safety.services.phone.outcome import (
+    COUNT_UNREADABLE,
     NOT_YOURS,
     UNREADABLE,
     Outcome,
@@ -20,7 +21,7 @@ from safety.services.phone.outcome import (
     held,
     placed,
 )
-from safety.services.phone.reading import Sent
+from safety.services.phone.reading import HANDLED, Sent
 from safety.services.phone.reports import incident_about, newest_placed, report_place
 from safety.services.phone.sender import Sender
 from safety.services.phone.spells import spells_merge
@@ -37,9 +38,11 @@ def message_place(*, sent: Sent, sender: Sender, now: datetime) -> Outcome:
         return report_place(sent=sent, report=read_report(sent.body, sent.made_at), sender=sender, now=now)
     if sent.kind == "wash":
         return _wash(sent, sender, now)
-    handled = read_handled(sent.body) if sent.kind == "handled" else None
-    if handled is None:
+    if sent.kind != HANDLED:
         return held(UNREADABLE)
+    handled = read_handled(sent.body)
+    if handled is None:
+        return held(COUNT_UNREADABLE)
     return _tally(handled, sent, sender.person)
 
 

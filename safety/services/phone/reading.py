@@ -13,18 +13,22 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
+from safety.models import PhoneMessage
+
 MESSAGE_VERSION = 1
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 MOST_ITEMS = 50
+# A count of dogs is about a day: the only kind of message that is about no incident.
+HANDLED = PhoneMessage.COUNT
 
 
 @dataclass(frozen=True)
 class Sent:
-    """The opened message. `link` is the sender's code, empty when the phone had none."""
+    """The opened message. `link` is the sender's code, empty when the phone had none; a count of dogs has no `about`."""
 
     link: str = field(repr=False)
     kind: str
-    about: uuid.UUID
+    about: uuid.UUID | None
     made_at: datetime
     body: Mapping[str, Any] = field(repr=False)
 
@@ -154,17 +158,30 @@ def as_instant(value: Any) -> datetime | None:
     return instant.astimezone(UTC)
 
 
-def read_message(opened: bytes) -> Sent | None:
-    """The message inside the seal, or None for what is none of this version."""
+def _object(opened: bytes) -> Mapping[str, Any]:
+    """The JSON object inside the seal, empty for what is none of this version."""
     try:
         data = json.loads(opened.decode("utf-8"))
-        if not isinstance(data, dict) or data.get("v") != MESSAGE_VERSION:
-            return None
-        about = uuid.UUID(str(data["about"]))
-        made_at = as_instant(data["made_at"])
-    except (ValueError, KeyError, RecursionError):
-        return None
+    except (ValueError, RecursionError):
+        return {}
+    return data if isinstance(data, dict) and data.get("v") == MESSAGE_VERSION else {}
+
+
+def read_kind(opened: bytes) -> str:
+    """The kind a message names, though the rest of it may not be readable."""
+    kind = _object(opened).get("kind")
+    return kind[:10] if isinstance(kind, str) else ""
+
+
+def read_message(opened: bytes) -> Sent | None:
+    """The message inside the seal, or None for what is none of this version."""
+    data = _object(opened)
     link, kind, body = (data.get(name) for name in ("link", "kind", "body"))
+    try:
+        about = None if kind == HANDLED else uuid.UUID(str(data["about"]))
+        made_at = as_instant(data["made_at"])
+    except (ValueError, KeyError):
+        return None
     if made_at is None or not isinstance(kind, str) or not isinstance(body, dict):
         return None
     return Sent(

@@ -15,8 +15,9 @@ from safety.errors import KeyReused, TooMany
 from safety.models import Incident, PhoneMessage
 from safety.services.phone.keys import seal_open
 from safety.services.phone.links import LinkState, link_check, link_used
-from safety.services.phone.opened import message_opened
+from safety.services.phone.opened import message_kind, message_opened
 from safety.services.phone.outcome import (
+    COUNT_UNREADABLE,
     ENDED_LINK,
     FAILED,
     LOCKED_LINK,
@@ -29,7 +30,7 @@ from safety.services.phone.outcome import (
     held,
 )
 from safety.services.phone.place import message_place
-from safety.services.phone.reading import Sent
+from safety.services.phone.reading import HANDLED, Sent
 from safety.services.phone.sender import Sender
 from staff.bell import ring
 from staff.services.guesses import Limit, guess_take, seconds_left
@@ -122,7 +123,8 @@ def message_settle(*, pk: int, now: datetime) -> PhoneMessage:
             return message
         sent = message_opened(message)
         if sent is None:
-            outcome = held(UNREADABLE)
+            message.kind = message_kind(message)
+            outcome = held(COUNT_UNREADABLE if message.kind == HANDLED else UNREADABLE)
         else:
             message.kind, message.about, message.made_at = sent.kind, sent.about, sent.made_at
             outcome = _judge(message, sent, now)
@@ -170,7 +172,8 @@ def _sender(message: PhoneMessage, sent: Sent, now: datetime) -> Sender | Outcom
 def _note(message: PhoneMessage, outcome: Outcome, now: datetime) -> None:
     message.state, message.reason, message.incident = outcome.state, outcome.reason, outcome.incident
     message.settled_at = now if outcome.state == State.PLACED else None
-    message.held_at = now if outcome.state == State.HELD else None
+    # One that was read again and waits still has been told of already.
+    message.held_at = (message.held_at or now) if outcome.state == State.HELD else None
     message.save()
     if outcome.state == State.HELD:
         ring("safety.tick")

@@ -37,8 +37,10 @@ from staff.services.records import hold_release
 from staff.services.transactions import Crossed
 
 
-def incident_about(about: uuid.UUID) -> Incident | None:
+def incident_about(about: uuid.UUID | None) -> Incident | None:
     """The case a message is about, locked until the transaction ends."""
+    if about is None:
+        return None
     locked = Incident.objects.select_for_update(of=("self",), no_key=True).filter(key=about)
     return locked.select_related("site__rules", "person__site__rules", "reported_through").first()
 
@@ -113,6 +115,8 @@ def _facts(report: PhoneReport, person: Person, sent: Sent, now: datetime) -> di
 
 
 def _make(sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime) -> Incident:
+    # Only a count of dogs is about no incident.
+    assert sent.about is not None
     try:
         with transaction.atomic():
             incident = Incident.objects.create(

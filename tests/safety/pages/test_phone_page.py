@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import ast
 import json
 import re
+from collections import Counter
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -24,6 +26,12 @@ pytestmark = pytest.mark.django_db
 SCRIPTS = Path(__file__).parent.parent.parent.parent / "config" / "static" / "phone"
 
 
+def served(name: str) -> str:
+    """The file with its comment lines left empty."""
+    lines = (SCRIPTS / name).read_text().split("\n")
+    return "\n".join("" if line.lstrip().startswith("//") else line for line in lines)
+
+
 def test_the_page_is_the_same_for_everybody_and_sets_no_cookie(client: Client, team: Team) -> None:
     nobody = client.get("/phone/")
     client.force_login(team.member)
@@ -37,7 +45,7 @@ def test_the_page_is_the_same_for_everybody_and_sets_no_cookie(client: Client, t
 def test_files_of_this_version_are_kept_for_good_and_of_another_not_at_all(client: Client) -> None:
     current = client.get(shell().address("app.js"))
     older = client.get("/phone/files/0123456789abcdef/app.js")
-    assert current.content == older.content == (SCRIPTS / "app.js").read_bytes()
+    assert current.content == older.content == served("app.js").encode()
     assert "immutable" in current["Cache-Control"]
     assert older["Cache-Control"] == "no-store"
     for name in ("nothing.js", "worker.js", "worker_off.js", "..%2Fapp.css"):
@@ -49,9 +57,24 @@ def test_the_worker_is_told_every_file_and_gives_way_when_switched_off(client: C
     said = json.loads(text.removeprefix("const SHELL = ").split(";\n", 1)[0])
     names = {path.name for path in SCRIPTS.iterdir()} - {"worker.js", "worker_off.js"}
     assert set(said["addresses"]) == {"/phone/", *(shell().address(name) for name in names)}
-    assert text.endswith((SCRIPTS / "worker.js").read_text())
+    assert text.endswith(served("worker.js"))
     settings.PHONE_WORKER = False
-    assert client.get("/phone/worker.js").content.decode() == (SCRIPTS / "worker_off.js").read_text()
+    assert client.get("/phone/worker.js").content.decode() == served("worker_off.js")
+
+
+def test_no_word_is_defined_twice() -> None:
+    """The second would stand in the first one's place, unseen."""
+    pages = SCRIPTS.parents[2] / "safety" / "pages"
+    keys = [
+        key.value
+        for path in [*sorted(pages.glob("phone_words*.py")), pages / "clinic_words.py"]
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Dict)
+        for key in node.keys
+        if isinstance(key, ast.Constant)
+    ]
+    assert set(keys) == set(phone_words())
+    assert [key for key, times in Counter(keys).items() if times > 1] == []
 
 
 def test_every_word_the_scripts_ask_for_is_there_and_every_word_is_asked_for() -> None:
@@ -61,6 +84,8 @@ def test_every_word_the_scripts_ask_for_is_there_and_every_word_is_asked_for() -
     quoted = set(re.findall(r'"([a-z_0-9]+)"', scripts))
     asked = set(re.findall(r'\bt\("([a-z_0-9]+)"', scripts))
     begun = tuple(re.findall(r"\bt\(`([a-z]+_)\$\{", scripts))
+    # What a clinic has: t(`${name}_${state}`).
+    begun += ("vaccine_", "immunoglobulin_")
     assert asked
     assert asked - words == set()
     assert {word for word in words - quoted if not word.startswith(begun)} == set()

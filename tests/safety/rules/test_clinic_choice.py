@@ -10,16 +10,17 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from safety.places.distance import metres_between
 from safety.places.hours import open_spans
 from safety.rules.clinic_choice import (
     Choice,
     ClinicFact,
     Door,
+    First,
     InStock,
     Position,
     Span,
     choose_clinic,
+    metres_between,
 )
 from staff.rules.values import RuleError
 
@@ -46,7 +47,7 @@ def fact(said: dict[str, Any], here: Position | None) -> ClinicFact:
         open=None if said["open"] is None else [Span(instant(a), instant(b)) for a, b in said["open"]],
         vaccine=InStock(said["vaccine"]),
         immunoglobulin=InStock(said["immunoglobulin"]),
-        confirmed_on=None,
+        confirmed_on=date.fromisoformat(said["confirmed_on"]),
     )
 
 
@@ -60,6 +61,7 @@ def test_the_table(case: dict[str, Any]) -> None:
         travel_kmh=case["travel_kmh"],
         immunoglobulin_wanted=case["immunoglobulin_wanted"],
         open_until=instant(case["window"][1]),
+        of_the_day=case.get("of_the_day"),
     )
     assert [one.fact.key for one in choice.order] == case["order"]
     assert (choice.chosen.fact.key if choice.chosen else None) == case["chosen"]
@@ -87,7 +89,7 @@ def clinic(key: int = 1, **changed: Any) -> ClinicFact:
     said: dict[str, Any] = {
         "key": key,
         "name": f"Clinic {key}",
-        "metres": 1000.0,
+        "metres": 1000,
         "open": ALWAYS,
         "vaccine": InStock.YES,
         "immunoglobulin": InStock.NO,
@@ -96,7 +98,7 @@ def clinic(key: int = 1, **changed: Any) -> ClinicFact:
     return ClinicFact(**said | changed)
 
 
-def choose(*clinics: ClinicFact, kmh: float = 30, wanted: bool = False) -> Choice:
+def choose(*clinics: ClinicFact, kmh: float = 30, wanted: bool = False, day: int | None = None) -> Choice:
     return choose_clinic(
         clinics=clinics,
         now=NOW,
@@ -104,12 +106,13 @@ def choose(*clinics: ClinicFact, kmh: float = 30, wanted: bool = False) -> Choic
         travel_kmh=kmh,
         immunoglobulin_wanted=wanted,
         open_until=ALWAYS[0].closes_at,
+        of_the_day=day,
     )
 
 
 def test_arrival_is_now_plus_the_way_at_the_sites_speed() -> None:
     # 15 km at 30 km/h take half an hour.
-    assert choose(clinic(metres=15_000.0)).order[0].arrival == NOW + timedelta(minutes=30)
+    assert choose(clinic(metres=15_000)).order[0].arrival == NOW + timedelta(minutes=30)
     assert choose(clinic(metres=None)).order[0].arrival == NOW
 
 
@@ -147,3 +150,46 @@ def test_what_can_t_be_reckoned_is_refused_by_name() -> None:
             immunoglobulin_wanted=False,
             open_until=NOW,
         )
+
+
+YES, NO, UNKNOWN = InStock.YES, InStock.NO, InStock.UNKNOWN
+
+
+@pytest.mark.parametrize(
+    ("days", "vaccine", "relied_on"), [(7, YES, YES), (8, YES, UNKNOWN), (None, YES, UNKNOWN), (8, NO, NO)]
+)
+def test_old_news_is_never_a_yes_and_an_old_no_stays_one(
+    days: int | None, vaccine: InStock, relied_on: InStock
+) -> None:
+    asked = None if days is None else TODAY - timedelta(days=days)
+    assert choose(clinic(vaccine=vaccine, confirmed_on=asked)).order[0].vaccine is relied_on
+
+
+# 15 km more at 30 km/h are 30 minutes.
+@pytest.mark.parametrize(("metres", "first"), [(16_000, 2), (16_009, 1)])
+def test_immunoglobulin_is_worth_half_an_hour_more_and_beyond_it_both_are_named(
+    metres: int, first: int
+) -> None:
+    choice = choose(clinic(1), clinic(2, metres=metres, immunoglobulin=YES), wanted=True)
+    assert choice.chosen and choice.chosen.fact.key == first
+    assert choice.first is (First.IMMUNOGLOBULIN if first == 2 else First.NEAREST)
+    assert (choice.elsewhere.fact.key if choice.elsewhere else None) == (None if first == 2 else 2)
+
+
+# 5 km more are 10 minutes.
+@pytest.mark.parametrize(("metres", "first"), [(6_000, 2), (6_009, 1)])
+def test_the_clinic_of_the_day_goes_first_when_hardly_farther(metres: int, first: int) -> None:
+    choice = choose(clinic(1), clinic(2, metres=metres), day=2)
+    assert choice.chosen and choice.chosen.fact.key == first
+
+
+def test_immunoglobulin_goes_before_the_clinic_of_the_day_reckoned_from_the_nearest() -> None:
+    globulin = clinic(3, metres=15_000, immunoglobulin=YES)
+    choice = choose(clinic(1), clinic(2, metres=5000), globulin, day=2, wanted=True)
+    assert [one.fact.key for one in choice.order] == [3, 2, 1]
+    assert choice.farther == timedelta(minutes=28)
+
+
+def test_immunoglobulin_where_vaccine_is_not_known_moves_nobody_from_where_it_is() -> None:
+    choice = choose(clinic(1), clinic(2, vaccine=UNKNOWN, immunoglobulin=YES), wanted=True)
+    assert choice.chosen and choice.chosen.fact.key == 1 and choice.elsewhere

@@ -8,7 +8,14 @@ from typing import Any
 import pytest
 
 from safety.rules.category import Category
-from safety.rules.exposed_person import Standing, immunoglobulin_may_be_asked, purpose_listed, standing_of
+from safety.rules.exposed_person import (
+    Known,
+    Standing,
+    immunoglobulin_may_be_asked,
+    known_of,
+    purpose_listed,
+    standing_of,
+)
 from staff.rules.values import DoseFact, Purpose
 
 COMPLETE = date(2025, 1, 22)
@@ -81,6 +88,9 @@ def test_without_an_exposure_nothing_is_listed() -> None:
         (Category.III, True, COMPLETE, False, False),
         (Category.III, True, COMPLETE, True, True),
         (Category.II, True, None, False, False),
+        # WHO 2018, table 1, in a secondary copy: category II gets it where the immune system is weak.
+        (Category.II, True, None, True, True),
+        (Category.II, True, COMPLETE, True, True),
         (Category.I, False, None, False, False),
         (Category.I, True, None, False, True),  # A needlestick besides a touch.
         (None, True, None, False, True),
@@ -92,7 +102,16 @@ def test_immunoglobulin_may_be_asked_for(
 ) -> None:
     assert (
         immunoglobulin_may_be_asked(
-            category=category, exposed=exposed, complete_on=complete_on, immunocompromised=weak
+            category=category,
+            exposed=exposed,
+            known=known_of(complete_on=complete_on, immunocompromised=weak),
         )
         is asked
     )
+
+
+@pytest.mark.parametrize("category", [Category.II, Category.III, None])
+def test_whoever_is_not_known_not_to_need_immunoglobulin_may_need_it(category: Category | None) -> None:
+    """Decided here: somebody of whom nothing is known is taken for immunodeficient, and so in category II too."""
+    assert immunoglobulin_may_be_asked(category=category, exposed=True, known=Known.UNKNOWN)
+    assert not immunoglobulin_may_be_asked(category=category, exposed=False, known=Known.UNKNOWN)
