@@ -20,8 +20,7 @@ from staff.models import (
     User,
     Withdrawal,
 )
-from staff.rules.intervals import covers
-from staff.selectors.readiness import clearance_on, readiness_of
+from staff.selectors.readiness import clear_dates, clearance_on
 from staff.services.audit import audit_write
 from staff.services.clearance import (
     clearance_catch_up,
@@ -101,7 +100,7 @@ def need_cover(*, person: Person, outing: Outing, now: datetime) -> Clearance:
     stored clearance and record don't both allow the date."""
     clearance_catch_up(person=person, now=now)
     cover = clearance_on(person, outing.date)
-    if cover is None or not readiness_of(person, outing.date).clear:
+    if cover is None:
         raise refusal(person, outing.date, outing.site.local_date(now))
     return cover
 
@@ -263,16 +262,18 @@ def _move(outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
 def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], list[Withdrawal]]:
     """Take off who is elsewhere on the new date and whoever's clearance doesn't reach it; give back those another covers."""
     again, withdrawn = [], []
+    people = Person.objects.filter(assignments__outing=outing)
+    clear = {dates.person.pk: dates for dates in clear_dates(people, [outing.site])}
     for assignment in outing.assignments.select_related("clearance", "person__site__rules", "crew", "outing"):
         if other := elsewhere_on(assignment.person, outing, date):
             reason = booked_words(assignment.person, other)
             withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
             continue
-        if covers([assignment.clearance.as_interval()], date):
+        cover = clear[assignment.person_id].cover_on(date)
+        if cover == assignment.clearance:
             continue
-        cover = clearance_on(assignment.person, date)
         if cover is None:
-            reason = " ".join(readiness_of(assignment.person, date).words)
+            reason = " ".join(clear[assignment.person_id].on(date).words)
             withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
         else:
             assignment.delete()
