@@ -17,6 +17,7 @@ from jsonschema.exceptions import ValidationError
 
 from staff.errors import Invalid
 from staff.models import Regimen, User
+from staff.rules.purposes import PURPOSES
 from staff.rules.regimen_check import regimen_faults
 from staff.rules.regimen_file import write_regimens
 from staff.rules.values import Step
@@ -50,8 +51,16 @@ class Imported:
 
 
 @cache
+def regimen_schema() -> dict[str, Any]:
+    """The schema of the file, with the purposes that have a row."""
+    schema: dict[str, Any] = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    schema["$defs"]["regimen"]["properties"]["purpose"] = {"enum": [purpose.value for purpose in PURPOSES]}
+    return schema
+
+
+@cache
 def _validator() -> Draft202012Validator:
-    return Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8")))
+    return Draft202012Validator(regimen_schema())
 
 
 def file_read(*, content: bytes) -> list[FileRow]:

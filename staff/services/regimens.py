@@ -13,7 +13,8 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid, NotAllowed
-from staff.models import Purpose, Regimen, RegimenApproval, RulesChange, Site, User
+from staff.models import Regimen, RegimenApproval, RulesChange, Site, User
+from staff.rules.purposes import SERIES
 from staff.rules.regimen_states import RegimenState
 from staff.selectors.access import OFFICER, holds
 from staff.selectors.regimens import had_a_hand_in
@@ -121,7 +122,7 @@ def _recompute(
         actor=actor,
         now=now,
         # A course after a bite counts by the version it was given by, whatever a site has approved.
-        touched=regimen.purpose == Purpose.PRE_EXPOSURE,
+        touched=regimen.purpose in SERIES,
     )
 
 
