@@ -66,33 +66,27 @@ def test_rows_that_contradict_themselves_or_each_other_are_refused(monkeypatch: 
             purposes.check_rows()
 
 
-def _told_apart(tree: ast.AST) -> Iterator[int]:
-    """Lines that compare with a purpose by name, or choose by one."""
+def _told_apart(tree: ast.AST) -> Iterator[ast.expr]:
+    """Expressions that compare with a purpose by name, choose by one or list some."""
     for node in ast.walk(tree):
-        parts: list[ast.expr] = []
-        if isinstance(node, ast.Compare):
-            parts = [node.left, *node.comparators]
-        elif isinstance(node, ast.Dict):
-            parts = [key for key in node.keys if key is not None]
-        elif (
-            isinstance(node, ast.MatchValue)
-            or isinstance(node, ast.keyword)
-            and (node.arg or "").startswith("purpose__")
-            or isinstance(node, ast.Assign)
-            and isinstance(node.value, (ast.Tuple, ast.List, ast.Set))
-        ):
-            parts = [part for part in node.value.elts if isinstance(part, ast.Attribute)]
-        if any(_names_one(part) for part in parts):
-            yield node.lineno if hasattr(node, "lineno") else 0
+        match node:
+            case ast.Compare():
+                yield from filter(_names_one, [node.left, *node.comparators])
+            case ast.Dict():
+                yield from (key for key in node.keys if key is not None and _names_one(key))
+            case ast.MatchValue() | ast.keyword(arg="purpose__in"):
+                yield from filter(_names_one, [node.value])
+            case ast.Assign(value=ast.Tuple() | ast.List() | ast.Set()):
+                yield from filter(_is_one, node.value.elts)
 
 
 def _names_one(part: ast.expr) -> bool:
-    return any(
-        isinstance(each, ast.Attribute)
-        and each.attr in purposes.Purpose.__members__
-        and ast.unparse(each.value).split(".")[-1] == "Purpose"
-        for each in ast.walk(part)
-    )
+    return any(isinstance(each, ast.expr) and _is_one(each) for each in ast.walk(part))
+
+
+def _is_one(each: ast.expr) -> bool:
+    named = isinstance(each, ast.Attribute) and each.attr in purposes.Purpose.__members__
+    return named and ast.unparse(each.value).split(".")[-1] == "Purpose"  # type: ignore[attr-defined]
 
 
 def test_no_branch_names_a_purpose() -> None:
