@@ -89,7 +89,7 @@ class CampaignForm(forms.Form):
         data["people"] = [person for person in team if not wanted or person.number in wanted]
         if unknown := sorted(wanted - {person.number for person in data["people"]}):
             words = _("Nobody with the team then has the number %(numbers)s.")
-            self.add_error("numbers", words % {"numbers": ", ".join(unknown[:5])})
+            self.add_error("numbers", words % {"numbers": ", ".join(unknown)})
         return data
 
     def _take_route(self, data: dict[str, Any]) -> None:

@@ -17,6 +17,7 @@ from django.db.models import QuerySet
 from django.utils import translation
 
 from staff.errors import Invalid
+from staff.limits import fitting
 from staff.models import Assignment, Clearance, ClearancePending, Outing, Person, PersonDue, Withdrawal
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
@@ -163,7 +164,7 @@ def _rest_elsewhere(
 
 def _why(person: Person, judged: ClearanceRule, day: date) -> str:
     with translation.override(person.site.language):
-        return sentence(judged.reasons_on(day))[:300]
+        return fitting(sentence(judged.reasons_on(day)), Withdrawal, "reason")
 
 
 def withdraw(assignment: Assignment, *, reason: str, now: datetime) -> Withdrawal:

@@ -12,6 +12,7 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
+from staff.limits import within
 from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, TitreEvidence, User
 from staff.rules.dates import month_end
 from staff.services.audit import audit_write
@@ -231,14 +232,14 @@ def hold_place(
 
     Without an actor it was a report from the phone; the case of `source` says by whose link.
     """
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Hold, "reason")
     with transaction.atomic():
         locked = lock_person(person.pk)
         hold, made = Hold.objects.get_or_create(
             person=locked,
             source=source,
             released_at=None,
-            defaults={"starts_on": starts_on, "reason": reason[:200], "placed_by": actor, "placed_at": now},
+            defaults={"starts_on": starts_on, "reason": reason, "placed_by": actor, "placed_at": now},
         )
         if made:
             audit_write(
@@ -251,12 +252,12 @@ def hold_place(
 @retried
 def hold_release(*, actor: User | None, hold: Hold, last_day: date, note: str, now: datetime) -> None:
     """End a hold; the person may be clear from the day after `last_day`. Releasing twice is refused."""
-    note = need_reason(note, "note")
+    note = within(need_reason(note, "note"), Hold, "release_note", field="note")
     with transaction.atomic():
         person = lock_person(hold.person_id)
         need_somebody_else(actor=actor, person=person)
         changed = Hold.objects.filter(pk=hold.pk, released_at__isnull=True).update(
-            ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note[:300]
+            ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note
         )
         if changed != 1:
             raise Conflict(_("This hold is released already."), code="hold-released")

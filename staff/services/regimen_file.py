@@ -16,6 +16,7 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
 from staff.errors import Invalid
+from staff.limits import shortened
 from staff.models import Regimen, User
 from staff.rules.purposes import PURPOSES
 from staff.rules.regimen_check import regimen_faults
@@ -101,7 +102,7 @@ def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            raise _Twice(key[:60])
+            raise _Twice(shortened(key, 60))
         found[key] = value
     return found
 
@@ -131,7 +132,7 @@ def _schema_fault(data: Any, error: ValidationError) -> str:
 
 def _row_words(number: int, code: object) -> str:
     if isinstance(code, str) and code:
-        return _("Row %(number)d (%(code)s)") % {"number": number, "code": code[:60]}
+        return _("Row %(number)d (%(code)s)") % {"number": number, "code": shortened(code, 60)}
     return _("Row %(number)d") % {"number": number}
 
 

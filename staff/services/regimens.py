@@ -13,6 +13,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid, NotAllowed
+from staff.limits import within
 from staff.models import Regimen, RegimenApproval, RulesChange, Site, User
 from staff.rules.purposes import SERIES
 from staff.rules.regimen_states import RegimenState
@@ -141,14 +142,14 @@ def _check_approval(site: Site, authority: str, approved_on: date, document: str
 @retried
 def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: datetime) -> None:
     """End new use of a version at a site and mark its people to be recomputed; a course that runs stays on it."""
-    why = need_reason(why, field="why")
+    why = within(need_reason(why, field="why"), RegimenApproval, "withdraw_reason", field="why")
     if not holds(actor, approval.site, OFFICER):
         raise NotAllowed(_("Only the site's safety officer withdraws an approval."))
     with transaction.atomic():
         regimen_lock(approval.regimen)
         rules_lock(approval.site_id)
         ended = RegimenApproval.objects.filter(pk=approval.pk, withdrawn_at__isnull=True).update(
-            withdrawn_at=now, withdrawn_by=actor, withdraw_reason=why[:300]
+            withdrawn_at=now, withdrawn_by=actor, withdraw_reason=why
         )
         if not ended:
             raise Conflict(_("This approval is withdrawn already."), code="approval-withdrawn")

@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
+from staff.limits import fitting, within
 from staff.models import (
     Assignment,
     Campaign,
@@ -118,7 +119,7 @@ def _put_on(row: Assignment) -> Assignment:
 @retried
 def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: datetime) -> Withdrawal:
     """Take a person off by hand, with a reason; refused once the outing is over."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Withdrawal, "reason")
     with transaction.atomic():
         lock_person(assignment.person_id)
         outing = lock_outing(assignment.outing_id)
@@ -133,7 +134,7 @@ def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: da
             crew_name=assignment.crew.name,
             person=assignment.person,
             role=assignment.role,
-            reason=reason[:300],
+            reason=reason,
             withdrawn_by=actor,
             withdrawn_at=now,
         )
@@ -200,7 +201,7 @@ def outing_move(
 
     The `OutingMove` it leaves is what tells the people on it, and that the community knows only the old date.
     """
-    today = outing.site.local_date(now)
+    today, reason = outing.site.local_date(now), within(reason, OutingMove, "reason")
     check_outing_date(date, today)
     with transaction.atomic():
         locked = _lock_outing_with_people(outing.pk, now)
@@ -214,7 +215,7 @@ def outing_move(
                 outing=locked,
                 old_date=old,
                 new_date=date,
-                reason=reason.strip()[:300],
+                reason=reason,
                 moved_by=actor,
                 moved_at=now,
             )
@@ -267,14 +268,14 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
     for assignment in outing.assignments.select_related("clearance", "person__site__rules", "crew", "outing"):
         if other := elsewhere_on(assignment.person, outing, date):
             reason = booked_words(assignment.person, other)
-            withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
+            withdrawn.append(withdraw(assignment, reason=fitting(reason, Withdrawal, "reason"), now=now))
             continue
         cover = clear[assignment.person_id].cover_on(date)
         if cover == assignment.clearance:
             continue
         if cover is None:
             reason = " ".join(clear[assignment.person_id].on(date).words)
-            withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
+            withdrawn.append(withdraw(assignment, reason=fitting(reason, Withdrawal, "reason"), now=now))
         else:
             assignment.delete()
             assignment.pk, assignment.clearance = None, cover
@@ -285,7 +286,7 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
 @retried
 def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) -> None:
     """Cancel with a reason; everybody is withdrawn and told."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Withdrawal, "reason")
     with transaction.atomic():
         locked = _lock_outing_with_people(outing.pk, now)
         if locked.cancelled_at is not None:
@@ -294,8 +295,8 @@ def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) ->
             raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
         check_may_cancel(locked)
         for assignment in locked.assignments.select_related("crew", "person", "outing"):
-            withdraw(assignment, reason=reason[:300], now=now)
-        locked.cancelled_at, locked.cancel_reason = now, reason[:300]
+            withdraw(assignment, reason=reason, now=now)
+        locked.cancelled_at, locked.cancel_reason = now, reason
         locked.save(update_fields=["cancelled_at", "cancel_reason"])
         audit_write(
             actor=actor,

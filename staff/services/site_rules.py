@@ -14,6 +14,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Invalid
+from staff.limits import within
 from staff.models import RulesChange, SiteRules, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -52,7 +53,7 @@ def site_rules_change(
     Returns the change, which tells how far the recompute is. Raises `Invalid` for figures that can't be, for a
     missing reason and when nothing would change.
     """
-    reason = need_reason(reason)[:300]
+    reason = within(need_reason(reason), RulesChange, "reason")
     with transaction.atomic():
         locked = rules_lock(rules.site_id)
         told = _set(locked, changes)
