@@ -13,6 +13,7 @@ from safety.models import Incident
 from safety.selectors.cases import needs_clinic
 from safety.selectors.observation import animal_watched
 from safety.selectors.steps import course_short
+from staff.limits import within
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -31,7 +32,7 @@ def incident_close(
 
     Refused too while the phone's answers aren't all in, unless they will never come (`without_details`).
     """
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Incident, "close_reason", field="reason")
     with transaction.atomic():
         locked = (
             Incident.objects.select_for_update(of=("self",))
@@ -60,7 +61,7 @@ def incident_close(
         if locked.details_at is None and not without_details:
             message = _("The answers aren't all in yet: ask the person, or say that they won't come.")
             raise Conflict(message, code="details-missing", fields={"without_details": message})
-        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
+        locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason
         locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
         audit_write(
             actor=actor,

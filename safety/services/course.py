@@ -18,6 +18,7 @@ from safety.rules.free_dates import MOST_DATES, check_dates
 from safety.services.case_dates import check_not_before
 from safety.services.closing import hold_open
 from staff.bell import ring
+from staff.limits import within
 from staff.models import Regimen, User
 from staff.rules.purposes import COURSES, Purpose
 from staff.rules.values import RuleError
@@ -100,7 +101,7 @@ def course_start_named(
 def need_name(regimen_name: str) -> str:
     if not regimen_name.strip():
         raise Invalid({"regimen_name": _("Write down what the clinician calls the regimen.")})
-    return regimen_name.strip()[:160]
+    return within(regimen_name, Course, "regimen_name")
 
 
 def need_dates(incident: Incident, dates: Sequence[date]) -> list[date]:

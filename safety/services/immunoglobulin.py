@@ -15,6 +15,7 @@ from safety.models import Immunoglobulin, Incident, Visit
 from safety.rules.immunoglobulin import ImmunoglobulinDoubt, immunoglobulin_doubts, last_day_for
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
+from staff.limits import within
 from staff.models import Dose, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -42,6 +43,7 @@ def check_gift(incident: Incident, gift: Gift, now: datetime) -> None:
     if not gift.given and (gift.given_on or gift.amount):
         words = _("A date and an amount go with immunoglobulin that was given; check the answers.")
         raise Invalid({"immunoglobulin": words})
+    within(gift.amount, Visit, "immunoglobulin_amount")
     if gift.given_on is not None:
         today = incident.site.local_date(now)
         check_since_incident(incident, "immunoglobulin_on", gift.given_on, today)
@@ -124,6 +126,8 @@ def immunoglobulin_settle(
     reason = need_reason(reason)
     if not said_by.strip():
         raise Invalid({"said_by": _("Write down who said so.")})
+    # One column keeps both.
+    said = within(f"{said_by.strip()}: {reason}", Visit, "immunoglobulin_said", field="reason")
     if gift.answer == Immunoglobulin.UNKNOWN:
         raise Invalid({"immunoglobulin": _("Choose what became of it.")})
     if gift.given and gift.given_on is None:
@@ -138,8 +142,8 @@ def immunoglobulin_settle(
         changed = Visit.objects.filter(pk=visit.pk, immunoglobulin__in=open_answers).update(
             immunoglobulin=gift.answer,
             immunoglobulin_on=gift.given_on,
-            immunoglobulin_amount=gift.amount[:80],
-            immunoglobulin_said=f"{said_by.strip()}: {reason}"[:300],
+            immunoglobulin_amount=gift.amount,
+            immunoglobulin_said=said,
         )
         if changed != 1:
             message = _("What was given at this visit is recorded already; void the visit if that is wrong.")
@@ -152,7 +156,7 @@ def immunoglobulin_settle(
             target=incident.reference,
             answer=str(gift.answer),
             was=str(visit.immunoglobulin),
-            said_by=said_by.strip()[:120],
+            said_by=said_by.strip(),
             reason=reason,
         )
 

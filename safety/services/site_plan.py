@@ -37,7 +37,7 @@ def site_plan_set(
     `seen` is the mark of the rows the change was made from. Raises `Invalid` for rows that break what every plan must
     keep, and `Conflict` when somebody changed the plan meanwhile or nothing would change.
     """
-    reason = need_reason(reason)[:300]
+    reason = need_reason(reason)
     faults = breaks(rows, what) if rows else ()
     if faults:
         raise Invalid({}, " ".join(break_words(fault, audience) for fault, audience in faults))
