@@ -81,7 +81,8 @@ class Reader:
         value = self.data.get(name)
         return None if value is None else Reader(value, f"{self.path}.{name}".lstrip("."), self.faults)
 
-    def text(self, name: str, longest: int) -> str:
+    def text(self, name: str) -> str:
+        """What was written, whole: a report of a bite is never cut, nor refused for its length."""
         value = self.data.get(name)
         if value is None:
             return ""
@@ -90,9 +91,9 @@ class Reader:
             return ""
         # A database can't hold NUL or half of a surrogate pair.
         clean = value.replace("\0", "").encode("utf-8", "ignore").decode()
-        if clean != value or len(clean) > longest:
+        if clean != value:
             self._fault(name)
-        return clean[:longest]
+        return clean
 
     def flag(self, name: str, default: bool) -> bool:
         value = self.data.get(name)
