@@ -118,7 +118,7 @@ def read_handled(body: Mapping[str, Any]) -> Handled | None:
         day=day,
         outing=said.whole("outing"),
         counts={task: count for task, count in known.items() if count is not None},
-        faults=(*said.faults, *(f"counts.{task}"[:80] for task in sorted(unknown)[:10])),
+        faults=(*said.faults, *(f"counts.{task}" for task in sorted(unknown))),
     )
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
 
+from staff.limits import shortened
+
 MESSAGE_VERSION = 1
 FIRST_YEAR, LAST_YEAR = 1970, 2199
 MOST_ITEMS = 50
@@ -170,7 +172,8 @@ def read_message(opened: bytes) -> Sent | None:
         return None
     return Sent(
         link=link if isinstance(link, str) else "",
-        kind=kind[:10],
+        # None of a longer name is known.
+        kind=shortened(kind, 10),
         about=about,
         made_at=made_at,
         body=body,
