@@ -59,7 +59,7 @@ class DoseToTake:
 
     @property
     def in_series(self) -> bool:
-        return self.purpose in SERIES
+        return self.purpose.value in SERIES
 
 
 @dataclass(frozen=True)
