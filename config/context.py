@@ -14,26 +14,28 @@ from django.utils.translation import gettext_lazy as _
 from safety.selectors.cases import incidents_to_return_to
 from safety.selectors.follow_up import needs_now
 from staff.models import User
+from staff.rules.roles import ROLES, Role
 from staff.selectors.access import roles_of, sites_of
 
-OFFICE = frozenset({"officer", "liaison"})
-FIELD = frozenset({"lead", "member"})
+OFFICE = frozenset(role for role, row in ROLES.items() if row.office)
+FIELD = frozenset(ROLES) - OFFICE
+OFFICER, LEAD, MEMBER = (frozenset({role}) for role in (Role.OFFICER, Role.LEAD, Role.MEMBER))
 EVERYBODY = OFFICE | FIELD
 
 # Name of the address, words of the link, roles that see it; in the order of the menu.
 NAV = (
     ("desk", _("To do today"), OFFICE),
-    ("me", _("My record"), frozenset({"member"})),
-    ("readiness", _("Readiness"), OFFICE | {"lead"}),
+    ("me", _("My record"), MEMBER),
+    ("readiness", _("Readiness"), OFFICE | LEAD),
     ("outings", _("Outings"), EVERYBODY),
     ("campaigns", _("Campaigns"), OFFICE),
     ("cases", _("Cases"), OFFICE),
     ("doses-due", _("Doses due"), OFFICE),
-    ("clinics", _("Clinics"), OFFICE | {"lead"}),
+    ("clinics", _("Clinics"), OFFICE | LEAD),
     ("notices", _("Notices"), OFFICE),
     ("regimens", _("Regimens"), OFFICE),
-    ("sites", _("Rules"), frozenset({"officer"})),
-    ("import", _("Import"), frozenset({"officer"})),
+    ("sites", _("Rules"), OFFICER),
+    ("import", _("Import"), OFFICER),
     ("account", _("Account"), None),
 )
 

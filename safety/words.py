@@ -15,6 +15,7 @@ from safety.rules.dose_doubts import DoseDoubt, Doubted
 from safety.rules.follow_up import Audience, PlanRow
 from safety.rules.site_plan import Break
 from safety.rules.washing import WashState, WashSummary
+from staff.models import ROLE_WORDS
 
 
 @dataclass(frozen=True)
@@ -90,9 +91,7 @@ NOTICE_KINDS = {
     "summary": gettext_lazy("the daily summary of what is open"),
 }
 AUDIENCES = {
-    "liaison": gettext_lazy("clinic liaison"),
-    "member": gettext_lazy("team member"),
-    "officer": gettext_lazy("safety officer"),
+    **{str(audience): ROLE_WORDS[audience] for audience in Audience},
     "roster": gettext_lazy("officer and crew lead"),
     "report": gettext_lazy("clinic liaison and safety officer"),
     "further": gettext_lazy("officers and further contact"),

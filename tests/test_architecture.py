@@ -20,6 +20,7 @@ LAYERS = (
     {"lazily"},
     {"planning", "places"},
     {"errors", "triggers", "regimen_triggers", "record_triggers"},
+    {"limits"},
     {"guards"},
     {"models"},
     {"words"},

@@ -18,13 +18,14 @@ from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Re
 from safety.selectors.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
 from safety.selectors.clinics import clinics_of
 from safety.services.case import referral_make, visit_record
-from safety.services.course import POST_EXPOSURE, course_start
+from safety.services.course import course_start
 from safety.services.course_doses import course_dose_record
 from staff.api.described import described
 from staff.api.door import LIAISON, OFFICER, Door, account, body
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
 from staff.api.regimens import PlannedStepOut
 from staff.models import LateRuleChoice, Regimen, Route
+from staff.rules.purposes import COURSES
 from staff.selectors.regimens import approved_at
 
 FOLLOWERS = frozenset({OFFICER, LIAISON})
@@ -222,7 +223,7 @@ def _clinic(incident: Incident, pk: int) -> Clinic:
 
 
 def _regimen(incident: Incident, code: str, version: int | None) -> Regimen:
-    usable = approved_at(incident.site, *POST_EXPOSURE)
+    usable = approved_at(incident.site, *COURSES)
     wanted = usable.filter(code=code) if version is None else usable.filter(code=code, version=version)
     regimen = wanted.order_by("-version").first()
     if regimen is None:

@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 from safety.rules.follow_up import Audience, PlanRow, Subject
 from safety.rules.site_plan import FURTHEST, plan_row
 from staff.forms.fields import ReasonField
+from staff.models import ROLE_WORDS
 
 # Rows a subject may have: more is a slip.
 MOST_ROWS = 12
@@ -35,11 +36,7 @@ class PlanRowForm(forms.Form):
     )
     audiences = forms.MultipleChoiceField(
         label=gettext_lazy("Who is told"),
-        choices=[
-            ("liaison", gettext_lazy("clinic liaison")),
-            ("member", gettext_lazy("team member")),
-            ("officer", gettext_lazy("safety officer")),
-        ],
+        choices=[(audience.value, ROLE_WORDS[audience]) for audience in Audience],
         widget=forms.CheckboxSelectMultiple,
         required=False,
     )

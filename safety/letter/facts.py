@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from safety.models import Clinic, Incident
-from safety.rules.exposed_person import Standing, purpose_listed, standing_of
+from safety.rules.exposed_person import Standing, purposes_listed, standing_of
 from safety.selectors.cases import needs_clinic
-from staff.models import Dose, Purpose, Regimen, SiteRole, Titre, User
+from staff.models import Dose, Regimen, SiteRole, Titre, User
 from staff.selectors.immunisation import Immunisation, immunisation_before
 from staff.selectors.regimens import approved_at
 
@@ -61,9 +61,9 @@ def _liaison_of(incident: Incident) -> User | None:
 
 
 def _regimens(incident: Incident, standing: Standing, *, exposed: bool) -> tuple[Regimen, ...] | None:
-    purpose = purpose_listed(standing, exposed=exposed)
-    if purpose is None:
+    purposes = purposes_listed(standing, exposed=exposed)
+    if not purposes:
         return None
     fitting = {Regimen.ForWhom.ANYONE.value, standing.value}
-    rows = approved_at(incident.site, Purpose(purpose.value)).filter(for_whom__in=fitting)
+    rows = approved_at(incident.site, *purposes).filter(for_whom__in=fitting)
     return tuple(rows.distinct().order_by("code", "version"))

@@ -12,6 +12,7 @@ from django.db.models.expressions import RawSQL
 from safety.models import Notice, NoticeEvent
 from safety.outbox.digests import settle_members
 from safety.outbox.states import FENCE_MARGIN, LEASE, State, move, wait_before_retry
+from staff.limits import fitting
 
 # Written out as the partial index has it: SQLite can't tell from bound parameters that the index applies
 # and would read every notice ever sent at each claim.
@@ -70,7 +71,7 @@ def settle(notice: Notice, new: str, *, now: datetime, why: str = "") -> bool:
             claim_token=None,
             lease_until=None,
             settled_at=now,
-            last_error=why[:500],
+            last_error=fitting(why, Notice, "last_error"),
         )
         if ended:
             settle_members(notice, now=now, why=why)
@@ -107,7 +108,7 @@ def put_back(notice: Notice, *, now: datetime, why: str) -> bool:
             claim_token=None,
             lease_until=None,
             next_try_at=now + wait_before_retry(notice.attempts - 1),
-            last_error=why[:500],
+            last_error=fitting(why, Notice, "last_error"),
         )
 
 

@@ -11,6 +11,7 @@ from django.db.models.expressions import RawSQL
 from safety.models import Notice
 from safety.outbox.states import State, move
 from safety.rules.notice_kinds import DIGEST
+from staff.limits import fitting
 
 # As the partial index has it; see safety.outbox.claims. The table is named for the joins.
 _GATHERED = RawSQL("safety_notice.state = 'gathered'", (), output_field=BooleanField())
@@ -37,7 +38,14 @@ def settle_members(digest: Notice, *, now: datetime, why: str = "") -> None:
         if digest.state == State.WITHDRAWN:
             release(row, now=now, why="its mail with others was withdrawn")
         else:
-            move(row, digest.state, now=now, why=why, settled_at=now, last_error=why[:500])
+            move(
+                row,
+                digest.state,
+                now=now,
+                why=why,
+                settled_at=now,
+                last_error=fitting(why, Notice, "last_error"),
+            )
 
 
 def release(member: Notice, *, now: datetime, why: str) -> bool:

@@ -8,6 +8,7 @@ from typing import Any
 from django.conf import settings
 
 from safety.models import Notice, NoticeEvent
+from staff.limits import fitting
 
 State = Notice.State
 
@@ -49,7 +50,7 @@ def move(notice: Notice, new: str, *, now: datetime, why: str = "", **changes: A
     changed = Notice.objects.filter(pk=notice.pk, state=old, claim_token=notice.claim_token).update(**changes)
     if changed != 1:
         return False
-    NoticeEvent.objects.create(notice=notice, at=now, old=old, new=new, why=why[:500])
+    NoticeEvent.objects.create(notice=notice, at=now, old=old, new=new, why=fitting(why, NoticeEvent, "why"))
     for field, value in changes.items():
         setattr(notice, field, value)
     return True

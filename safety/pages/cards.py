@@ -28,10 +28,12 @@ def phone_card(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method != "POST":
         return render(request, "safety/phone_card_ask.html", context | {"link": live_link(person)})
     made = link_make(actor=user, person=person, now=timezone.now())
+    clinics = list(clinics_with_vaccine(person.site))
     context |= {
         "made": made,
         "picture": picture_of(made.address),
-        "clinics": clinics_with_vaccine(person.site)[:MOST_CLINICS],
+        "clinics": clinics[:MOST_CLINICS],
+        "more": max(0, len(clinics) - MOST_CLINICS),
     }
     return render(request, "safety/phone_card.html", context, status=201)
 

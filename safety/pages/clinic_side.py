@@ -22,8 +22,9 @@ from safety.selectors.clinics import clinics_in_order, clinics_of
 from safety.services.answers import Strip, answer_record
 from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close, incident_reopen
-from safety.services.course import POST_EXPOSURE, course_start
+from safety.services.course import course_start
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.rules.purposes import COURSES
 from staff.selectors.regimens import approved_at
 
 
@@ -122,7 +123,7 @@ def answer(request: HttpRequest, reference: str) -> HttpResponse:
         form=AnswerForm(
             request.POST or None,
             clinics=clinics_of(incident.site),
-            regimens=approved_at(incident.site, *POST_EXPOSURE).distinct(),
+            regimens=approved_at(incident.site, *COURSES).distinct(),
             initial={
                 "visited_on": incident.site.local_date(now),
                 "clinic": referred.clinic if referred else None,
@@ -174,7 +175,7 @@ def course(request: HttpRequest, reference: str) -> HttpResponse:
         request,
         form=CourseForm(
             request.POST or None,
-            regimens=approved_at(incident.site, *POST_EXPOSURE).distinct(),
+            regimens=approved_at(incident.site, *COURSES).distinct(),
             listed=listed_of(facts),
             initial={"starts_on": incident.site.local_date(now)},
         ),

@@ -23,7 +23,7 @@ from safety.pages.courses import course_step, followed_course
 from safety.pages.steps import run_step, show_refusal
 from safety.selectors.clinics import clinics_of
 from safety.selectors.schedules import plan_of
-from safety.services.course import POST_EXPOSURE, course_start_named
+from safety.services.course import course_start_named
 from safety.services.course_changes import (
     Elsewhere,
     NewRegimen,
@@ -36,6 +36,7 @@ from safety.services.course_changes import (
 from safety.services.course_ending import course_resume
 from safety.services.course_facts import Word, given_in, need_clinicians_word
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.rules.purposes import COURSES
 from staff.selectors.regimens import approved_at
 
 
@@ -108,7 +109,7 @@ def regimen(request: HttpRequest, pk: int) -> HttpResponse:
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
     form = RegimenForm(
         request.POST or None,
-        regimens=approved_at(course.incident.site, *POST_EXPOSURE).distinct(),
+        regimens=approved_at(course.incident.site, *COURSES).distinct(),
         listed=listed_of(letter_facts(course.incident, None, now)),
     )
     step = course_step(

@@ -3,12 +3,7 @@
 from datetime import date
 
 from safety.rules.exposed_person import Standing
-from staff.rules.values import Purpose
-
-_PURPOSES = {
-    Standing.NOT_IMMUNISED: Purpose.POST_EXPOSURE,
-    Standing.IMMUNISED: Purpose.POST_EXPOSURE_IMMUNISED,
-}
+from staff.rules.purposes import ForWhom, Purpose, courses_for
 
 
 def regimen_disagrees(standing: Standing, *, purpose: Purpose, for_whom: str) -> bool:
@@ -18,7 +13,8 @@ def regimen_disagrees(standing: Standing, *, purpose: Purpose, for_whom: str) ->
     """
     if standing is Standing.RECENT_COURSE:
         return False
-    return for_whom not in {"anyone", standing.value} or _PURPOSES.get(standing, purpose) != purpose
+    fitting = courses_for(standing.value)
+    return for_whom not in {ForWhom.ANYONE, standing.value} or bool(fitting) and purpose not in fitting
 
 
 def immunoglobulin_disagrees(*, given: bool, complete_on: date | None, immunocompromised: bool) -> bool:

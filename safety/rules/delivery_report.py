@@ -11,7 +11,6 @@ from enum import StrEnum
 
 # Longer than this no report is read; with the whole mail returned ours stay far below.
 MOST_BYTES = 1_000_000
-MOST_WORDS = 300
 
 _STATUS_PARTS = ("message/delivery-status", "message/global-delivery-status")
 _RETURNED_PARTS = ("text/rfc822-headers", "message/rfc822", "message/global-headers", "message/global")
@@ -100,4 +99,4 @@ def _said(parts: list[Message]) -> list[tuple[Action, str]]:
 def _words(group: Message) -> str:
     code = _STATUS.search(str(group["Status"] or ""))
     text = f"{code.group() if code else 'no status'} {group['Diagnostic-Code'] or ''}"
-    return " ".join("".join(one if one.isprintable() else " " for one in text).split())[:MOST_WORDS]
+    return " ".join("".join(one if one.isprintable() else " " for one in text).split())

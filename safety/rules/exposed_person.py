@@ -9,12 +9,12 @@ from enum import StrEnum
 
 from safety.rules.category import Category
 from staff.rules.dates import add_months
-from staff.rules.values import DoseFact, Purpose
+from staff.rules.purposes import COURSES, Purpose, courses_for
+from staff.rules.values import DoseFact
 
 # A new exposure this soon after post-exposure doses: one table asks for wound care only (WHO position paper 2018,
 # from memory), another for two doses whatever the gap (ACIP, from memory); so nothing is listed.
 RECENT_MONTHS = 3
-_COURSES = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
 
 
 class Standing(StrEnum):
@@ -22,6 +22,10 @@ class Standing(StrEnum):
     IMMUNISED = "immunised"
     RECENT_COURSE = "recent-course"
     IMMUNOCOMPROMISED = "immunocompromised"
+
+
+# For the others tables disagree, whatever purposes there are.
+_LISTED = frozenset({Standing.NOT_IMMUNISED, Standing.IMMUNISED})
 
 
 def standing_of(
@@ -34,23 +38,18 @@ def standing_of(
     if immunocompromised:
         return Standing.IMMUNOCOMPROMISED
     if any(
-        dose.purpose in _COURSES and exposed_on < add_months(dose.given_on, RECENT_MONTHS) for dose in doses
+        dose.purpose in COURSES and exposed_on < add_months(dose.given_on, RECENT_MONTHS) for dose in doses
     ):
         return Standing.RECENT_COURSE
     return Standing.IMMUNISED if complete_on is not None else Standing.NOT_IMMUNISED
 
 
-def purpose_listed(standing: Standing, *, exposed: bool) -> Purpose | None:
-    """The purpose whose approved regimens may be listed for the clinician's decision; None: none is.
+def purposes_listed(standing: Standing, *, exposed: bool) -> frozenset[Purpose]:
+    """The purposes whose approved regimens may be listed for the clinician's decision; without one none is.
 
     `exposed` whatever the category: an exposure nobody can rule out, and a needlestick, have none of their own.
     """
-    if not exposed:
-        return None
-    return {
-        Standing.NOT_IMMUNISED: Purpose.POST_EXPOSURE,
-        Standing.IMMUNISED: Purpose.POST_EXPOSURE_IMMUNISED,
-    }.get(standing)
+    return courses_for(standing.value) if exposed and standing in _LISTED else frozenset()
 
 
 class Known(StrEnum):

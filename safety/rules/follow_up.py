@@ -5,13 +5,14 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
+from staff.rules.roles import Role
 from staff.rules.values import RuleError
 
 
 class Audience(StrEnum):
-    LIAISON = "liaison"
-    MEMBER = "member"
-    OFFICER = "officer"
+    LIAISON = Role.LIAISON.value
+    MEMBER = Role.MEMBER.value
+    OFFICER = Role.OFFICER.value
 
 
 class Subject(StrEnum):

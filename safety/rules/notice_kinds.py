@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from enum import StrEnum
 
+from staff.rules.roles import Role
+
 DIGEST = "digest"
 UNANSWERED = "unanswered"
 UNDELIVERED = "undelivered"
@@ -33,9 +35,9 @@ MOST_ALONE = 3
 class Level(StrEnum):
     """Whose turn it is to look: each is followed by the next. The further contact is told with every officer."""
 
-    MEMBER = "member"
-    LIAISON = "liaison"
-    OFFICER = "officer"
+    MEMBER = Role.MEMBER.value
+    LIAISON = Role.LIAISON.value
+    OFFICER = Role.OFFICER.value
     FURTHER = "further"
 
 

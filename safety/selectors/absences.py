@@ -9,9 +9,10 @@ from django.db.models import Q, QuerySet
 
 from safety.models import Absence
 from staff.models import Site, SiteRole, User
-from staff.selectors.access import LIAISON, OFFICER, sites_as
+from staff.rules import roles
+from staff.selectors.access import OFFICER, sites_as
 
-OFFICE = (OFFICER, LIAISON)
+OFFICE = tuple(SiteRole.Role(role) for role in roles.OFFICE)
 
 
 def absences_on(users: Iterable[User], on: date) -> dict[int, Absence]:

@@ -12,6 +12,7 @@ from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Absence
 from safety.selectors.absences import OFFICE, deputies_for, users_kept_by
 from staff.bell import ring
+from staff.limits import within
 from staff.models import Site, SiteRole, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -39,6 +40,7 @@ def absence_add(
     site = _site_of(user)
     if site is None or not users_kept_by(actor).filter(pk=user.pk).exists():
         raise NotAllowed(_("Only the person or a safety officer of the same site enters an absence."))
+    note = within(note, Absence, "note")
     _check_days(first_day, last_day, site.local_date(now))
     _check_deputy(user, deputy)
     with transaction.atomic():
@@ -53,7 +55,7 @@ def absence_add(
             first_day=first_day,
             last_day=last_day,
             deputy=deputy,
-            note=note.strip()[:200],
+            note=note,
             made_by=actor,
             made_at=now,
         )
@@ -65,7 +67,7 @@ def absence_add(
 @retried
 def absence_end(*, actor: User, absence: Absence, reason: str, now: datetime) -> None:
     """From now on the person is written to again; refused for one that is ended already."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Absence, "end_reason", field="reason")
     if not users_kept_by(actor).filter(pk=absence.user_id).exists():
         raise NotAllowed(_("Only the person or a safety officer of the same site ends an absence."))
     with transaction.atomic():

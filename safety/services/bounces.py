@@ -12,12 +12,17 @@ from safety.models import Notice, NoticeEvent
 from safety.outbox.states import State
 from safety.rules.delivery_report import MOST_BYTES, Action, DeliveryReport, NotAReport, read_report
 from safety.services.undelivered import notice_bounced
+from staff.limits import shortened
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
 
 # How the history of a notice names a report: no state of the notice, so that no report counts as a copy sent.
 REPORTED = "reported"
+
+
+# Of what the mail server said; the mark of the report follows it.
+MOST_WORDS = 300
 
 
 class Taken(StrEnum):
@@ -64,13 +69,13 @@ def _take(report: DeliveryReport, now: datetime) -> Taken:
         )
         if notice is None:
             return Taken.UNKNOWN
-        ending = f" [{report.mark}]"
+        ending, said = f" [{report.mark}]", shortened(report.words, MOST_WORDS)
         if notice.events.filter(why__endswith=ending).exists():
             return Taken.REPEATED
         if report.action == Action.FAILED and notice.state == State.SENT:
-            notice_bounced(notice=notice, why=f"bounced: {report.words}{ending}", now=now)
-            logger.warning("Notice %s was refused after it was taken: %s", notice.pk, report.words)
+            notice_bounced(notice=notice, why=f"bounced: {said}{ending}", now=now)
+            logger.warning("Notice %s was refused after it was taken: %s", notice.pk, said)
             return Taken.FAILED
-        why = f"{report.action}: {report.words}{ending}"
+        why = f"{report.action}: {said}{ending}"
         NoticeEvent.objects.create(notice=notice, at=now, old=notice.state, new=REPORTED, why=why)
         return Taken.NOTED

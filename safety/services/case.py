@@ -18,6 +18,7 @@ from safety.services.course import need_own_clinic
 from safety.services.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
 from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
+from staff.limits import within
 from staff.models import Hold, User
 from staff.services.audit import audit_write
 from staff.services.own_record import need_somebody_else
@@ -65,7 +66,8 @@ def visit_record(
     """
     need_own_clinic(incident, clinic)
     check_since_incident(incident, "visited_on", visited_on, incident.site.local_date(now))
-    gift = Gift(immunoglobulin, immunoglobulin_on, immunoglobulin_amount)
+    gift, note = Gift(immunoglobulin, immunoglobulin_on, immunoglobulin_amount), within(note, Visit, "note")
+    clinician = within(clinician, Visit, "clinician")
     check_gift(incident, gift, now)
     if decision not in Decision.values:
         raise Invalid({"decision": _("Choose what the clinician decided, or “not decided yet”.")})
@@ -82,8 +84,8 @@ def visit_record(
                 decision=decision,
                 immunoglobulin=immunoglobulin,
                 immunoglobulin_on=immunoglobulin_on,
-                immunoglobulin_amount=immunoglobulin_amount[:80],
-                note=note[:500],
+                immunoglobulin_amount=gift.amount,
+                note=note,
                 next_on=next_on,
                 recorded_by=actor,
                 recorded_at=now,
@@ -126,7 +128,7 @@ def visit_decide(
         said = {
             "immunoglobulin": immunoglobulin,
             "immunoglobulin_on": immunoglobulin_on,
-            "immunoglobulin_amount": immunoglobulin_amount[:80],
+            "immunoglobulin_amount": gift.amount,
         }
     with transaction.atomic():
         hold_open(visit.incident)

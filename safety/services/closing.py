@@ -13,6 +13,7 @@ from safety.models import Incident
 from safety.selectors.cases import needs_clinic
 from safety.selectors.observation import animal_watched
 from safety.selectors.steps import course_short
+from staff.limits import within
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -31,7 +32,7 @@ def incident_close(
 
     Refused too while the phone's answers aren't all in, unless they will never come (`without_details`).
     """
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Incident, "close_reason", field="reason")
     with transaction.atomic():
         locked = (
             Incident.objects.select_for_update(of=("self",))

@@ -18,8 +18,9 @@ from safety.rules.free_dates import MOST_DATES, check_dates
 from safety.services.case_dates import check_not_before
 from safety.services.closing import hold_open
 from staff.bell import ring
-from staff.models import Purpose, Regimen, User
-from staff.rules import values
+from staff.limits import within
+from staff.models import Regimen, User
+from staff.rules.purposes import COURSES, Purpose
 from staff.rules.values import RuleError
 from staff.selectors.regimens import approved_at
 from staff.services.audit import audit_write
@@ -27,7 +28,6 @@ from staff.services.transactions import retried
 
 # A first dose planned later than this is a slip of the pen; common practice, no source.
 LONGEST_WAIT = timedelta(days=90)
-POST_EXPOSURE = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
 
 
 def need_own_clinic(incident: Incident, clinic: Clinic) -> None:
@@ -36,14 +36,14 @@ def need_own_clinic(incident: Incident, clinic: Clinic) -> None:
 
 
 def need_approved(incident: Incident, regimen: Regimen) -> None:
-    if not approved_at(incident.site, *POST_EXPOSURE).filter(pk=regimen.pk).exists():
+    if not approved_at(incident.site, *COURSES).filter(pk=regimen.pk).exists():
         raise Invalid({"regimen": _("This regimen isn't approved for post-exposure use at this site.")})
 
 
 def regimen_doubt(incident: Incident, regimen: Regimen, now: datetime) -> str:
     """A sentence when the table has the regimen for somebody else than the record shows; empty when it fits."""
     facts = letter_facts(incident, None, now)
-    purpose = values.Purpose(regimen.purpose)
+    purpose = Purpose(regimen.purpose)
     if not regimen_disagrees(facts.standing, purpose=purpose, for_whom=regimen.for_whom):
         return ""
     return _("The table has this regimen for: %(whom)s. The record says otherwise: %(record)s") % {
@@ -101,7 +101,7 @@ def course_start_named(
 def need_name(regimen_name: str) -> str:
     if not regimen_name.strip():
         raise Invalid({"regimen_name": _("Write down what the clinician calls the regimen.")})
-    return regimen_name.strip()[:160]
+    return within(regimen_name, Course, "regimen_name")
 
 
 def need_dates(incident: Incident, dates: Sequence[date]) -> list[date]:

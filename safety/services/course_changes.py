@@ -23,7 +23,8 @@ from safety.services.course import (
     need_word,
     regimen_doubt,
 )
-from safety.services.course_facts import Word, given_in, hold_running, need_clinicians_word, tell
+from safety.services.course_facts import Word, given_in, hold_running, need_clinicians_word, tell, word_within
+from staff.limits import within
 from staff.models import Regimen, User
 from staff.rules.schedule import Schedule
 from staff.services.clearance import need_reason
@@ -155,15 +156,15 @@ class Elsewhere:
 @retried
 def course_move(*, actor: User, course: Course, to: Elsewhere, reason: str, now: datetime) -> None:
     """The course goes on at another clinic, or elsewhere; reminders follow the calendar there."""
-    reason = need_reason(reason)
+    word = word_within(Word("", need_reason(reason)))
     _check_place(course, to)
+    place, phone = within(to.place, Course, "place"), within(to.phone, Course, "place_phone", field="phone")
     with transaction.atomic():
         locked = hold_running(course)
         before = Elsewhere(locked.clinic, locked.place, locked.place_phone, locked.time_zone)
-        locked.clinic, locked.place, locked.place_phone = to.clinic, to.place[:160], to.phone[:40]
+        locked.clinic, locked.place, locked.place_phone = to.clinic, place, phone
         locked.time_zone = to.time_zone
         locked.save(update_fields=["clinic", "place", "place_phone", "time_zone"])
-        word = Word("", reason)
         tell(actor, locked, CourseFact.Kind.PLACE, word, now, before=str(before), after=str(to))
 
 

@@ -13,7 +13,15 @@ from safety.models import Course, CourseFact, EndKind
 from safety.selectors.schedules import plan_of
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
-from safety.services.course_facts import Word, given_in, hold_course, hold_running, need_clinicians_word, tell
+from safety.services.course_facts import (
+    Word,
+    given_in,
+    hold_course,
+    hold_running,
+    need_clinicians_word,
+    tell,
+    word_within,
+)
 from staff.models import User
 from staff.services.clearance import need_reason
 from staff.services.transactions import retried
@@ -57,7 +65,7 @@ def _ending_word(kind: str, word: Word) -> Word:
         raise Invalid(
             {"said_by": _("Write down to whom the course was handed over, with a telephone number.")}
         )
-    return Word(word.said_by.strip()[:120], reason)
+    return word_within(Word(word.said_by, reason))
 
 
 def _check_end(course: Course, kind: str) -> None:
@@ -84,7 +92,7 @@ def is_complete(course: Course, given: Sequence[date]) -> bool:
 @retried
 def course_resume(*, actor: User, course: Course, reason: str, now: datetime, said_by: str = "") -> None:
     """Take an ended course up again: its doses are planned and reminded of as before."""
-    reason = need_reason(reason)
+    word = word_within(Word(said_by, need_reason(reason)))
     try:
         with transaction.atomic():
             hold_open(course.incident)
@@ -95,7 +103,6 @@ def course_resume(*, actor: User, course: Course, reason: str, now: datetime, sa
             locked.ended_on, locked.ended_by = None, None
             locked.end_kind, locked.end_said_by, locked.end_reason = "", "", ""
             locked.save(update_fields=["ended_on", "ended_by", "end_kind", "end_said_by", "end_reason"])
-            word = Word(said_by.strip()[:120], reason)
             tell(actor, locked, CourseFact.Kind.RESUMED, word, now, before=before)
     except IntegrityError as error:
         message = _("Another course runs for this case; end that one first.")

@@ -12,9 +12,9 @@ from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseFact
 from safety.selectors.cases import doses_of
 from staff.bell import ring
+from staff.limits import fitting, within
 from staff.models import User
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,12 @@ def need_clinicians_word(word: Word) -> Word:
     }
     if any(missing.values()):
         raise Invalid({name: words for name, words in missing.items() if words})
-    return Word(word.said_by.strip()[:120], need_reason(word.reason))
+    return word_within(word)
+
+
+def word_within(word: Word) -> Word:
+    """The word whole; refused where a part of it is too long."""
+    return Word(within(word.said_by, CourseFact, "said_by"), within(word.reason, CourseFact, "reason"))
 
 
 def hold_course(course: Course) -> Course:
@@ -76,8 +81,8 @@ def tell(
         by=actor,
         said_by=word.said_by,
         reason=word.reason,
-        before=before[:300],
-        after=after[:300],
+        before=fitting(before, CourseFact, "before"),
+        after=fitting(after, CourseFact, "after"),
         doses=[list(pair) for pair in doses],
     )
     audit_write(

@@ -31,6 +31,7 @@ from safety.services.crew_roll import (
     roll_rows,
 )
 from safety.services.departure_notices import departure_notices_add, departure_notices_withdraw
+from staff.limits import within
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.crew_shape import missing_from
 from staff.selectors.access import OFFICER, holds
@@ -149,7 +150,7 @@ def _facts(actor: User, outing: Outing, crew: Crew, answers: Answers, now: datet
         vaccine=answers.vaccine if told else Stock.UNKNOWN,
         immunoglobulin=answers.immunoglobulin if told else Stock.UNKNOWN,
         roles_missing=missing_from(outing_shape(outing), roles),
-        missing_reason=answers.missing_reason.strip()[:300],
+        missing_reason=within(answers.missing_reason, Departure, "missing_reason"),
         recorded_by=actor,
         recorded_at=now,
     )

@@ -15,6 +15,7 @@ from safety.models import Immunoglobulin, Incident, Visit
 from safety.rules.immunoglobulin import ImmunoglobulinDoubt, immunoglobulin_doubts, last_day_for
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
+from staff.limits import within
 from staff.models import Dose, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -45,6 +46,7 @@ def check_gift(incident: Incident, gift: Gift, now: datetime) -> None:
     if not gift.given and (gift.given_on or gift.amount):
         words = _("A date and an amount go with immunoglobulin that was given; check the answers.")
         raise Invalid({"immunoglobulin": words})
+    within(gift.amount, Visit, "immunoglobulin_amount")
     if gift.given_on is not None:
         today = incident.site.local_date(now)
         check_since_incident(incident, "immunoglobulin_on", gift.given_on, today)
@@ -151,7 +153,7 @@ def immunoglobulin_settle(
         changed = Visit.objects.filter(pk=visit.pk, immunoglobulin__in=open_answers).update(
             immunoglobulin=gift.answer,
             immunoglobulin_on=gift.given_on,
-            immunoglobulin_amount=gift.amount[:80],
+            immunoglobulin_amount=gift.amount,
             immunoglobulin_said=f"{said_by}: {reason}",
         )
         if changed != 1:

@@ -19,6 +19,7 @@ from safety.rules.contradictions import CLOCK_SLACK, LONGEST_SPELL
 from safety.selectors.cases import needs_clinic
 from safety.services.incident_notices import incident_notices_add
 from safety.services.references import new_reference
+from staff.limits import within
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
 from staff.services.records import EARLIEST_DATE, hold_place
@@ -154,6 +155,7 @@ def incident_report(
     if known := Incident.objects.filter(key=key).first():
         return _again(known, digest)
     _check(report, now)
+    within(report.narrative, Incident, "narrative")
     by: dict[str, Any] = {"by_link": link.pk, "link_of": link.person_id} if link else {}
     try:
         with transaction.atomic():
@@ -173,7 +175,7 @@ def incident_report(
                 animal=report.animal,
                 task=report.task,
                 causes=list(report.causes),
-                narrative=report.narrative[:2000],
+                narrative=report.narrative,
                 not_washed=report.washed_minutes == 0,
             )
             _write_parts(incident, report, actor, now)

@@ -19,6 +19,7 @@ from safety.rules import observation as rule
 from safety.selectors.observation import WATCHABLE, standing_checks, standing_outcomes, state_of
 from safety.services.animal_notices import animal_notices_add
 from safety.services.closing import hold_open
+from staff.limits import within
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.transactions import retried
@@ -53,10 +54,10 @@ def observation_begin(
             hold_open(incident)
             observation = Observation.objects.create(
                 incident=incident,
-                described=described.strip()[:200],
-                where=where.strip()[:200],
-                keeper=keeper.strip()[:120],
-                keeper_phone=keeper_phone.strip()[:40],
+                described=within(described, Observation, "described"),
+                where=within(where, Observation, "where"),
+                keeper=within(keeper, Observation, "keeper"),
+                keeper_phone=within(keeper_phone, Observation, "keeper_phone"),
                 first_on=first_on,
                 last_on=rule.observation_ends_on(first_on, site.rules.observation_days),
                 begun_on=site.local_date(now),
@@ -87,6 +88,7 @@ def check_record(
     The same word said again by the same is the same row.
     """
     _check_seen(observation, day, seen, now)
+    note = within(note, AnimalCheck, "note")
     with transaction.atomic():
         locked = hold(observation)
         if state_of(locked, locked.incident.site.local_date(now)) not in (
@@ -98,11 +100,11 @@ def check_record(
                 code="observation-ended",
             )
         last = [check for check in standing_checks(locked) if check.day == day][-1:]
-        said = (seen, note[:300], actor, link)
+        said = (seen, note, actor, link)
         if last and (last[0].seen, last[0].note, last[0].recorded_by, last[0].link) == said:
             return last[0]
         check = locked.checks.create(
-            day=day, seen=seen, note=note[:300], recorded_at=now, recorded_by=actor, link=link
+            day=day, seen=seen, note=note, recorded_at=now, recorded_by=actor, link=link
         )
         detail = {"by_link": link.pk} if link else {}
         _audit(actor, locked, "checked", now, day=day.isoformat(), seen=seen, **detail)
@@ -160,7 +162,11 @@ def outcome_record(
         if objection is not None:
             raise _refusal(objection, locked)
         made = locked.outcomes.create(
-            outcome=outcome, known_on=known_on, note=note.strip()[:300], recorded_at=now, recorded_by=actor
+            outcome=outcome,
+            known_on=known_on,
+            note=within(note, AnimalOutcome, "note"),
+            recorded_at=now,
+            recorded_by=actor,
         )
         _audit(actor, locked, "outcome", now, outcome=outcome, known_on=known_on.isoformat())
         animal_notices_add(observation=locked, now=now)

@@ -15,6 +15,7 @@ from safety.rules.plan_moves import Planned, plan_moves
 from safety.selectors.cases import courses_behind, every_dose_in
 from safety.selectors.schedules import compute_schedule
 from safety.services.notices import course_notices_reconcile
+from staff.limits import fitting
 from staff.models import Dose
 from staff.rules.schedule import Schedule
 from staff.services.transactions import retried
@@ -104,7 +105,8 @@ def _note(schedule: Schedule) -> str:
         "extra": _("%(date)s is beyond the dates of the course; ask the clinician."),
         "restarted": _("%(date)s no longer counts: the course started again after a long delay."),
     }
-    return " ".join(notes[why] % {"date": date_format(day)} for day, why in schedule.not_counted)[:500]
+    told = " ".join(notes[why] % {"date": date_format(day)} for day, why in schedule.not_counted)
+    return fitting(told, Course, "plan_note")
 
 
 def plans_catch_up(*, now: datetime) -> int:

@@ -16,6 +16,7 @@ from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import CrewReturn, ReturnTally, Task
 from safety.rules.outing_day import Day, return_day
 from safety.selectors.outing_day import leads_crew
+from staff.limits import within
 from staff.models import Crew, Outing, User
 from staff.selectors.access import OFFICER, holds
 from staff.services.audit import audit_write
@@ -138,8 +139,8 @@ def _write(actor: User, crew: Crew, worked: Worked, now: datetime) -> CrewReturn
                 near_misses=worked.near_misses,
                 none_said=worked.none_said,
                 sharps_disposed=worked.sharps_disposed,
-                sharps_note=worked.sharps_note.strip()[:200],
-                note=worked.note.strip()[:500],
+                sharps_note=within(worked.sharps_note, CrewReturn, "sharps_note"),
+                note=within(worked.note, CrewReturn, "note"),
                 recorded_by=actor,
                 recorded_at=now,
             )

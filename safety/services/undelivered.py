@@ -14,6 +14,7 @@ from safety.rules.notice_kinds import DIGEST, UNDELIVERED, Level, level_of
 from safety.selectors.recipients import Recipient, everybody_of
 from safety.selectors.unanswered import readers_at
 from safety.services.notice_rows import add_notices, new_notice
+from staff.limits import fitting
 
 logger = logging.getLogger(__name__)
 
@@ -33,10 +34,24 @@ def notice_fail(*, notice: Notice, why: str, now: datetime) -> bool:
 def notice_bounced(*, notice: Notice, why: str, now: datetime) -> bool:
     """A mail that had left came back: refused for good after all, and told on like any other. False when it moved on."""
     with transaction.atomic():
-        if not move(notice, State.FAILED, now=now, why=why, settled_at=now, last_error=why[:500]):
+        if not move(
+            notice,
+            State.FAILED,
+            now=now,
+            why=why,
+            settled_at=now,
+            last_error=fitting(why, Notice, "last_error"),
+        ):
             return False
         for member in Notice.objects.filter(digest=notice, state=State.SENT):
-            move(member, State.FAILED, now=now, why=why, settled_at=now, last_error=why[:500])
+            move(
+                member,
+                State.FAILED,
+                now=now,
+                why=why,
+                settled_at=now,
+                last_error=fitting(why, Notice, "last_error"),
+            )
         tell_undelivered(notice=notice, now=now)
     return True
 

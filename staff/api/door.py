@@ -17,11 +17,11 @@ from staff.api.fields import Shape
 from staff.api.keys import KeyAuthentication
 from staff.api.reading import JSONObjectParser
 from staff.errors import NotAllowed
-from staff.models import SiteRole, User
+from staff.models import User
+from staff.rules.roles import Role
 from staff.selectors.access import roles_of
 
-OFFICER, LIAISON, LEAD = SiteRole.Role.OFFICER.value, SiteRole.Role.LIAISON.value, SiteRole.Role.LEAD.value
-MEMBER = "member"
+OFFICER, LIAISON, LEAD, MEMBER = Role.OFFICER.value, Role.LIAISON.value, Role.LEAD.value, Role.MEMBER.value
 ANYONE = "signed-in"
 
 

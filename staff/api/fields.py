@@ -13,6 +13,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from rest_framework import serializers
 
+from staff.limits import shortened
+
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _INSTANT = re.compile(
@@ -132,7 +134,7 @@ class Shape(serializers.Serializer[Any]):
         unknown = sorted(set(data) - set(self.fields)) if isinstance(data, Mapping) else []
         if unknown:
             words = _("No such field here. Known are: %(known)s.") % {"known": ", ".join(self.fields)}
-            raise serializers.ValidationError({name[:80]: words for name in unknown[:20]})
+            raise serializers.ValidationError({shortened(str(name), 80): words for name in unknown})
         return super().to_internal_value(data)
 
 

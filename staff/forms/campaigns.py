@@ -11,7 +11,8 @@ from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, SiteField
-from staff.models import Campaign, Purpose, Regimen, Route, Site
+from staff.models import Campaign, Regimen, Route, Site
+from staff.rules.purposes import SERIES
 
 WEEKDAYS = [
     ("0", _("Monday")),
@@ -73,7 +74,7 @@ class CampaignForm(forms.Form):
         assert isinstance(regimen, forms.ModelChoiceField)
         site.queryset = sites
         regimen.queryset = Regimen.objects.filter(
-            purpose=Purpose.PRE_EXPOSURE, approvals__site__in=sites, approvals__withdrawn_at__isnull=True
+            purpose__in=SERIES, approvals__site__in=sites, approvals__withdrawn_at__isnull=True
         ).distinct()
 
     def clean(self) -> dict[str, Any]:
@@ -88,7 +89,7 @@ class CampaignForm(forms.Form):
         data["people"] = [person for person in team if not wanted or person.number in wanted]
         if unknown := sorted(wanted - {person.number for person in data["people"]}):
             words = _("Nobody with the team then has the number %(numbers)s.")
-            self.add_error("numbers", words % {"numbers": ", ".join(unknown[:5])})
+            self.add_error("numbers", words % {"numbers": ", ".join(unknown)})
         return data
 
     def _take_route(self, data: dict[str, Any]) -> None:

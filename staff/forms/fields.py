@@ -20,7 +20,7 @@ class ReasonField(forms.CharField):
     """Why something is taken back; it stays with the record."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=300, **{"label": _("Why"), **kwargs})
+        super().__init__(**{"max_length": 300, "label": _("Why"), **kwargs})
 
 
 class SiteField(forms.ModelChoiceField):

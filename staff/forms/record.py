@@ -8,7 +8,8 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField
-from staff.models import DateKnown, Evidence, Purpose, Regimen, Route, Site, TitreEvidence
+from staff.limits import longest
+from staff.models import DateKnown, Evidence, Hold, Purpose, Regimen, Route, Site, TitreEvidence
 from staff.selectors.regimens import approved_at, regimens_known
 
 
@@ -101,6 +102,7 @@ class HoldForm(forms.Form):
     starts_on = DayField(label=_("Held from"))
     reason = ReasonField(
         label=_("Why"),
+        max_length=longest(Hold, "reason"),
         help_text=_(
             "The person, the officer and the liaison read this. Keep it short; no diagnosis is needed."
         ),
@@ -109,4 +111,4 @@ class HoldForm(forms.Form):
 
 class ReleaseForm(forms.Form):
     last_day = DayField(label=_("Last day held"), help_text=_("Field work is possible from the day after."))
-    note = ReasonField(label=_("Why is it released?"))
+    note = ReasonField(label=_("Why is it released?"), max_length=longest(Hold, "release_note"))

@@ -12,10 +12,11 @@ from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre
 from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
-from staff.models.user import SiteRole, User
+from staff.models.user import ROLE_WORDS, SiteRole, User
 from staff.models.voidable import Voidable
 
 __all__ = [
+    "ROLE_WORDS",
     "Assignment",
     "AuditEntry",
     "Briefing",

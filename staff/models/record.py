@@ -10,9 +10,9 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from staff.models.person import Person
-from staff.models.regimen import Purpose, Regimen, Route
+from staff.models.regimen import Purpose, Regimen, Route, purpose_choices
 from staff.models.voidable import REASON_LENGTH, Voidable, voided_says_why
-from staff.rules import values
+from staff.rules import purposes, values
 from staff.rules.clearance import BriefingFact, HoldFact, TitreFact
 from staff.rules.dates import month_end
 
@@ -44,7 +44,9 @@ class Dose(Voidable):
     date_known = models.CharField(
         _("how exact the date is"), max_length=5, choices=DateKnown, default=DateKnown.DAY
     )
-    purpose = models.CharField(_("purpose"), max_length=30, choices=Purpose, default=Purpose.PRE_EXPOSURE)
+    purpose = models.CharField(
+        _("purpose"), max_length=30, choices=purpose_choices, default=Purpose.PRE_EXPOSURE
+    )
     route = models.CharField(_("route"), max_length=2, choices=Route, blank=True)
     injections = models.PositiveSmallIntegerField(_("injections"), null=True, blank=True)
     product = models.CharField(_("product"), max_length=120, blank=True)
@@ -80,6 +82,16 @@ class Dose(Voidable):
         return f"{self.person}: {self.given_on.isoformat()}"
 
     @property
+    def in_series(self) -> bool:
+        """Whether it is a dose of the series that clearance asks for."""
+        return self.purpose in purposes.SERIES
+
+    @property
+    def renews_only(self) -> bool:
+        """Whether it is part of no series and no course: it can only renew what is complete."""
+        return self.purpose not in purposes.SERIES | purposes.COURSES
+
+    @property
     def verified(self) -> bool:
         """Whether a document was seen, by who recorded the dose or later by a second person."""
         return self.evidence != Evidence.NONE or hasattr(self, "verification")
@@ -91,7 +103,7 @@ class Dose(Voidable):
             given_on=month_end(self.given_on) if month_only else self.given_on,
             month_only=month_only,
             route=values.Route(self.route) if self.route else None,
-            purpose=values.Purpose(self.purpose),
+            purpose=purposes.Purpose(self.purpose),
             injections=self.injections,
             voided=self.voided_at is not None,
             recorded_on=self.recorded_on,

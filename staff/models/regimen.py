@@ -2,22 +2,33 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from staff.models.site import Site
-from staff.rules import values
+from staff.rules import purposes, values
 from staff.rules.regimen_states import RegimenState
 
 
 class Purpose(models.TextChoices):
-    PRE_EXPOSURE = values.Purpose.PRE_EXPOSURE.value, _("pre-exposure")
-    POST_EXPOSURE = values.Purpose.POST_EXPOSURE.value, _("post-exposure")
-    POST_EXPOSURE_IMMUNISED = values.Purpose.POST_EXPOSURE_IMMUNISED.value, _("post-exposure, immunised")
-    BOOSTER = values.Purpose.BOOSTER.value, _("booster")
+    """The rows of staff.rules.purposes in words."""
+
+    PRE_EXPOSURE = purposes.Purpose.PRE_EXPOSURE.value, _("pre-exposure")
+    POST_EXPOSURE = purposes.Purpose.POST_EXPOSURE.value, _("post-exposure")
+    POST_EXPOSURE_IMMUNISED = purposes.Purpose.POST_EXPOSURE_IMMUNISED.value, _("post-exposure, immunised")
+    BOOSTER = purposes.Purpose.BOOSTER.value, _("booster")
+
+
+if wordless := {*purposes.Purpose} - {*Purpose.values}:
+    raise RuntimeError(f"purposes without a word: {', '.join(sorted(wordless))}")
+
+
+def purpose_choices() -> list[tuple[str, Any]]:
+    """A function, so that a new purpose is no migration."""
+    return list(Purpose.choices)
 
 
 class Route(models.TextChoices):
@@ -44,15 +55,15 @@ class Regimen(models.Model):
         RETIRED = RegimenState.RETIRED.value, _("retired")
 
     class ForWhom(models.TextChoices):
-        ANYONE = "anyone", _("anyone")
-        NOT_IMMUNISED = "not-immunised", _("not immunised")
-        IMMUNISED = "immunised", _("immunised")
-        IMMUNOCOMPROMISED = "immunocompromised", _("immunocompromised")
+        ANYONE = purposes.ForWhom.ANYONE.value, _("anyone")
+        NOT_IMMUNISED = purposes.ForWhom.NOT_IMMUNISED.value, _("not immunised")
+        IMMUNISED = purposes.ForWhom.IMMUNISED.value, _("immunised")
+        IMMUNOCOMPROMISED = purposes.ForWhom.IMMUNOCOMPROMISED.value, _("immunocompromised")
 
     code = models.SlugField(_("code"), max_length=60)
     version = models.PositiveSmallIntegerField(_("version"), default=1)
     name = models.CharField(_("name"), max_length=160)
-    purpose = models.CharField(_("purpose"), max_length=30, choices=Purpose)
+    purpose = models.CharField(_("purpose"), max_length=30, choices=purpose_choices)
     routes = models.JSONField(_("routes"), default=list)
     for_whom = models.CharField(_("for whom"), max_length=20, choices=ForWhom, default=ForWhom.ANYONE)
     source = models.TextField(_("source"))
@@ -94,7 +105,7 @@ class Regimen(models.Model):
         return values.Regimen(
             code=self.code,
             version=self.version,
-            purpose=values.Purpose(self.purpose),
+            purpose=purposes.Purpose(self.purpose),
             routes=frozenset(values.Route(route) for route in self.routes),
             steps=tuple(step.as_rule() for step in steps),
         )

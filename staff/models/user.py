@@ -10,6 +10,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from staff.models.site import check_time_zone
+from staff.rules import roles
 
 
 class User(AbstractUser):
@@ -31,9 +32,9 @@ class SiteRole(models.Model):
     """One person's duty at one site; a member needs none, being the site's person is enough."""
 
     class Role(models.TextChoices):
-        OFFICER = "officer", _("safety officer")
-        LEAD = "lead", _("crew lead")
-        LIAISON = "liaison", _("clinic liaison")
+        OFFICER = roles.Role.OFFICER.value, _("safety officer")
+        LEAD = roles.Role.LEAD.value, _("crew lead")
+        LIAISON = roles.Role.LIAISON.value, _("clinic liaison")
 
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="site_roles")
     site = models.ForeignKey("staff.Site", on_delete=models.CASCADE, related_name="site_roles")
@@ -46,3 +47,9 @@ class SiteRole(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user}: {self.get_role_display()}, {self.site}"
+
+
+# Every role in words, the one that nobody is given among them.
+ROLE_WORDS = {**dict(SiteRole.Role.choices), roles.Role.MEMBER.value: _("team member")}
+if set(SiteRole.Role.values) != set(roles.GIVEN) or set(ROLE_WORDS) != set(roles.Role):
+    raise RuntimeError("the roles of accounts and their words differ from staff.rules.roles")

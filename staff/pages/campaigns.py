@@ -36,7 +36,7 @@ from staff.services.audit import audit_write
 from staff.services.campaigns import campaign_create, campaign_people_set, fingerprint, sessions_plan
 
 # Urgent first: who can't be ready, who needs a decision, who needs doses, who is ready.
-ORDER = [Prospect.LATE, Prospect.DECISION, Prospect.IN_TIME, Prospect.READY]
+ORDER = [Prospect.LATE, Prospect.DECISION, Prospect.RECOMPUTE, Prospect.IN_TIME, Prospect.READY]
 
 
 @page(OFFICER, LIAISON)
@@ -105,6 +105,7 @@ def _counts(members: Iterable[MemberOutlook]) -> list[tuple[int, str]]:
         Prospect.READY: _("ready"),
         Prospect.IN_TIME: _("can still be ready"),
         Prospect.DECISION: _("wait for a decision"),
+        Prospect.RECOMPUTE: _("being recomputed"),
         Prospect.LATE: _("to replace"),
     }
     return [(found[prospect], label) for prospect, label in words.items()]

@@ -14,11 +14,12 @@ from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 
 from staff.models import User
+from staff.rules.roles import Role
 from staff.selectors.access import roles_of
 
 View = Callable[..., HttpResponseBase]
 
-OFFICER, LIAISON, LEAD, MEMBER = "officer", "liaison", "lead", "member"
+OFFICER, LIAISON, LEAD, MEMBER = Role.OFFICER.value, Role.LIAISON.value, Role.LEAD.value, Role.MEMBER.value
 ANYONE = "signed-in"
 
 

@@ -23,6 +23,7 @@ from staff.errors import Refused
 from staff.forms.importing import ChoicesForm, UploadForm
 from staff.models import ImportDraft, User
 from staff.pages.doors import OFFICER, page, signed_in
+from staff.pages.lists import first_rows
 from staff.rules.sheet.cells import Sheet, unpack
 from staff.rules.sheet.findings import Finding
 from staff.selectors.imports import imports_visible_to
@@ -47,6 +48,7 @@ logger = logging.getLogger(__name__)
 
 # More than anybody mends in one go; the report says how many there are.
 FINDINGS_SHOWN = 500
+DRAFTS_SHOWN = 20
 PEOPLE_SHOWN = 10
 
 
@@ -68,8 +70,9 @@ def upload(request: HttpRequest) -> HttpResponse:
             return redirect("import-draft", key=draft.key)
         except Refused as refused:
             form.add_error("file", refused.message)
-    drafts = imports_visible_to(user)[:20]
-    return render(request, "staff/import.html", {"form": form, "drafts": drafts}, status=_status(form))
+    drafts = first_rows(request, imports_visible_to(user), DRAFTS_SHOWN)
+    context = {"form": form, "drafts": drafts.rows, "more": drafts.more}
+    return render(request, "staff/import.html", context, status=_status(form))
 
 
 @page(OFFICER)

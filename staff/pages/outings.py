@@ -16,6 +16,7 @@ from staff.forms.outings import CancelForm, MoveForm, OutingForm
 from staff.models import Outing
 from staff.pages.answers import attempt, form_page
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.pages.lists import ALL
 from staff.selectors.access import Role, outings_managed_by, outings_visible_to, sites_as
 from staff.selectors.roster import outing_list
 from staff.services.roster import outing_cancel, outing_create, outing_move
@@ -23,7 +24,7 @@ from staff.services.roster import outing_cancel, outing_create, outing_move
 
 @page(OFFICER, LIAISON, LEAD, MEMBER)
 def outings(request: HttpRequest) -> HttpResponse:
-    shown = outing_list(outings_visible_to(signed_in(request)), timezone.now())
+    shown = outing_list(outings_visible_to(signed_in(request)), timezone.now(), whole=ALL in request.GET)
     return render(request, "staff/outings.html", {"shown": shown})
 
 

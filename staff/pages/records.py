@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
 from staff.forms.record import BriefingForm, DoseForm, HoldForm, ReleaseForm, TitreForm, VoidForm
-from staff.models import Dose, Evidence, Hold, Person, Purpose, Titre
+from staff.models import Dose, Evidence, Hold, Person, Titre
 from staff.pages.answers import form_page
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
@@ -72,7 +72,7 @@ def _dose_told(dose: Dose, today: date) -> tuple[int, str]:
     """That it is on record; and where it doesn't count, why, and when the next would."""
     shown = standing(dose.person, today)
     line = next(line for line in shown.lines if line.dose.pk == dose.pk)
-    if line.counts or dose.purpose == Purpose.BOOSTER:
+    if line.counts or dose.renews_only:
         return messages.SUCCESS, _("The dose is on record; clearance follows it.")
     words = _("On record, but it doesn't count: %(why)s") % {"why": line.words[:1].lower() + line.words[1:]}
     following = map(next_dose_words, shown.readiness.reasons) if dose.verified else ()

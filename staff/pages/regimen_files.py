@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.translation import gettext as _
@@ -14,7 +14,7 @@ from staff.forms.regimens import RegimenFileForm
 from staff.pages.answers import refused_into
 from staff.pages.doors import ANYONE, OFFICER, page, signed_in
 from staff.selectors.regimens import regimens_to_export
-from staff.services.regimen_file import SCHEMA, Imported, regimens_import, regimens_text
+from staff.services.regimen_file import Imported, regimen_schema, regimens_import, regimens_text
 
 
 @page(OFFICER)
@@ -56,4 +56,4 @@ def download(_request: HttpRequest) -> HttpResponse:
 
 @page(ANYONE)
 def schema(_request: HttpRequest) -> HttpResponseBase:
-    return FileResponse(SCHEMA.open("rb"), content_type="application/schema+json")
+    return JsonResponse(regimen_schema(), content_type="application/schema+json")

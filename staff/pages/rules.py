@@ -15,6 +15,7 @@ from staff.forms.rules import RulesForm, RulesReasonForm
 from staff.models import RulesChange, Site, SiteRules, User
 from staff.pages.answers import attempt
 from staff.pages.doors import OFFICER, page, signed_in
+from staff.pages.lists import first_rows
 from staff.selectors.access import Role, sites_as
 from staff.selectors.rules_preview import (
     progress_of,
@@ -26,6 +27,8 @@ from staff.services.site_rules import NOT_CLEARANCE, site_rules_change
 
 # Seconds until the page of a change that is under way looks again.
 LOOK_AGAIN = 3
+
+CHANGES_SHOWN = 20
 
 
 @page(OFFICER)
@@ -47,11 +50,13 @@ def site_rules(request: HttpRequest, code: str) -> HttpResponse:
     form = RulesForm(request.POST or None, instance=SiteRules.objects.get(pk=site.rules.pk))
     confirmed = "confirmed" in request.POST
     reason = RulesReasonForm(request.POST if confirmed else None)
+    changes = first_rows(request, rules_changes_visible_to(user, site), CHANGES_SHOWN)
     context: dict[str, Any] = {
         "site": site,
         "form": form,
         "reason_form": reason,
-        "changes": rules_changes_visible_to(user, site)[:20],
+        "changes": changes.rows,
+        "more": changes.more,
     }
     status = 200
     if request.method == "POST" and form.is_valid() and form.changes():

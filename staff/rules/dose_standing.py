@@ -6,11 +6,12 @@ from datetime import date
 
 from staff.rules.facts import ClearanceRules, PersonFacts
 from staff.rules.immunity import qualifying_regimens
+from staff.rules.purposes import COURSES, PURPOSES, Purpose
 from staff.rules.series import DoseReason, DoseResult, evaluate_series
 from staff.rules.series_reasons import choose_regimen
-from staff.rules.values import DoseFact, Purpose, Regimen
+from staff.rules.values import DoseFact, Regimen
 
-COURSES = (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED)
+_UNREAD = {row.purpose: DoseReason(row.unread) for row in PURPOSES.values()}
 
 
 @dataclass(frozen=True)
@@ -103,12 +104,7 @@ def _unjudged(dose: DoseFact) -> DoseJudgement:
     reason = _fault(dose)
     counts = None if reason is None else False
     if reason is None:
-        reason = {
-            Purpose.PRE_EXPOSURE: DoseReason.NOT_APPROVED,
-            Purpose.POST_EXPOSURE: DoseReason.NO_REGIMEN,
-            Purpose.POST_EXPOSURE_IMMUNISED: DoseReason.IMMUNISED_COURSE,
-            Purpose.BOOSTER: DoseReason.BOOSTER,
-        }[dose.purpose]
+        reason = _UNREAD[dose.purpose]
     return DoseJudgement(dose.id, counts=counts, step=None, regimen=None, reason=reason, days=None)
 
 

@@ -8,8 +8,9 @@ from staff.rules.dates import add_days, add_months
 from staff.rules.facts import ClearanceRules, TitreFact
 from staff.rules.intervals import ALWAYS, NEVER, Intervals, merge, subtract
 from staff.rules.mixed import accepted_routes
+from staff.rules.purposes import PROVING, SERIES
 from staff.rules.series import OtherRoutes, SeriesResult, evaluate_series
-from staff.rules.values import DoseFact, Interval, Purpose, Regimen
+from staff.rules.values import DoseFact, Interval, Regimen
 
 # From when one re-check settles it where the site asks for one only; the source stands in checked_days.
 ONCE_BOOSTER_DAYS = 14
@@ -29,7 +30,7 @@ def qualifying_regimens(pre_exposure: Iterable[Regimen], doses_required: int) ->
     return tuple(
         regimen
         for regimen in pre_exposure
-        if regimen.purpose is Purpose.PRE_EXPOSURE and len(regimen.primary_steps) >= doses_required
+        if regimen.purpose in SERIES and len(regimen.primary_steps) >= doses_required
     )
 
 
@@ -50,13 +51,12 @@ def find_completions(
     approved, or by a documented course of any known post-exposure version, approved at the site or not.
 
     A pre-exposure regimen is read from the pre-exposure doses only, a post-exposure one from the doses of one
-    course. The short course for the already immunised proves nothing by itself, so only regimens for people
-    who were not immunised count.
+    course. Which courses prove anything the table of purposes says.
 
     A course counts from its last dose, or from dose number `stopped_course_doses` on where the site's rule lets
     a stopped course count. Whether it was stopped or goes on is nothing the doses can tell: the number decides.
     """
-    series = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
+    series = [dose for dose in doses if dose.purpose in SERIES]
     found = []
     for regimen in qualifying:
         routes = accepted_routes(regimen, qualifying, mixed=rules.mixed_routes)
@@ -74,7 +74,7 @@ def find_completions(
 def _course_candidates(
     doses: Sequence[DoseFact], post_exposure: Iterable[Regimen]
 ) -> Iterator[tuple[Regimen, list[DoseFact]]]:
-    regimens = [regimen for regimen in post_exposure if regimen.purpose is Purpose.POST_EXPOSURE]
+    regimens = [regimen for regimen in post_exposure if regimen.purpose in PROVING]
     for course in _courses(doses):
         for regimen in regimens:
             if any(dose.regimen_code == regimen.code for dose in course):
@@ -182,10 +182,10 @@ def _later_windows(completion: Completion, given: Sequence[DoseFact]) -> list[In
 
 
 def _courses(doses: Iterable[DoseFact]) -> list[list[DoseFact]]:
-    """Post-exposure doses by course; those without a course key are put together by regimen."""
+    """Doses of courses that prove a series, by course; those without a course key are put together by regimen."""
     courses: dict[tuple[str, str], list[DoseFact]] = {}
     for dose in doses:
-        if dose.purpose is not Purpose.POST_EXPOSURE or not dose.stands:
+        if dose.purpose not in PROVING or not dose.stands:
             continue
         if dose.course_key is not None:
             courses.setdefault(("course", dose.course_key), []).append(dose)

@@ -6,9 +6,10 @@ from datetime import date
 from enum import StrEnum
 
 from staff.rules.dates import add_days
+from staff.rules.purposes import SERIES
 from staff.rules.reasons import Reason
 from staff.rules.series import NO_OTHER_ROUTE, NextDose, OtherRoutes, evaluate_series
-from staff.rules.values import DoseFact, Purpose, Regimen, Route
+from staff.rules.values import DoseFact, Regimen, Route
 
 
 class ActionKind(StrEnum):
@@ -76,7 +77,7 @@ def remaining_doses(
 
     `latest_on` stays where the window ends, so a dose whose `due_on` lies after it is overdue.
     """
-    taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
+    taken = [dose for dose in doses if dose.purpose in SERIES]
     remaining: list[NextDose] = []
     for _step in regimen.primary_steps:
         result = evaluate_series(regimen=regimen, doses=taken, on=date.max, other_routes=other_routes)

@@ -12,8 +12,9 @@ from staff.rules.dates import add_days
 from staff.rules.facts import ADEQUATE_TITRE, BriefingFact, ClearanceRules, PersonFacts, TitreFact
 from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
 from staff.rules.missing import Action, ActionKind, last_days, missing_doses
+from staff.rules.purposes import Purpose
 from staff.rules.reasons import Reason, ReasonCode
-from staff.rules.values import DoseFact, Purpose, Regimen, Route
+from staff.rules.values import DoseFact, Regimen, Route
 
 _SERIES = {ReasonCode.NO_DOSES, ReasonCode.SERIES_INCOMPLETE, ReasonCode.TOO_FEW_DOSES}
 _LETTER = "letter-needed"

@@ -7,9 +7,10 @@ from staff.rules.dates import add_days
 from staff.rules.facts import ClearanceRules, PersonFacts
 from staff.rules.immunity import qualifying_regimens
 from staff.rules.mixed import accepted_routes
+from staff.rules.purposes import SERIES
 from staff.rules.reasons import Params, Reason, ReasonCode
 from staff.rules.series import NextDose, SeriesResult, evaluate_series
-from staff.rules.values import DoseFact, Purpose, Regimen
+from staff.rules.values import DoseFact, Regimen
 
 
 def explain_series(
@@ -51,7 +52,7 @@ def choose_regimen(
     """The regimen somebody's pre-exposure doses are read by, as of `day`: the one complete first; else one named
     on the doses; else the one that can be complete soonest; else the one of the routes they were given by. None when
     none qualifies."""
-    taken = [dose for dose in doses if dose.purpose is Purpose.PRE_EXPOSURE]
+    taken = [dose for dose in doses if dose.purpose in SERIES]
     named = {dose.regimen_code for dose in taken if dose.stands and dose.given_on <= day}
 
     def rank(option: tuple[Regimen, SeriesResult]) -> tuple[date, bool, date, int, str]:

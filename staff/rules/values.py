@@ -6,6 +6,7 @@ from enum import StrEnum
 from functools import cached_property
 
 from staff.rules.dates import month_end, month_start
+from staff.rules.purposes import Purpose
 
 
 class RuleError(ValueError):
@@ -24,13 +25,6 @@ class RuleError(ValueError):
 class Route(StrEnum):
     IM = "IM"
     ID = "ID"
-
-
-class Purpose(StrEnum):
-    PRE_EXPOSURE = "pre-exposure"
-    POST_EXPOSURE = "post-exposure"
-    POST_EXPOSURE_IMMUNISED = "post-exposure-immunised"
-    BOOSTER = "booster"
 
 
 class LateRule(StrEnum):

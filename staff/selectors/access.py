@@ -6,6 +6,7 @@ from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
 from staff.models import Campaign, Outing, Person, Session, Site, SiteRole, User
+from staff.rules import roles
 
 Role = SiteRole.Role
 OFFICER, LIAISON, LEAD = Role.OFFICER, Role.LIAISON, Role.LEAD
@@ -19,12 +20,12 @@ def sites_as(user: User, *roles: SiteRole.Role) -> QuerySet[Site]:
 
 
 def roles_of(user: User | AnonymousUser) -> frozenset[str]:
-    """Roles held at any site, with "member" for somebody who is on a team."""
+    """Roles held at any site, with that of a member for somebody who is on a team."""
     if not user.is_authenticated:
         return frozenset()
     held = set(SiteRole.objects.filter(user=user).values_list("role", flat=True))
     if Person.objects.filter(user=user).exists():
-        held.add("member")
+        held.add(roles.Role.MEMBER.value)
     return frozenset(held)
 
 

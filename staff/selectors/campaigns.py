@@ -13,7 +13,8 @@ from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_session
 from staff.rules import values
 from staff.rules.outlook import Way
 from staff.selectors.outlook import way_to_clear
-from staff.selectors.records import RegimenBook, with_record
+from staff.selectors.readiness import ClearDates, clear_dates
+from staff.selectors.records import RegimenBook
 from staff.selectors.regimens import versioned_rule
 from staff.words import reason_words
 
@@ -23,6 +24,8 @@ DAYS_AT_MOST = 60
 
 class Prospect(StrEnum):
     READY = "ready"
+    # The record allows the start, and nobody is clear before what is stored follows it.
+    RECOMPUTE = "recompute"
     IN_TIME = "in-time"
     DECISION = "decision"
     LATE = "late"
@@ -51,34 +54,36 @@ def members_outlook(campaign: Campaign, today: date) -> list[MemberOutlook]:
     """Everybody of the campaign as the record stands, in a constant number of queries."""
     book = RegimenBook.for_sites([campaign.site])
     regimen = versioned_rule(campaign.regimen)
-    people = Person.objects.filter(campaign_memberships__campaign=campaign).select_related("site__rules")
-    return [
-        _outlook(person, campaign, regimen, book, today)
-        for person in with_record(people.order_by("name", "number"))
-    ]
+    people = Person.objects.filter(campaign_memberships__campaign=campaign).order_by("name", "number")
+    return [_outlook(dates, campaign, regimen, book, today) for dates in clear_dates(people, [campaign.site])]
 
 
 def _outlook(
-    person: Person, campaign: Campaign, regimen: values.Regimen, book: RegimenBook, today: date
+    dates: ClearDates, campaign: Campaign, regimen: values.Regimen, book: RegimenBook, today: date
 ) -> MemberOutlook:
     way = way_to_clear(
-        person=person,
+        person=dates.person,
         book=book,
         today=today,
         on=campaign.starts_on,
         plan_by=regimen,
         route=values.Route(campaign.route),
     )
+    prospect = _prospect(way, dates, campaign.starts_on)
     words = tuple(reason_words(action.reason) for action in way.actions if action.reason is not None)
-    return MemberOutlook(person, _prospect(way, campaign.starts_on), way, words)
+    if prospect is Prospect.RECOMPUTE:
+        words = dates.on(campaign.starts_on).words
+    return MemberOutlook(dates.person, prospect, way, words)
 
 
-def _prospect(way: Way, starts_on: date) -> Prospect:
+def _prospect(way: Way, dates: ClearDates, starts_on: date) -> Prospect:
     if way.clear_on is None:
         return Prospect.DECISION
     if way.clear_on > starts_on:
         return Prospect.LATE
-    return Prospect.IN_TIME if way.actions else Prospect.READY
+    if way.actions:
+        return Prospect.IN_TIME
+    return Prospect.READY if dates.clear_on(starts_on) else Prospect.RECOMPUTE
 
 
 def first_day(campaign: Campaign, now: datetime) -> date:

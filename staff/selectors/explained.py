@@ -12,7 +12,7 @@ from staff.rules.missing import Action, ActionKind
 from staff.rules.values import Regimen
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.outlook_words import action_words, condition_words
-from staff.selectors.readiness import Readiness, readiness
+from staff.selectors.readiness import Readiness, clear_dates_of
 from staff.selectors.records import RegimenBook
 from staff.selectors.standing import DoseLine, dose_lines, series_regimen
 from staff.words import reason_words
@@ -52,7 +52,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Explained:
-    """`stored` is whether the stored clearance covers the date: only when it and the record agree is one clear."""
+    """`stored` is whether a stored clearance is in force on the date: only when it and the record agree is one clear."""
 
     person: Person
     on: date
@@ -73,22 +73,18 @@ class Explained:
 
 def clearance_explained(person: Person, *, on: date, today: date) -> Explained:
     """Why `person` is or isn't clear on `on`, and from when; nothing can be done before `today`."""
-    row = readiness(Person.objects.filter(pk=person.pk), on, [person.site])[0]
-    book = RegimenBook.for_sites([person.site])
-    stored = any(
-        covers([each.as_interval()], on)
-        for each in row.person.current_clearances  # type: ignore[attr-defined]
-    )
+    dates = clear_dates_of(person)
+    row, book = dates.on(on), RegimenBook.for_sites([person.site])
     ahead = clear_from([row], today)[0]
     return Explained(
         person=row.person,
         on=on,
         clear=row.clear,
-        stored=stored,
+        stored=dates.stored_on(on) is not None,
         readiness=row,
         regimen=series_regimen(row, book),
         doses=dose_lines(row.person, book),
-        links=_links(book.judge(row.person), on),
+        links=_links(dates.judged, on),
         clear_from=ahead,
         steps=tuple(_step(action) for action in ahead.way.actions),
     )

@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 
 from staff.models import Campaign, CampaignArea, Outing, OutingMove, Site
 from staff.rules.field_days import spread, working_days
-from staff.selectors.readiness import cleared_people
+from staff.selectors.readiness import clear_dates
 from staff.selectors.roster import site_shape
 
 
@@ -186,7 +186,7 @@ def people_by_day(plan: FieldPlan, site: Site) -> dict[date, tuple[int, int]]:
     for row in plan.days:
         if row.state in (DayState.NEW, DayState.STANDS):
             needed[row.date] += row.area.crews * sum(site_shape(site, row.area.method).values())
+    team = clear_dates(site.people.filter(crew_roles__isnull=False).distinct(), [site]) if needed else []
     return {
-        day: (number, cleared_people(site, day).filter(crew_roles__isnull=False).distinct().count())
-        for day, number in sorted(needed.items())
+        day: (number, sum(dates.clear_on(day) for dates in team)) for day, number in sorted(needed.items())
     }

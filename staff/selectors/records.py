@@ -13,7 +13,8 @@ from staff.models import Clearance, ClearanceLetter, Dose, Person, Site, Titre
 from staff.rules import values
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.clearance import PersonFacts, evaluate_clearance
-from staff.rules.dose_standing import COURSES, DoseJudgement, judge_doses
+from staff.rules.dose_standing import DoseJudgement, judge_doses
+from staff.rules.purposes import COURSES
 from staff.selectors.regimens import post_exposure_rules, pre_exposure_rules
 
 

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 from django.db.models import QuerySet
 
-from staff.models import AuditEntry, Purpose, Regimen, RegimenApproval, Site, User
+from staff.models import AuditEntry, Regimen, RegimenApproval, Site, User
 from staff.rules import values
+from staff.rules.purposes import COURSES, SERIES
 from staff.rules.regimen_states import RegimenState
 from staff.selectors.access import OFFICER, sites_as
 
@@ -80,7 +81,7 @@ def approvals_managed_by(user: User) -> QuerySet[RegimenApproval]:
     return RegimenApproval.objects.filter(site__in=sites_as(user, OFFICER)).select_related("regimen", "site")
 
 
-def approved_at(site: Site, *purposes: Purpose) -> QuerySet[Regimen]:
+def approved_at(site: Site, *purposes: str) -> QuerySet[Regimen]:
     """Versions the site's authority has approved and not withdrawn, with their steps."""
     return Regimen.objects.prefetch_related("steps").filter(
         approvals__site=site, approvals__withdrawn_at__isnull=True, purpose__in=purposes
@@ -94,12 +95,10 @@ def versioned_rule(regimen: Regimen) -> values.Regimen:
 
 def post_exposure_rules() -> list[values.Regimen]:
     """Every post-exposure version: a documented course counts under the version it was given by."""
-    rows = Regimen.objects.prefetch_related("steps").filter(
-        purpose__in=[Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED], state__in=KNOWN
-    )
+    rows = Regimen.objects.prefetch_related("steps").filter(purpose__in=COURSES, state__in=KNOWN)
     return [versioned_rule(row) for row in rows]
 
 
 def pre_exposure_rules(site: Site) -> list[values.Regimen]:
     """The approved ones under the names doses carry, so that a regimen named on a dose is found again."""
-    return [versioned_rule(row) for row in approved_at(site, Purpose.PRE_EXPOSURE)]
+    return [versioned_rule(row) for row in approved_at(site, *SERIES)]

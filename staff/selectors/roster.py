@@ -25,25 +25,29 @@ class CrewView:
 
 @dataclass(frozen=True)
 class OutingList:
-    """`short`: keys of coming outings with a crew that still lacks a needed crew role; `left`: of those all
+    """`earlier`: past outings that are left out. `short`: keys of coming outings with a crew that still lacks a needed crew role; `left`: of those all
     of whose crews have left."""
 
     coming: tuple[Outing, ...]
     past: tuple[Outing, ...]
+    earlier: int
     short: frozenset[int]
     left: frozenset[int]
 
 
-def outing_list(outings: QuerySet[Outing], now: datetime) -> OutingList:
-    """Coming ones soonest first, and the last that were, by each site's own date at `now`."""
+def outing_list(outings: QuerySet[Outing], now: datetime, *, whole: bool = False) -> OutingList:
+    """Coming ones soonest first, and the last that were (`whole`: all that were), by each site's own date at `now`."""
     rows = outings.prefetch_related("crews", "assignments", "site__crew_shapes")
     near = rows.filter(date__gte=(now - SLACK).date()).order_by("date", "area", "pk")
     coming = [row for row in near if row.date >= row.site.local_date(now)]
-    gone = rows.filter(date__lte=(now + SLACK).date()).order_by("-date", "area", "pk")
-    past = [row for row in gone[: PAST_SHOWN + len(coming)] if row.date < row.site.local_date(now)]
+    last = (now + SLACK).date()
+    gone = rows.filter(date__lte=last).order_by("-date", "area", "pk")
+    number, ahead = gone.count(), sum(row.date <= last for row in coming)
+    most = number if whole else PAST_SHOWN
+    past = [row for row in gone[: most + ahead] if row.date < row.site.local_date(now)][:most]
     short = frozenset(row.pk for row in coming if _is_short(row))
     left = frozenset(row.pk for row in coming if _all_left(row))
-    return OutingList(tuple(coming), tuple(past[:PAST_SHOWN]), short, left)
+    return OutingList(tuple(coming), tuple(past), number - ahead - len(past), short, left)
 
 
 def _is_short(outing: Outing) -> bool:

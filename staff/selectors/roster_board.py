@@ -13,15 +13,11 @@ from functools import cached_property
 
 from django.db.models import Prefetch, Q
 
-from staff.models import Assignment, Clearance, ClearancePending, Crew, DayWish, Outing, Person, Site
-from staff.rules.clearance import Clearance as ClearanceRule
+from staff.models import Assignment, Clearance, Crew, DayWish, Outing, Person, Site
 from staff.rules.crew_shape import missing_from
-from staff.rules.intervals import covers
 from staff.rules.rest_days import RestRules, misses_day_off
-from staff.selectors.readiness import Readiness, unstored_words
-from staff.selectors.records import RegimenBook, with_record
+from staff.selectors.readiness import ClearDates, Readiness, clear_dates
 from staff.selectors.roster import outing_shape
-from staff.words import reason_words
 
 DAY = timedelta(days=1)
 MOST_DAYS = 28
@@ -49,32 +45,20 @@ class TeamMember:
 
     person: Person
     roles: frozenset[str]
-    judged: ClearanceRule
+    clear: ClearDates
     assigned: Mapping[date, Assignment]
     out: frozenset[date]
     wishes: Mapping[date, str]
-    waiting: bool
 
     def cover_on(self, day: date) -> Clearance | None:
         """The stored clearance that a place on `day` would rest on."""
-        rows: list[Clearance] = self.person.current_clearances  # type: ignore[attr-defined]
-        return next((row for row in rows if covers([row.as_interval()], day)), None)
+        return self.clear.cover_on(day)
 
     def readiness(self, on: date) -> Readiness:
-        stored = self.cover_on(on) is not None
-        reasons = self.judged.reasons_on(on)
-        words = tuple(reason_words(reason) for reason in reasons)
-        return Readiness(
-            self.person,
-            on,
-            self.clear_on(on),
-            reasons,
-            words or unstored_words(stored and not self.waiting, self.waiting),
-            (),
-        )
+        return self.clear.on(on)
 
     def clear_on(self, day: date) -> bool:
-        return self.cover_on(day) is not None and not self.waiting and not self.judged.reasons_on(day)
+        return self.clear.clear_on(day)
 
     def wish(self, day: date) -> str:
         return self.wishes.get(day, "")
@@ -157,17 +141,14 @@ def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember
         for day in span:
             if wish.first_on <= day <= wish.last_on:
                 wishes[wish.person_id][day] = wish.kind
-    waiting = set(ClearancePending.objects.filter(person__in=people).values_list("person", flat=True))
-    book = RegimenBook.for_sites([site])
     return tuple(
         TeamMember(
-            person=person,
-            roles=frozenset(role.role for role in person.crew_roles.all()),
-            judged=book.judge(person),
-            assigned={day: row for day, row in assigned[person.pk].items() if first <= day <= last},
-            out=frozenset(assigned[person.pk]),
-            wishes=wishes[person.pk],
-            waiting=person.pk in waiting,
+            person=dates.person,
+            roles=frozenset(role.role for role in dates.person.crew_roles.all()),
+            clear=dates,
+            assigned={day: row for day, row in assigned[dates.person.pk].items() if first <= day <= last},
+            out=frozenset(assigned[dates.person.pk]),
+            wishes=wishes[dates.person.pk],
         )
-        for person in with_record(people.select_related("site__rules"))
+        for dates in clear_dates(people, [site])
     )

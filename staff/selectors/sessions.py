@@ -20,6 +20,7 @@ from staff.rules.immunity import (
 )
 from staff.rules.intervals import covers
 from staff.rules.missing import missing_doses
+from staff.rules.purposes import SERIES
 from staff.rules.series import evaluate_series
 from staff.selectors.readiness import readiness_of
 from staff.selectors.records import RegimenBook, facts_of, with_record
@@ -55,6 +56,10 @@ class DoseToTake:
     injections: int
     purpose: Purpose
     doubt: str = ""
+
+    @property
+    def in_series(self) -> bool:
+        return self.purpose.value in SERIES
 
 
 @dataclass(frozen=True)
@@ -120,7 +125,7 @@ class _Reader:
             return held_on
         if complete := self.completions(facts.doses):
             return complete[0].complete_on
-        taken = [dose for dose in facts.doses if dose.purpose is values.Purpose.PRE_EXPOSURE]
+        taken = [dose for dose in facts.doses if dose.purpose in SERIES]
         series = evaluate_series(regimen=self.regimen, doses=taken, on=date.max, other_routes=self.others)
         counted = [result.dose.given_on for result in series.doses if result.counts]
         return counted[number - 1] if len(counted) >= number else None
@@ -162,7 +167,7 @@ def _doubt(facts: PersonFacts, taken: Sequence[values.DoseFact], on: date) -> st
 
 def _uncounted(place: SessionPlace) -> str:
     dose = place.dose
-    if dose is None or dose.voided_at is not None or dose.purpose != Purpose.PRE_EXPOSURE:
+    if dose is None or dose.voided_at is not None or not dose.in_series:
         return ""
     standing = getattr(dose, "standing", None)
     return dose_words(standing.as_judgement()) if standing is not None and standing.counts is False else ""

@@ -13,7 +13,7 @@ from staff.rules.series_reasons import choose_regimen
 from staff.rules.values import Regimen
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.outlook import Outlook, outlook
-from staff.selectors.readiness import Readiness, readiness
+from staff.selectors.readiness import Readiness, clear_dates_of
 from staff.selectors.records import RegimenBook, every_dose_of, facts_of
 from staff.words import dose_words
 
@@ -55,13 +55,14 @@ class Standing:
 
 def standing(person: Person, today: date) -> Standing:
     """Everything the page of one person shows, as things stand on `today` (the site's date)."""
-    row = readiness(Person.objects.filter(pk=person.pk), today, [person.site])[0]
+    dates = clear_dates_of(person)
+    row = dates.on(today)
     book = RegimenBook.for_sites([person.site])
     return Standing(
         person=row.person,
         today=today,
         readiness=row,
-        intervals=book.judge(row.person).intervals,
+        intervals=dates.intervals,
         regimen=series_regimen(row, book),
         lines=dose_lines(row.person, book),
         outlook=outlook(person=row.person, reasons=row.reasons, book=book, today=today),

@@ -40,7 +40,7 @@ def campaign_create(
     """Set down a campaign and its people. Raises `Invalid` for what doesn't fit, `Conflict` for a name taken."""
     if starts_on < site.local_date(now):
         raise Invalid({"starts_on": _("Choose today or a later date.")})
-    if not approved_at(site, regimen.purpose).filter(pk=regimen.pk).exists():  # type: ignore[arg-type]
+    if not approved_at(site, regimen.purpose).filter(pk=regimen.pk).exists():
         raise Invalid({"regimen": _("This regimen isn't approved for the site.")})
     if route not in regimen.routes:
         raise Invalid({"route": _("The regimen doesn't accept this route.")})

@@ -18,6 +18,7 @@ from django.utils import translation
 from django.utils.translation import gettext as _
 
 from staff.errors import Invalid
+from staff.limits import fitting
 from staff.models import Assignment, Clearance, ClearancePending, Outing, Person, PersonDue, Withdrawal
 from staff.models.voidable import REASON_LENGTH
 from staff.rules.clearance import Clearance as ClearanceRule
@@ -165,7 +166,7 @@ def _rest_elsewhere(
 
 def _why(person: Person, judged: ClearanceRule, day: date) -> str:
     with translation.override(person.site.language):
-        return sentence(judged.reasons_on(day))[:300]
+        return fitting(sentence(judged.reasons_on(day)), Withdrawal, "reason")
 
 
 def withdraw(assignment: Assignment, *, reason: str, now: datetime) -> Withdrawal:

@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from staff.errors import Conflict, Invalid
+from staff.limits import within
 from staff.models import CommunityNotice, Outing, User
 from staff.selectors.community import last_move
 from staff.services.audit import audit_write
@@ -64,7 +65,7 @@ def community_told_together(
 def _said(field: str, words: str) -> str:
     if not words.strip():
         raise Invalid({field: _("Say who was told.") if field == "who" else _("Say how they were told.")})
-    return words.strip()[:200]
+    return within(words, CommunityNotice, field)
 
 
 def _record(actor: User, outing: Outing, told_on: date, who: str, how: str, now: datetime) -> CommunityNotice:

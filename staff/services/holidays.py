@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
+from staff.limits import within
 from staff.models import Site, SiteHoliday, User
 from staff.services.audit import audit_write
 
@@ -20,13 +21,14 @@ def holiday_add(*, actor: User, site: Site, day: date, name: str, now: datetime)
     today = site.local_date(now)
     if not name.strip():
         raise Invalid({"name": _("Say which holiday it is.")})
+    name = within(name, SiteHoliday, "name")
     if day < today or day.year > today.year + YEARS_AHEAD:
         raise Invalid(
             {"day": _("Give a date from today on and within the next three years; check the year.")}
         )
     try:
         with transaction.atomic():
-            holiday = SiteHoliday.objects.create(site=site, date=day, name=name.strip()[:80])
+            holiday = SiteHoliday.objects.create(site=site, date=day, name=name)
             audit_write(actor=actor, action="holiday.added", now=now, site=site, target=day.isoformat())
     except IntegrityError as error:
         message = _("This date is on the site's calendar already.")

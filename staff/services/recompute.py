@@ -16,6 +16,7 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, Q
 
 from staff.bell import ring
+from staff.limits import within
 from staff.models import Clearance, ClearancePending, Person, RulesChange, Site, SiteRules, User
 from staff.selectors.records import RegimenBook, with_facts
 from staff.services.clearance import clearance_refresh_many
@@ -55,7 +56,7 @@ def recompute_start(
     change = RulesChange.objects.create(
         site=site,
         changes=changes,
-        reason=reason[:300],
+        reason=within(reason, RulesChange, "reason"),
         by=actor,
         at=now,
         total=len(people),

@@ -13,6 +13,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from staff.errors import Conflict, Invalid
+from staff.limits import within
 from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, TitreEvidence, User
 from staff.rules.dates import month_end
 from staff.services.audit import audit_write
@@ -242,7 +243,7 @@ def hold_place(
 
     Without an actor it was a report from the phone; the case of `source` says by whose link.
     """
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Hold, "reason")
     with transaction.atomic():
         locked = lock_person(person.pk)
         hold, made = Hold.objects.get_or_create(
@@ -262,7 +263,7 @@ def hold_place(
 @retried
 def hold_release(*, actor: User | None, hold: Hold, last_day: date, note: str, now: datetime) -> None:
     """End a hold; the person may be clear from the day after `last_day`. Releasing twice is refused."""
-    note = need_reason(note, "note")
+    note = within(need_reason(note, "note"), Hold, "release_note", field="note")
     with transaction.atomic():
         person = lock_person(hold.person_id)
         need_somebody_else(actor=actor, person=person)

@@ -16,7 +16,9 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
 from staff.errors import Invalid
+from staff.limits import shortened
 from staff.models import Regimen, User
+from staff.rules.purposes import PURPOSES
 from staff.rules.regimen_check import regimen_faults
 from staff.rules.regimen_file import write_regimens
 from staff.rules.values import Step
@@ -50,8 +52,16 @@ class Imported:
 
 
 @cache
+def regimen_schema() -> dict[str, Any]:
+    """The schema of the file, with the purposes that have a row."""
+    schema: dict[str, Any] = json.loads(SCHEMA.read_text(encoding="utf-8"))
+    schema["$defs"]["regimen"]["properties"]["purpose"] = {"enum": [purpose.value for purpose in PURPOSES]}
+    return schema
+
+
+@cache
 def _validator() -> Draft202012Validator:
-    return Draft202012Validator(json.loads(SCHEMA.read_text(encoding="utf-8")))
+    return Draft202012Validator(regimen_schema())
 
 
 def file_read(*, content: bytes) -> list[FileRow]:
@@ -92,7 +102,7 @@ def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            raise _Twice(key[:60])
+            raise _Twice(shortened(key, 60))
         found[key] = value
     return found
 
@@ -122,7 +132,7 @@ def _schema_fault(data: Any, error: ValidationError) -> str:
 
 def _row_words(number: int, code: object) -> str:
     if isinstance(code, str) and code:
-        return _("Row %(number)d (%(code)s)") % {"number": number, "code": code[:60]}
+        return _("Row %(number)d (%(code)s)") % {"number": number, "code": shortened(code, 60)}
     return _("Row %(number)d") % {"number": number}
 
 

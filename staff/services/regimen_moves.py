@@ -7,6 +7,7 @@ from datetime import datetime
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, NotAllowed
+from staff.limits import within
 from staff.models import Regimen, RegimenMove, User
 from staff.rules.regimen_states import RegimenState, may_move
 from staff.selectors.access import OFFICER, sites_as
@@ -59,7 +60,7 @@ def need_state(regimen: Regimen, *states: RegimenState) -> None:
 def regimen_born(*, actor: User | None, regimen: Regimen, now: datetime, why: str) -> None:
     """Write the first row of a version's history; call it where the version is created."""
     RegimenMove.objects.create(
-        regimen=regimen, old="", new=RegimenState.DRAFT, by=actor, at=now, why=why[:300]
+        regimen=regimen, old="", new=RegimenState.DRAFT, by=actor, at=now, why=within(why, RegimenMove, "why")
     )
 
 
@@ -67,7 +68,7 @@ def regimen_move(
     *, actor: User | None, regimen: Regimen, to: RegimenState, now: datetime, why: str = ""
 ) -> None:
     """Move a locked version to another state; raises Conflict, naming its state, when that is no legal move."""
-    old = RegimenState(regimen.state)
+    old, why = RegimenState(regimen.state), within(why, RegimenMove, "why")
     if not may_move(old, to, sample=regimen.drafted_by_id is None):
         need_state(regimen)
     regimen.state = to
@@ -75,7 +76,7 @@ def regimen_move(
         regimen.submitted_by = actor
     # Later approvers are compared with who submitted it, so that name stays when it is sent back.
     regimen.save(update_fields=["state", "submitted_by"] if to is RegimenState.SUBMITTED else ["state"])
-    RegimenMove.objects.create(regimen=regimen, old=old, new=to, by=actor, at=now, why=why[:300])
+    RegimenMove.objects.create(regimen=regimen, old=old, new=to, by=actor, at=now, why=why)
     audit_write(
         actor=actor,
         action=f"regimen.{to}",

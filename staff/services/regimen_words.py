@@ -6,6 +6,7 @@ from typing import Any
 
 from django.utils.translation import gettext as _
 
+from staff.limits import shortened
 from staff.rules.regimen_check import StepFault
 
 
@@ -56,7 +57,7 @@ def schema_words(keyword: object, wanted: Any, found: Any) -> str:
         missing = [name for name in wanted if name not in found]
         return _("missing: %(fields)s.") % {"fields": ", ".join(missing)}
     if keyword == "additionalProperties":
-        return _("not part of the format: %(fields)s.") % {"fields": ", ".join(wanted)[:200]}
+        return _("not part of the format: %(fields)s.") % {"fields": shortened(", ".join(wanted), 200)}
     if keyword == "enum":
         return _("must be one of %(words)s.") % {"words": ", ".join(wanted)}
     if keyword == "type":

@@ -13,7 +13,9 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid, NotAllowed
-from staff.models import Purpose, Regimen, RegimenApproval, RulesChange, Site, User
+from staff.limits import within
+from staff.models import Regimen, RegimenApproval, RulesChange, Site, User
+from staff.rules.purposes import SERIES
 from staff.rules.regimen_states import RegimenState
 from staff.selectors.access import OFFICER, holds
 from staff.selectors.regimens import had_a_hand_in
@@ -121,7 +123,7 @@ def _recompute(
         actor=actor,
         now=now,
         # A course after a bite counts by the version it was given by, whatever a site has approved.
-        touched=regimen.purpose == Purpose.PRE_EXPOSURE,
+        touched=regimen.purpose in SERIES,
     )
 
 
@@ -140,7 +142,7 @@ def _check_approval(site: Site, authority: str, approved_on: date, document: str
 @retried
 def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: datetime) -> None:
     """End new use of a version at a site and mark its people to be recomputed; a course that runs stays on it."""
-    why = need_reason(why, field="why")
+    why = within(need_reason(why, field="why"), RegimenApproval, "withdraw_reason", field="why")
     if not holds(actor, approval.site, OFFICER):
         raise NotAllowed(_("Only the site's safety officer withdraws an approval."))
     with transaction.atomic():

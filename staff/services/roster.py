@@ -8,6 +8,7 @@ from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
+from staff.limits import fitting, within
 from staff.models import (
     Assignment,
     Campaign,
@@ -20,8 +21,7 @@ from staff.models import (
     User,
     Withdrawal,
 )
-from staff.rules.intervals import covers
-from staff.selectors.readiness import clearance_on, readiness_of
+from staff.selectors.readiness import clear_dates, clearance_on
 from staff.services.audit import audit_write
 from staff.services.clearance import (
     clearance_catch_up,
@@ -101,7 +101,7 @@ def need_cover(*, person: Person, outing: Outing, now: datetime) -> Clearance:
     stored clearance and record don't both allow the date."""
     clearance_catch_up(person=person, now=now)
     cover = clearance_on(person, outing.date)
-    if cover is None or not readiness_of(person, outing.date).clear:
+    if cover is None:
         raise refusal(person, outing.date, outing.site.local_date(now))
     return cover
 
@@ -119,7 +119,7 @@ def _put_on(row: Assignment) -> Assignment:
 @retried
 def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: datetime) -> Withdrawal:
     """Take a person off by hand, with a reason; refused once the outing is over."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Withdrawal, "reason")
     with transaction.atomic():
         lock_person(assignment.person_id)
         outing = lock_outing(assignment.outing_id)
@@ -201,7 +201,7 @@ def outing_move(
 
     The `OutingMove` it leaves is what tells the people on it, and that the community knows only the old date.
     """
-    today = outing.site.local_date(now)
+    today, reason = outing.site.local_date(now), within(reason, OutingMove, "reason")
     check_outing_date(date, today)
     with transaction.atomic():
         locked = _lock_outing_with_people(outing.pk, now)
@@ -215,7 +215,7 @@ def outing_move(
                 outing=locked,
                 old_date=old,
                 new_date=date,
-                reason=reason.strip()[:300],
+                reason=reason,
                 moved_by=actor,
                 moved_at=now,
             )
@@ -263,17 +263,19 @@ def _move(outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
 def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], list[Withdrawal]]:
     """Take off who is elsewhere on the new date and whoever's clearance doesn't reach it; give back those another covers."""
     again, withdrawn = [], []
+    people = Person.objects.filter(assignments__outing=outing)
+    clear = {dates.person.pk: dates for dates in clear_dates(people, [outing.site])}
     for assignment in outing.assignments.select_related("clearance", "person__site__rules", "crew", "outing"):
         if other := elsewhere_on(assignment.person, outing, date):
             reason = booked_words(assignment.person, other)
-            withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
+            withdrawn.append(withdraw(assignment, reason=fitting(reason, Withdrawal, "reason"), now=now))
             continue
-        if covers([assignment.clearance.as_interval()], date):
+        cover = clear[assignment.person_id].cover_on(date)
+        if cover == assignment.clearance:
             continue
-        cover = clearance_on(assignment.person, date)
         if cover is None:
-            reason = " ".join(readiness_of(assignment.person, date).words)
-            withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
+            reason = " ".join(clear[assignment.person_id].on(date).words)
+            withdrawn.append(withdraw(assignment, reason=fitting(reason, Withdrawal, "reason"), now=now))
         else:
             assignment.delete()
             assignment.pk, assignment.clearance = None, cover
@@ -284,7 +286,7 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
 @retried
 def outing_cancel(*, actor: User, outing: Outing, reason: str, now: datetime) -> None:
     """Cancel with a reason; everybody is withdrawn and told."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), Withdrawal, "reason")
     with transaction.atomic():
         locked = _lock_outing_with_people(outing.pk, now)
         if locked.cancelled_at is not None:

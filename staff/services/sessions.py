@@ -113,7 +113,7 @@ def _give(actor: User, table: Table, note: Note, now: datetime) -> SessionPlace:
         batch=note.batch,
         place=session.place,
         evidence=Evidence.REGISTER,
-        regimen=session.campaign.regimen if take.purpose == Purpose.PRE_EXPOSURE else None,
+        regimen=session.campaign.regimen if take.in_series else None,
     )
     place.outcome, place.reason = Outcome.GIVEN, ""
     place.save()

@@ -17,6 +17,7 @@ import sys
 import time
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 import django
 
@@ -146,11 +147,23 @@ def row(what: str, ours: float, bare: float) -> None:
     say(f"| {what} | {ours * 1000:,.1f} ms | {bare * 1000:,.1f} ms | {ours / bare:.1f} |")
 
 
+def stored_at(site: Any) -> Any:
+    """Whoever the guards would let onto a roster of that date: what a recompute writes, with no record judged."""
+    from django.db.models import Exists, OuterRef  # noqa: PLC0415
+
+    from staff.models import Clearance, Person  # noqa: PLC0415
+
+    # Asked of each person: the database would else read the intervals of every site.
+    covering = Clearance.objects.filter(person=OuterRef("pk"), superseded_on__isnull=True, starts_on__lte=ON)
+    covered = Exists(covering.exclude(ends_on__lt=ON))
+    return Person.objects.filter(covered, site=site, clearance_pending__isnull=True)
+
+
 def measure(people: int, *, queries: bool) -> None:
     from django.db import connection  # noqa: PLC0415
 
     from staff.models import Person, Site  # noqa: PLC0415
-    from staff.selectors.readiness import cleared_people, readiness  # noqa: PLC0415
+    from staff.selectors.readiness import readiness  # noqa: PLC0415
 
     fill(people)
     say(f"{connection.vendor}, {people:,} people, {3 * people:,} doses\n")
@@ -169,16 +182,16 @@ def measure(people: int, *, queries: bool) -> None:
             cursor.execute("ANALYZE")
     site = Site.objects.select_related("rules").get(code="site-0")
     at_site = best(lambda: fetched(CLEAR_AT_SITE, site.pk, ON, ON))
-    assert len(fetched(CLEAR_AT_SITE, site.pk, ON, ON)) == cleared_people(site, ON).count() > 0
+    assert len(fetched(CLEAR_AT_SITE, site.pk, ON, ON)) == stored_at(site).count() > 0
     row(
         "clear on a date, one site of 500: the stored answer",
-        best(lambda: list(cleared_people(site, ON))),
+        best(lambda: list(stored_at(site))),
         at_site,
     )
     board = best(lambda: readiness(Person.objects.filter(site=site), ON, [site]), times=3)
     row("the same with every reason judged afresh", board, at_site)
     anywhere = best(lambda: fetched(CLEAR_ANYWHERE, ON, ON))
-    every = best(lambda: sum(cleared_people(one, ON).count() for one in Site.objects.all()))
+    every = best(lambda: sum(stored_at(one).count() for one in Site.objects.all()))
     row("clear on a date, all sites, counted", every, anywhere)
 
 

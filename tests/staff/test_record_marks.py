@@ -9,7 +9,7 @@ import pytest
 from django.db import connection
 
 from staff.models import Assignment, Clearance, ClearancePending, Person
-from staff.selectors.readiness import clearance_on, cleared_people
+from staff.selectors.readiness import clearance_on, readiness_of
 from staff.selectors.verify import differences
 from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
@@ -85,7 +85,7 @@ def test_a_change_past_the_services_keeps_the_person_off_until_it_is_recomputed(
     mark = ClearancePending.objects.get()
     assert (mark.person, mark.change) == (person, None)
     assert clearance_on(person, roster.outing.date) is None
-    assert person not in cleared_people(roster.team.site, roster.outing.date)
+    assert not readiness_of(person, roster.outing.date).clear
     refused(NOT_CLEARED, lambda: insert(roster, person))
     named = f"clearance of person {person.pk}"
     assert named in [one.row for one in differences(roster.now)]

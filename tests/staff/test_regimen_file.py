@@ -15,7 +15,7 @@ from jsonschema import Draft202012Validator
 from staff.errors import Invalid, NotAllowed
 from staff.models import Purpose, Regimen, RegimenMove, Route
 from staff.selectors.regimens import regimens_to_export
-from staff.services.regimen_file import SCHEMA, regimens_import, regimens_text
+from staff.services.regimen_file import regimen_schema, regimens_import, regimens_text
 from staff.services.regimens import regimens_load
 from tests.factories import REGIMENS, Team
 
@@ -43,13 +43,13 @@ def faults(team: Team, content: bytes, now: datetime) -> list[str]:
 
 
 def test_the_schema_is_one_and_the_samples_keep_it() -> None:
-    schema = json.loads(SCHEMA.read_text())
+    schema = regimen_schema()
     Draft202012Validator.check_schema(schema)
     assert not list(Draft202012Validator(schema).iter_errors(ROWS))
 
 
 def test_the_words_of_the_schema_are_those_of_the_table() -> None:
-    row = json.loads(SCHEMA.read_text())["$defs"]["regimen"]["properties"]
+    row = regimen_schema()["$defs"]["regimen"]["properties"]
     assert row["purpose"]["enum"] == list(Purpose.values)
     assert row["routes"]["items"]["enum"] == list(Route.values)
     assert row["for_whom"]["enum"] == list(Regimen.ForWhom.values)

@@ -93,7 +93,7 @@ def read_report(body: Mapping[str, Any], made_at: datetime) -> PhoneReport:
         task=said.choice("task", Task.values, Task.UNKNOWN),
         causes=said.choices("causes", Cause.values),
         others_hurt=_answer(said, "others_hurt"),
-        narrative=said.text("narrative", 2000),
+        narrative=said.text("narrative"),
         washing=_washing(said.part("washing")),
         place=_place(place) if place else None,
         complete=said.flag("complete", True),
@@ -118,7 +118,7 @@ def read_handled(body: Mapping[str, Any]) -> Handled | None:
         day=day,
         outing=said.whole("outing"),
         counts={task: count for task, count in known.items() if count is not None},
-        faults=(*said.faults, *(f"counts.{task}"[:80] for task in sorted(unknown)[:10])),
+        faults=(*said.faults, *(f"counts.{task}" for task in sorted(unknown))),
     )
 
 

@@ -16,6 +16,7 @@ from safety.services.phone.place import message_place
 from safety.services.phone.reading import Sent
 from safety.services.phone.reports import report_place
 from safety.services.phone.sender import Sender
+from staff.limits import within
 from staff.models import Person, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -31,7 +32,7 @@ def _locked(message: PhoneMessage) -> PhoneMessage:
 
 def held_take(*, actor: User, message: PhoneMessage, reason: str, now: datetime) -> None:
     """Let one officer read a report that names no link; from then on it waits for that officer alone."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), PhoneMessage, "settle_reason", field="reason")
     with transaction.atomic():
         row = _locked(message)
         if row.link_id is not None or row.settled_by_id is not None:
@@ -48,7 +49,7 @@ def held_place(
     *, actor: User, message: PhoneMessage, person: Person, reason: str, now: datetime
 ) -> PhoneMessage:
     """Place a held report under `person`. Raises `Conflict` when it can't be opened or its case is filled in already."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), PhoneMessage, "settle_reason", field="reason")
     with transaction.atomic():
         row = _locked(message)
         sent = message_opened(row)
@@ -90,7 +91,7 @@ def _placed_by(actor: User, sent: Sent, person: Person, now: datetime) -> Outcom
 
 def held_set_aside(*, actor: User, message: PhoneMessage, reason: str, now: datetime) -> None:
     """Take a held report off the list; it is kept, with the reason."""
-    reason = need_reason(reason)
+    reason = within(need_reason(reason), PhoneMessage, "settle_reason", field="reason")
     with transaction.atomic():
         row = _locked(message)
         row.state, row.settled_at = State.SET_ASIDE, now

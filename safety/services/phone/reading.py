@@ -14,6 +14,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from safety.models import PhoneMessage
+from staff.limits import shortened
 
 MESSAGE_VERSION = 1
 FIRST_YEAR, LAST_YEAR = 1970, 2199
@@ -85,7 +86,8 @@ class Reader:
         value = self.data.get(name)
         return None if value is None else Reader(value, f"{self.path}.{name}".lstrip("."), self.faults)
 
-    def text(self, name: str, longest: int) -> str:
+    def text(self, name: str) -> str:
+        """What was written, whole: a report of a bite is never cut, nor refused for its length."""
         value = self.data.get(name)
         if value is None:
             return ""
@@ -94,9 +96,9 @@ class Reader:
             return ""
         # A database can't hold NUL or half of a surrogate pair.
         clean = value.replace("\0", "").encode("utf-8", "ignore").decode()
-        if clean != value or len(clean) > longest:
+        if clean != value:
             self._fault(name)
-        return clean[:longest]
+        return clean
 
     def flag(self, name: str, default: bool) -> bool:
         value = self.data.get(name)
@@ -186,7 +188,8 @@ def read_message(opened: bytes) -> Sent | None:
         return None
     return Sent(
         link=link if isinstance(link, str) else "",
-        kind=kind[:10],
+        # None of a longer name is known.
+        kind=shortened(kind, 10),
         about=about,
         made_at=made_at,
         body=body,

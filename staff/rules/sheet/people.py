@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date
 
+from staff.rules.purposes import Purpose
 from staff.rules.sheet.columns import Field
-from staff.rules.values import Purpose
 
 
 @dataclass(frozen=True)

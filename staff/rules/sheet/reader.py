@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from staff.rules.purposes import PURPOSES, Purpose
 from staff.rules.sheet.cells import ERROR, FORMULA, Cell, SheetRow, unkeepable
 from staff.rules.sheet.columns import Field, Mapped, one_row_a_dose
 from staff.rules.sheet.dates import DateFormat
 from staff.rules.sheet.days import DayReader
 from staff.rules.sheet.findings import Finding, Problem
 from staff.rules.sheet.people import SheetDose, SheetPerson, canonical_number
-from staff.rules.values import Purpose, Route
+from staff.rules.values import Route
 
 # Longest text kept of each field; a test holds these to the models.
 LONGEST = {
@@ -25,10 +26,7 @@ _ROUTES = {
     "im": Route.IM, "i m": Route.IM, "intramuscular": Route.IM, "intramuscular im": Route.IM,
     "id": Route.ID, "i d": Route.ID, "intradermal": Route.ID, "intradermal id": Route.ID,
 }  # fmt: skip
-_PURPOSES = {
-    "pre exposure": Purpose.PRE_EXPOSURE, "prep": Purpose.PRE_EXPOSURE, "booster": Purpose.BOOSTER,
-    "post exposure": Purpose.POST_EXPOSURE, "pep": Purpose.POST_EXPOSURE,
-}  # fmt: skip
+_PURPOSES = {word: row.purpose for row in PURPOSES.values() for word in row.list_words}
 
 
 @dataclass
@@ -102,10 +100,10 @@ class Reader:
     def _details(self, row: SheetRow, texts: dict[Field, str]) -> dict[str, str]:
         details = {str(name): texts.get(name, "") for name in (Field.PRODUCT, Field.BATCH, Field.PLACE)}
         details["route"] = self._word(row, Field.ROUTE, _ROUTES, Problem.ROUTE)
-        details["purpose"] = (
-            self._word(row, Field.PURPOSE, _PURPOSES, Problem.PURPOSE) or Purpose.PRE_EXPOSURE
-        )
-        if details["purpose"] == Purpose.POST_EXPOSURE:
+        told = self._word(row, Field.PURPOSE, _PURPOSES, Problem.PURPOSE)
+        purpose = Purpose(told) if told else Purpose.PRE_EXPOSURE
+        details["purpose"] = purpose
+        if not PURPOSES[purpose].by_list:
             self._add(Problem.POST_EXPOSURE, row, Field.PURPOSE)
         given = any(texts.get(name) for name in (Field.PRODUCT, Field.BATCH)) or details["route"]
         if one_row_a_dose(self.mapping) and given and row.cell(self._column(Field.DOSE_DATE)).blank:

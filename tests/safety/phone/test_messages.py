@@ -128,7 +128,6 @@ def test_an_answer_that_denies_the_bite_makes_it_no_less_a_bite(phone: Phone) ->
         {"causes": ["bare-hands", 7]},
         {"wounds": "many"},
         {"wounds": [None]},
-        {"narrative": "a" * 2001},
         {"narrative": "half \ud800"},
         {"place": {"latitude": 91, "longitude": 0}},
         {"place": {"latitude": 1e400, "longitude": 0}},
@@ -146,6 +145,13 @@ def test_what_cannot_be_read_is_named_and_the_rest_stands(phone: Phone, changes:
     assert phone.report(uuid.uuid4(), **changes)["reference"]
     assert PhoneMessage.objects.get().reason == "partly-unread"
     assert Incident.objects.get().animal == "dog-roaming" and Hold.objects.exists()
+
+
+def test_a_story_longer_than_the_pages_ask_for_stands_whole_in_the_case(phone: Phone) -> None:
+    told = "It came from behind the market. " * 100
+    assert phone.report(uuid.uuid4(), narrative=told)["reference"]
+    assert PhoneMessage.objects.get().reason == ""
+    assert Incident.objects.get().narrative == told
 
 
 def test_dates_that_cannot_be_are_kept_and_shown_and_not_refused(

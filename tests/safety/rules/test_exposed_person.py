@@ -13,7 +13,7 @@ from safety.rules.exposed_person import (
     Standing,
     immunoglobulin_may_be_asked,
     known_of,
-    purpose_listed,
+    purposes_listed,
     standing_of,
 )
 from staff.rules.values import DoseFact, Purpose
@@ -67,17 +67,17 @@ def test_a_weak_immune_system_stands_above_everything_else() -> None:
 
 
 def test_the_tables_two_plain_cases_are_listed_and_the_two_disputed_ones_are_not() -> None:
-    listed = {one: purpose_listed(one, exposed=True) for one in Standing}
+    listed = {one: purposes_listed(one, exposed=True) for one in Standing}
     assert listed == {
-        Standing.NOT_IMMUNISED: Purpose.POST_EXPOSURE,
-        Standing.IMMUNISED: Purpose.POST_EXPOSURE_IMMUNISED,
-        Standing.RECENT_COURSE: None,
-        Standing.IMMUNOCOMPROMISED: None,
+        Standing.NOT_IMMUNISED: {Purpose.POST_EXPOSURE},
+        Standing.IMMUNISED: {Purpose.POST_EXPOSURE_IMMUNISED},
+        Standing.RECENT_COURSE: set(),
+        Standing.IMMUNOCOMPROMISED: set(),
     }
 
 
 def test_without_an_exposure_nothing_is_listed() -> None:
-    assert {purpose_listed(one, exposed=False) for one in Standing} == {None}
+    assert {purposes_listed(one, exposed=False) for one in Standing} == {frozenset()}
 
 
 @pytest.mark.parametrize(
