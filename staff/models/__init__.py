@@ -1,3 +1,4 @@
+from staff.models.account_change import AccountChange
 from staff.models.audit import AuditEntry
 from staff.models.campaign import Campaign, CampaignArea, CampaignMember, Method, Session, SessionPlace
 from staff.models.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
@@ -15,6 +16,7 @@ from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
 from staff.models.user import SiteRole, User
 
 __all__ = [
+    "AccountChange",
     "Assignment",
     "AuditEntry",
     "Briefing",

@@ -10,6 +10,7 @@ from knox.models import AuthToken
 
 from staff.errors import Conflict
 from staff.models import User
+from staff.services.accounts import key_noted
 from staff.services.audit import audit_write
 from staff.services.passwords import password_confirm
 
@@ -28,6 +29,8 @@ def key_issue(*, user: User, actor: User | None, now: datetime) -> str:
         if AuthToken.objects.filter(user=user).count() >= KEYS_AT_ONCE:
             raise Conflict(_("Ten keys are the most; revoke one first."), code="too-many-keys")
         row, key = AuthToken.objects.create(user=user)
+        if actor is None:
+            key_noted(account=user, now=now)
         audit_write(
             actor=actor, action="key.created", now=now, target=f"key:{row.token_key}", account=user.username
         )
