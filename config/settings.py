@@ -57,7 +57,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 INSTALLED_APPS = [
     "staff",
     "safety",
-    "django.contrib.admin",
+    "config.desk.DeskConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

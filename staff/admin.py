@@ -9,8 +9,8 @@ from typing import Any, ClassVar, cast
 
 from django import forms
 from django.contrib import admin
-from django.contrib.auth.admin import UserAdmin
 from django.http import HttpRequest
+from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -18,6 +18,8 @@ from staff.errors import NotCleared, Refused
 from staff.forms.account import AdminSignInForm
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
 from staff.selectors.readiness import clearance_on
+from staff.services.accounts import account_create, account_save, role_give, role_take
+from staff.services.audit import audit_write
 from staff.services.roster import roster_assign
 from staff.services.site_rules import site_rules_change
 
@@ -28,14 +30,74 @@ NOT_CLEAR = _("This person is not clear on that date; ask the officer.")
 
 
 class SiteRoleInline(admin.TabularInline):
+    """Roles are given and taken away, each with a row of its own; none is changed into another."""
+
     model = SiteRole
+    fk_name = "user"
+    fields = ("site", "role")
     extra = 1
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+class NewAccountForm(forms.ModelForm):
+    """Without a password: its owner sets one with `manage.py changepassword`."""
+
+    class Meta:
+        model = User
+        fields = ("username", "first_name", "last_name", "email", "language", "time_zone")
+
+
+class AccountForm(NewAccountForm):
+    class Meta(NewAccountForm.Meta):
+        fields = (*NewAccountForm.Meta.fields, "is_active", "is_superuser")
 
 
 @admin.register(User)
-class AccountAdmin(UserAdmin):
+class AccountAdmin(admin.ModelAdmin):
+    """Who there is and what each may do. No password is set here, and nobody's doors are opened by themself."""
+
+    form = AccountForm
+    list_display = ("username", "email", "first_name", "last_name", "is_active", "is_superuser")
+    list_filter = ("is_superuser", "is_active")
+    search_fields = ("username", "first_name", "last_name", "email")
     inlines: ClassVar = [SiteRoleInline]
-    fieldsets = (*(UserAdmin.fieldsets or ()), (_("Reading"), {"fields": ("language", "time_zone")}))
+
+    def get_form(self, request: HttpRequest, obj: User | None = None, change: bool = False, **kw: Any) -> Any:
+        return super().get_form(request, obj, change, **({} if obj else {"form": NewAccountForm}), **kw)
+
+    def get_inlines(self, request: HttpRequest, obj: User | None) -> Any:
+        return self.inlines if obj else []
+
+    def save_model(self, request: HttpRequest, obj: User, form: Any, change: bool) -> None:
+        actor, now = cast(User, request.user), timezone.now()
+        if not change:
+            account_create(actor=actor, account=obj, now=now)
+            return
+        account_save(
+            actor=actor, account=obj, old={name: form.initial[name] for name in form.changed_data}, now=now
+        )
+
+    def save_formset(self, request: HttpRequest, form: Any, formset: Any, change: bool) -> None:
+        actor, now = cast(User, request.user), timezone.now()
+        given = formset.save(commit=False)
+        for row in formset.deleted_objects:
+            role_take(actor=actor, row=row, now=now)
+        for row in given:
+            role_give(actor=actor, account=form.instance, site=row.site, role=row.role, now=now)
+
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
+        try:
+            return super().changeform_view(request, *args, **kwargs)
+        except Refused as refused:
+            # Everything of the form is taken back with it.
+            self.message_user(request, refused.message, level="error")
+            return redirect(request.path)
+
+    def has_delete_permission(self, request: HttpRequest, obj: User | None = None) -> bool:
+        """An account is closed; what it did stays its own."""
+        return False
 
 
 @admin.register(Site)
@@ -45,6 +107,13 @@ class SiteAdmin(admin.ModelAdmin):
     def save_model(self, request: HttpRequest, obj: Site, form: Any, change: bool) -> None:
         super().save_model(request, obj, form, change)
         SiteRules.objects.get_or_create(site=obj)
+        audit_write(
+            actor=cast(User, request.user),
+            action="site.changed" if change else "site.added",
+            now=timezone.now(),
+            site=obj,
+            changed={name: str(form.cleaned_data[name]) for name in form.changed_data},
+        )
 
     def has_delete_permission(self, request: HttpRequest, obj: Site | None = None) -> bool:
         return False

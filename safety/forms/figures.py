@@ -12,12 +12,21 @@ from django.utils.translation import gettext_lazy
 
 from staff.forms.fields import DayField, SiteField
 from staff.models import Site
+from staff.services.records import EARLIEST_DATE
+
+# Far enough for any plan, and a day short enough of the calendar's end to be an instant in every zone.
+LATEST_DATE = date(2199, 12, 31)
+
+
+def check_year(day: date) -> None:
+    if not EARLIEST_DATE <= day <= LATEST_DATE:
+        raise forms.ValidationError(_("%(date)s can't be right; check the year.") % {"date": day.isoformat()})
 
 
 class FiguresForm(forms.Form):
     site = SiteField()
-    first = DayField(label=gettext_lazy("From"))
-    last = DayField(label=gettext_lazy("Until"))
+    first = DayField(label=gettext_lazy("From"), validators=[check_year])
+    last = DayField(label=gettext_lazy("Until"), validators=[check_year])
 
     def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -12,7 +12,9 @@ from django.contrib.auth.forms import AuthenticationForm, PasswordChangeForm
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from staff.services.guesses import guess_forgive, guess_key, guess_take, seconds_left
+from staff.errors import Refused
+from staff.services.guesses import guess_forgive, guess_take, seconds_left
+from staff.services.passwords import password_confirm, sign_in_key
 from staff.words import too_many_tries
 
 
@@ -22,7 +24,7 @@ class CountedGuesses(AuthenticationForm):
     def clean(self) -> dict[str, Any]:
         # Django calls this without a clock; it is read here, once.
         now = timezone.now()
-        key = guess_key("sign-in", str(self.cleaned_data.get("username") or ""))
+        key = sign_in_key(str(self.cleaned_data.get("username") or ""))
         if self.cleaned_data.get("username") and self.cleaned_data.get("password"):
             if not guess_take(key=key, now=now):
                 raise forms.ValidationError(too_many_tries(seconds_left(key=key, now=now)), code="locked")
@@ -46,11 +48,20 @@ class AdminSignInForm(CountedGuesses, AdminAuthenticationForm):
 
 
 class NewPasswordForm(PasswordChangeForm):
-    """Django's own; it is one of several on its page, so it doesn't take the focus."""
+    """Django's own, with the old password counted; it is one of several on its page, so it doesn't take the focus."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["old_password"].widget.attrs.pop("autofocus", None)
+
+    def clean_old_password(self) -> str:
+        old = str(self.cleaned_data["old_password"])
+        try:
+            # Django calls this without a clock; it is read here, once.
+            password_confirm(user=self.user, password=old, now=timezone.now(), field="old_password")
+        except Refused as refused:
+            raise forms.ValidationError(refused.message, code=refused.code) from refused
+        return old
 
 
 class LanguageForm(forms.Form):

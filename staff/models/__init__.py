@@ -1,3 +1,4 @@
+from staff.models.account_change import AccountChange
 from staff.models.audit import AuditEntry
 from staff.models.campaign import Campaign, CampaignArea, CampaignMember, Method, Session, SessionPlace
 from staff.models.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
@@ -17,6 +18,7 @@ from staff.models.voidable import Voidable
 
 __all__ = [
     "ROLE_WORDS",
+    "AccountChange",
     "Assignment",
     "AuditEntry",
     "Briefing",

@@ -39,10 +39,17 @@ class SiteRole(models.Model):
     user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="site_roles")
     site = models.ForeignKey("staff.Site", on_delete=models.CASCADE, related_name="site_roles")
     role = models.CharField(_("role"), max_length=10, choices=Role)
+    # Empty: at the console, or before this was noted.
+    given_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["user", "site", "role"], name="site_role_once"),
+            # Nobody gives a role to themself, by whatever door.
+            models.CheckConstraint(
+                condition=models.Q(given_by__isnull=True) | ~models.Q(given_by=models.F("user")),
+                name="site_role_by_another",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -108,7 +108,6 @@ def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
     context = {
         "site": site,
         "change": change,
-        "at": change.at.astimezone(site.zone),
         "figures": [
             (labels.get(name, name), *_told(name, told["old"], told["new"]))
             for name, told in change.changes.items()

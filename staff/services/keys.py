@@ -8,17 +8,18 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 from knox.models import AuthToken
 
-from staff.errors import Conflict, Invalid
+from staff.errors import Conflict
 from staff.models import User
+from staff.services.accounts import key_noted
 from staff.services.audit import audit_write
+from staff.services.passwords import password_confirm
 
 KEYS_AT_ONCE = 10
 
 
 def key_create(*, user: User, password: str, now: datetime) -> str:
-    """A new key for `user`, who gives the password again. Raises `Invalid` when it is wrong, `Conflict` at ten keys."""
-    if not user.check_password(password):
-        raise Invalid({"password": _("That isn't your password.")})
+    """A new key for `user`, who gives the password again, as `password_confirm` asks. Raises `Conflict` at ten keys."""
+    password_confirm(user=user, password=password, now=now)
     return key_issue(user=user, actor=user, now=now)
 
 
@@ -28,6 +29,8 @@ def key_issue(*, user: User, actor: User | None, now: datetime) -> str:
         if AuthToken.objects.filter(user=user).count() >= KEYS_AT_ONCE:
             raise Conflict(_("Ten keys are the most; revoke one first."), code="too-many-keys")
         row, key = AuthToken.objects.create(user=user)
+        if actor is None:
+            key_noted(account=user, now=now)
         audit_write(
             actor=actor, action="key.created", now=now, target=f"key:{row.token_key}", account=user.username
         )

@@ -16,6 +16,7 @@ HAS_PEOPLE = "has-people"
 # table, and the columns that may still be set once a row stands.
 APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_auditentry": (),
+    "staff_accountchange": (),
     "staff_withdrawal": (),
     "staff_outingmove": (),
     "staff_dose": ("voided_at", "voided_by_id", "void_reason"),

@@ -131,3 +131,12 @@ def test_notices_are_counted_by_kind_and_state_with_those_said_to_be_seen(
     day_of, day_before = found["a dose is due today"], found["a dose is due tomorrow"]
     assert (day_of.written, day_of.sent, day_of.withdrawn, day_of.waiting, day_of.seen) == (3, 2, 1, 0, 1)
     assert (day_before.written, day_before.seen) == (1, None)
+
+
+@pytest.mark.parametrize("asked", [{"first": "0001-01-01"}, {"last": "9999-12-31"}, {"first": "9999-12-31"}])
+def test_a_period_at_the_edge_of_the_calendar_is_answered_in_words(
+    team: Team, client: Client, asked: dict[str, str]
+) -> None:
+    client.force_login(team.officer)
+    page = client.get(PAGE, asked)
+    assert page.status_code == 400 and "check the year" in page.content.decode()

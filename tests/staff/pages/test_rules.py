@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -13,6 +13,7 @@ from django.urls import reverse
 from staff.models import RulesChange, SiteRules
 from staff.services.recompute import recompute_catch_up
 from staff.services.roster import roster_assign
+from staff.services.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 
@@ -97,6 +98,21 @@ def test_the_page_of_a_change_shows_its_reason_and_how_far_it_is(team: Team) -> 
     done = officer.get(answer["Location"])
     html = done.content.decode()
     assert "2 people recomputed." in html and "letter 9" in html and "Refresh" not in done
+
+
+def test_the_time_of_a_change_is_the_sites_and_says_so(team: Team) -> None:
+    change = site_rules_change(
+        actor=team.officer,
+        rules=SiteRules.objects.get(site=team.site),
+        changes={"notice_hour": 9},
+        reason="letter 9",
+        now=datetime(2026, 3, 2, 22, 30, tzinfo=UTC),  # 01:30 of the third in Nairobi
+    )
+    officer = signed_in_as(team.officer)
+    page = officer.get(reverse("rules-change", args=[team.site.code, change.pk]))
+    told = " ".join(page.content.decode().split())
+    assert "3 Mar 2026, 01:30" in told and "(Africa/Nairobi)" in told
+    assert "3 Mar 2026</a>: letter 9" in officer.get(url(team)).content.decode()
 
 
 def test_figures_clearance_never_reads_recompute_nobody(team: Team) -> None:
