@@ -9,9 +9,10 @@ from datetime import datetime, timedelta
 from django.db.models import Count
 
 from safety.models import Heartbeat, Notice
+from safety.rules.needs import NeedCode
 from safety.selectors.cases import courses_behind
 from safety.selectors.notices import notices_visible_to, oldest_due_age
-from safety.selectors.summary import BACK, doses_ahead, unseen_cases
+from safety.selectors.summary import BACK, cases_asked, doses_ahead
 from staff.models import PersonDue, Site, User
 
 # Four ticks missed.
@@ -96,8 +97,8 @@ def figures(now: datetime) -> Figures:
         oldest_due_age=due.total_seconds() if due is not None else None,
         tick_age=tick.total_seconds() if tick is not None else None,
         refused_lately=Notice.objects.filter(state=Notice.State.FAILED, settled_at__gte=now - BACK).count(),
-        doses_overdue=sum(due_on < today[site] for site, due_on in doses),
-        cases_without_visit=sum(1 for _ in unseen_cases(list(today))),
+        doses_overdue=sum(dose.late_from <= today[dose.site] for dose in doses),
+        cases_without_visit=sum(each.code is NeedCode.VISIT for _site, each in cases_asked(list(today))),
         courses_behind=courses_behind().count(),
     )
 

@@ -9,8 +9,11 @@ from datetime import date, timedelta
 
 from django.db.models import Count
 
-from safety.models import Notice, PhoneMessage
-from safety.selectors.cases import doses_due, incidents_unseen, needs_clinic
+from safety.models import Incident, Notice, PhoneMessage
+from safety.rules.dose_due import overdue_from
+from safety.rules.needs import NEEDS, Asked
+from safety.selectors.cases import doses_due
+from safety.selectors.needs import case_asks, with_needs
 from safety.selectors.observation import asks_of, unsettled_observations
 from staff.models import Site
 
@@ -39,8 +42,13 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
     waiting: Counter[int] = Counter()
     late: Counter[int] = Counter()
     latest = max(today.values(), default=date.min)
-    for site, due_on in [*unseen_cases(keys), *doses_ahead(keys, latest), *animals_asked(days)]:
-        if due_on < today[site]:
+    found = [(site, each.due_on, each.late_from) for site, each in cases_asked(keys) if _counted(each)]
+    found += [(dose.site, dose.due_on, dose.late_from) for dose in doses_ahead(keys, latest)]
+    found += [
+        (site, due_on, overdue_from(due_on=due_on, latest_on=due_on)) for site, due_on in animals_asked(days)
+    ]
+    for site, due_on, late_from in found:
+        if late_from <= today[site]:
             late[site] += 1
         elif due_on <= today[site] + AHEAD:
             waiting[site] += 1
@@ -56,11 +64,15 @@ def summary_of(site: Site, today: date) -> Summary:
     return summaries({site: today})[site.pk]
 
 
-def unseen_cases(sites: list[int]) -> Iterable[tuple[int, date]]:
-    """Open cases that call for a clinic and have no visit: due on the day it happened."""
-    for incident in incidents_unseen().filter(site__in=sites).select_related("site"):
-        if needs_clinic(incident):
-            yield incident.site_id, incident.site.local_date(incident.happened_at)
+def cases_asked(sites: list[int]) -> Iterable[tuple[int, Asked]]:
+    """What the open cases of `sites` lack, each with the key of its site."""
+    for incident in with_needs(Incident.objects.filter(closed_at__isnull=True, site__in=sites)):
+        yield from ((incident.site_id, each) for each in case_asks(incident))
+
+
+def _counted(each: Asked) -> bool:
+    """A referral goes with its visit, and isn't counted beside it."""
+    return NEEDS[each.code].subject is not None
 
 
 def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
@@ -71,12 +83,28 @@ def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
         yield from ((site, ask.due_on) for ask in asks_of(observation, sites[site]))
 
 
-def doses_ahead(sites: list[int], today: date) -> Iterable[tuple[int, date]]:
+@dataclass(frozen=True)
+class DoseAhead:
+    """A dose that isn't given: the key of its site, when it is due, and the first day on which it is overdue."""
+
+    site: int
+    due_on: date
+    late_from: date
+
+
+def doses_ahead(sites: list[int], today: date) -> list[DoseAhead]:
     # A day of slack, since the dates of the sites differ.
     around = doses_due(Site.objects.filter(pk__in=sites)).filter(
         due_on__lte=today + AHEAD + timedelta(days=1)
     )
-    return [(dose.course.incident.site_id, dose.due_on) for dose in around]
+    return [
+        DoseAhead(
+            dose.course.incident.site_id,
+            dose.due_on,
+            overdue_from(due_on=dose.due_on, latest_on=dose.latest_on),
+        )
+        for dose in around
+    ]
 
 
 def _held(sites: list[int]) -> Counter[int]:

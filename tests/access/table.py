@@ -173,6 +173,7 @@ TABLE = {
     "GET schema": "yyyyyyyy",
     "GET api-docs": "yyyyyyyy",
     "POST api-incidents": "syyyyyyn",
+    "GET api-incident": "syhnyyhn",
     "POST api-washing": "syhyyyhn",
     "POST api-referral": "syhyyyhn",
     "POST api-visit": "snnnyyhn",
