@@ -213,6 +213,7 @@ THINGS = {
     **dict.fromkeys(("case-letter", "case-letter-file", "case-answer"), "case"),
     **dict.fromkeys(("case-reopen", "wash-start", "wash-stop", "report-sent"), "case"),
     **dict.fromkeys(("api-washing", "api-referral", "api-visit", "api-course"), "incident"),
+    "api-incident": "case",
     **dict.fromkeys(("course-dose", "course-end", "api-course-doses"), "course"),
     **dict.fromkeys(("course-resume", "course-dates", "course-regimen", "course-place"), "course"),
     "case-course-named": "case",

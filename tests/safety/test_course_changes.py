@@ -10,7 +10,6 @@ from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseDate, CourseFact, Notice
 from safety.selectors.cases import (
     courses_behind,
-    courses_unlisted,
     incidents_listed_for,
 )
 from safety.selectors.course_places import place_of
