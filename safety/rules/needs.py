@@ -123,24 +123,37 @@ class VisitFact:
 
 
 @dataclass(frozen=True)
-class ClinicFacts:
-    """What the clinic's side of an exposed person's case rests on; dates are the site's.
+class SeenFacts:
+    """Which visits there are; dates are the site's.
 
     `visits` are in order of their dates. `late_report_at`: when a report opened the case again, `late_report_on` its
-    date. `referred_at`: the referrals that stand. `has_course`: one that wasn't entered in error.
+    date.
     """
 
     happened_on: date
     visits: Sequence[VisitFact]
     late_report_at: datetime | None
     late_report_on: date | None
+
+
+@dataclass(frozen=True)
+class ClinicFacts:
+    """What the clinic's side of an exposed person's case rests on.
+
+    `referred_at`: the referrals that stand. `has_course`: one that wasn't entered in error.
+    """
+
+    seen: SeenFacts
     referred_at: Sequence[datetime]
     has_course: bool
 
 
 @dataclass(frozen=True)
 class Asked:
-    """Something of the clinic's side that isn't recorded; `late_from` is the first date on which that is late."""
+    """Something that isn't recorded; `late_from` is the first date on which that is late.
+
+    `variant` tells which of its sentences is said (safety.selectors.need_words).
+    """
 
     code: NeedCode
     due_on: date
@@ -148,41 +161,45 @@ class Asked:
     variant: str = ""
 
 
-def answers_now(visit: VisitFact, late_report_at: datetime | None, late_report_on: date | None) -> bool:
-    """Whether a visit answers what is known now. What was seen before a late report came is no answer to it.
+def visits_that_answer(seen: SeenFacts) -> list[VisitFact]:
+    """Those that answer what is known now. What was seen before a late report came is no answer to it.
 
     Both count: recorded after the report came, so by somebody who had it before them, and dated no earlier, for
     nobody can say that a clinician of before knew what it says. Whoever was seen in between: the clinic is rung,
     and that day recorded. Decided here, the safer of the two dates.
     """
-    if late_report_at is None or late_report_on is None:
-        return True
-    return visit.recorded_at >= late_report_at and visit.visited_on >= late_report_on
+    since, since_on = seen.late_report_at, seen.late_report_on
+    if since is None or since_on is None:
+        return list(seen.visits)
+    return [visit for visit in seen.visits if visit.recorded_at >= since and visit.visited_on >= since_on]
 
 
-def visits_now(facts: ClinicFacts) -> list[VisitFact]:
-    return [visit for visit in facts.visits if answers_now(visit, facts.late_report_at, facts.late_report_on)]
+def visit_asked(seen: SeenFacts) -> Asked | None:
+    """The visit that somebody whom something calls to a clinic still has to make."""
+    answers = visits_that_answer(seen)
+    if not answers:
+        # Due the day it happened; what is due on a day is late from the next on.
+        late_from = overdue_from(due_on=seen.happened_on, latest_on=seen.happened_on)
+        return Asked(NeedCode.VISIT, seen.happened_on, late_from, "late-report" if seen.visits else "")
+    last = answers[-1]
+    if last.decided is Decided.REFERRED_ON:
+        return Asked(NeedCode.VISIT, last.visited_on, last.visited_on, "referred-on")
+    return None
 
 
 def clinic_asks(facts: ClinicFacts) -> Iterator[Asked]:
     """What the clinic's side lacks, for a person whom something calls to a clinic."""
-    happened = facts.happened_on
-    seen = visits_now(facts)
-    if not seen:
-        # Due the day it happened; what is due on a day is late from the next on.
-        following = overdue_from(due_on=happened, latest_on=happened)
-        variant = "late-report" if facts.visits else ""
-        since = facts.late_report_at
-        if not any(since is None or at >= since for at in facts.referred_at):
-            yield Asked(NeedCode.REFERRAL, happened, following)
-        yield Asked(NeedCode.VISIT, happened, following, variant)
+    answers, visit = visits_that_answer(facts.seen), visit_asked(facts.seen)
+    since = facts.seen.late_report_at
+    if visit is not None:
+        if not answers and not any(since is None or at >= since for at in facts.referred_at):
+            yield Asked(NeedCode.REFERRAL, visit.due_on, visit.late_from)
+        yield visit
         return
-    last = seen[-1]
+    last = answers[-1]
     # A visit that left something open is answered the same day: it is late at once.
     if last.decided is Decided.PENDING:
         yield Asked(NeedCode.DECISION, last.visited_on, last.visited_on)
-    elif last.decided is Decided.REFERRED_ON:
-        yield Asked(NeedCode.VISIT, last.visited_on, last.visited_on, "referred-on")
     elif last.decided is Decided.COURSE and not facts.has_course:
         # A course that was ordered and isn't entered, or was entered in error, reminds nobody of its doses.
         yield Asked(NeedCode.COURSE, last.visited_on, last.visited_on)

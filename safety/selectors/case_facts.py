@@ -10,36 +10,39 @@ from django.utils.translation import gettext as _
 
 from safety.models import Course, EndKind, Immunoglobulin, Incident, Observation, Visit
 from safety.rules.immunoglobulin import last_day_for
-from safety.rules.needs import ClinicFacts, Decided, VisitFact, answers_now
+from safety.rules.needs import ClinicFacts, Decided, SeenFacts, VisitFact, visits_that_answer
 from staff.models import Dose
 
 
-def clinic_facts(incident: Incident) -> ClinicFacts:
+def seen_facts(incident: Incident) -> SeenFacts:
     late, site = incident.late_report_at, incident.site
-    return ClinicFacts(
+    return SeenFacts(
         happened_on=site.local_date(incident.happened_at),
-        visits=[visit_fact(visit) for visit in incident.visits.all()],
+        visits=[
+            VisitFact(visit.visited_on, visit.recorded_at, Decided(visit.decision))
+            for visit in incident.visits.all()
+        ],
         late_report_at=late,
         late_report_on=site.local_date(late) if late else None,
+    )
+
+
+def clinic_facts(incident: Incident) -> ClinicFacts:
+    return ClinicFacts(
+        seen=seen_facts(incident),
         referred_at=[referral.referred_at for referral in incident.referrals.all()],
         has_course=bool(courses_meant(incident)),
     )
 
 
-def visit_fact(visit: Visit) -> VisitFact:
-    return VisitFact(visit.visited_on, visit.recorded_at, Decided(visit.decision))
-
-
-def visits_that_answer(incident: Incident) -> list[Visit]:
-    """The visits that stand and answer what is known now, in order of their dates."""
-    late = incident.late_report_at
-    since = incident.site.local_date(late) if late else None
-    return [visit for visit in incident.visits.all() if answers_now(visit_fact(visit), late, since)]
+def first_seen_on(incident: Incident) -> date | None:
+    """The date of the first visit that stands and answers what is known now; None without any."""
+    return next((visit.visited_on for visit in visits_that_answer(seen_facts(incident))), None)
 
 
 def clinic_has_seen(incident: Incident) -> bool:
     """Whether somebody at a clinic has seen the person about what is known now. Everybody asks here."""
-    return bool(visits_that_answer(incident))
+    return first_seen_on(incident) is not None
 
 
 def courses_meant(incident: Incident) -> list[Course]:

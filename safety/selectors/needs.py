@@ -14,7 +14,7 @@ from safety.rules.answer_doubts import date_disagrees
 from safety.rules.dose_due import DoseDue, dose_due, overdue_from
 from safety.rules.follow_up import Audience
 from safety.rules.immunoglobulin import last_day_for
-from safety.rules.needs import NEEDS, Asked, Bar, NeedCode, NeedRow, clinic_asks
+from safety.rules.needs import NEEDS, Asked, Bar, NeedCode, NeedRow, clinic_asks, visit_asked
 from safety.rules.observation import Watch
 from safety.selectors.case_facts import (
     clinic_facts,
@@ -22,11 +22,13 @@ from safety.selectors.case_facts import (
     first_dose_on,
     immunoglobulin_missing,
     observation_standing,
+    seen_facts,
 )
 from safety.selectors.cases import needs_clinic, washing_of
 from safety.selectors.course_titre import titre_missing
 from safety.selectors.need_words import VARIANTS, sentence
 from safety.selectors.observation import asks_of, state_of
+from staff.models import Site
 
 
 @dataclass(frozen=True)
@@ -211,11 +213,24 @@ def with_needs(incidents: QuerySet[Incident]) -> QuerySet[Incident]:
     )
 
 
-def may_wait_for_visit() -> Q:
-    """A superset of the cases that wait for a clinic visit, for reading few rows; which do, their needs say."""
+def cases_wanting_visit(sites: QuerySet[Site]) -> list[tuple[Incident, Asked]]:
+    """Open cases at `sites` that wait for a clinic visit, with that need: three queries however many there are."""
     visits = Visit.objects.filter(incident=OuterRef("pk"))
-    return (
+    # A superset, for reading few rows; which of them wait, the rule says.
+    may_wait = (
         Q(~Exists(visits))
         | Q(late_report_at__isnull=False)
         | Q(Exists(visits.filter(decision=Decision.REFERRED_ON)))
     )
+    rows = Incident.objects.filter(may_wait, closed_at__isnull=True, site__in=sites)
+    found = []
+    for incident in rows.select_related("site").prefetch_related("wounds", "visits"):
+        asked = visit_asked(seen_facts(incident)) if needs_clinic(incident) else None
+        if asked is not None:
+            found.append((incident, asked))
+    return found
+
+
+def dose_asked(dose: PlannedDose, now: datetime) -> Need:
+    """The need of one planned dose of a running course, by the calendar where the course goes on."""
+    return _dose(dose.course, dose, dose.course.local_date(now))

@@ -7,13 +7,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
-from safety.models import Incident, Notice, PhoneMessage
+from safety.models import Notice, PhoneMessage
 from safety.rules.dose_due import overdue_from
-from safety.rules.needs import NEEDS, Asked
 from safety.selectors.cases import doses_due
-from safety.selectors.needs import case_asks, with_needs
+from safety.selectors.needs import cases_wanting_visit
 from safety.selectors.observation import asks_of, unsettled_observations
 from staff.models import Site
 
@@ -42,7 +41,8 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
     waiting: Counter[int] = Counter()
     late: Counter[int] = Counter()
     latest = max(today.values(), default=date.min)
-    found = [(site, each.due_on, each.late_from) for site, each in cases_asked(keys) if _counted(each)]
+    wanting = cases_wanting_visit(Site.objects.filter(pk__in=keys))
+    found = [(incident.site_id, each.due_on, each.late_from) for incident, each in wanting]
     found += [(dose.site, dose.due_on, dose.late_from) for dose in doses_ahead(keys, latest)]
     found += [
         (site, due_on, overdue_from(due_on=due_on, latest_on=due_on)) for site, due_on in animals_asked(days)
@@ -53,26 +53,12 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
         elif due_on <= today[site] + AHEAD:
             waiting[site] += 1
     waiting += _held(keys)
-    refused = _notices(keys, today, state=Notice.State.FAILED)
-    unanswered = _notices(keys, today, key__startswith="unanswered-")
-    return {
-        key: Summary(waiting[key], late[key], refused.get(key, 0), unanswered.get(key, 0)) for key in keys
-    }
+    told = _notices(keys, today)
+    return {key: Summary(waiting[key], late[key], *told.get(key, (0, 0))) for key in keys}
 
 
 def summary_of(site: Site, today: date) -> Summary:
     return summaries({site: today})[site.pk]
-
-
-def cases_asked(sites: list[int]) -> Iterable[tuple[int, Asked]]:
-    """What the open cases of `sites` lack, each with the key of its site."""
-    for incident in with_needs(Incident.objects.filter(closed_at__isnull=True, site__in=sites)):
-        yield from ((incident.site_id, each) for each in case_asks(incident))
-
-
-def _counted(each: Asked) -> bool:
-    """A referral goes with its visit, and isn't counted beside it."""
-    return NEEDS[each.code].subject is not None
 
 
 def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
@@ -112,7 +98,12 @@ def _held(sites: list[int]) -> Counter[int]:
     return Counter(rows.values_list("link__person__site", flat=True))
 
 
-def _notices(sites: list[int], today: Mapping[int, date], **which: object) -> dict[int, int]:
+def _notices(sites: list[int], today: Mapping[int, date]) -> dict[int, tuple[int, int]]:
+    """By the key of the site: how many were refused for good and how many unanswered, in the last days."""
     since = min(today.values(), default=date.min)
-    rows = Notice.objects.filter(site__in=sites, send_on__gte=since - BACK if sites else since, **which)
-    return dict(rows.order_by().values_list("site").annotate(rows=Count("pk")))
+    rows = Notice.objects.filter(site__in=sites, send_on__gte=since - BACK if sites else since).order_by()
+    counted = rows.values_list("site").annotate(
+        refused=Count("pk", filter=Q(state=Notice.State.FAILED)),
+        unanswered=Count("pk", filter=Q(key__startswith="unanswered-")),
+    )
+    return {site: (refused, unanswered) for site, refused, unanswered in counted}

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
-from safety.selectors.case_facts import clinic_has_seen, visits_that_answer
+from safety.selectors.case_facts import clinic_has_seen, first_seen_on
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
 from safety.services.course import need_own_clinic
@@ -218,13 +218,12 @@ def _need_no_course(incident: Incident) -> None:
 
 def _hold_again(actor: User, incident: Incident, now: datetime) -> None:
     """Nobody stays clear on the strength of a voided visit: the hold lasts through the first that stands."""
-    seen = visits_that_answer(incident)
-    first = seen[0] if seen else None
-    if first is None:
+    first_on = first_seen_on(incident)
+    if first_on is None:
         incident_hold(incident, actor, now)
         return
     holds = Hold.objects.filter(source=hold_source(incident), person=incident.person)
     ended_on = holds.aggregate(last=Max("ends_on"))["last"]
-    if ended_on is not None and ended_on < first.visited_on:
+    if ended_on is not None and ended_on < first_on:
         incident_hold(incident, actor, now, moved=True)
-        _release(actor, incident, first.visited_on, now)
+        _release(actor, incident, first_on, now)
