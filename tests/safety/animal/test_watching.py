@@ -152,9 +152,7 @@ def test_every_change_is_in_the_audit_trail_without_the_keepers_name(team: Team,
 def asked_of(user: User, now: datetime) -> list[Task]:
     """What the desk of `user` asks about animals, in its order."""
     desk = desk_of(user, now)
-    return [
-        task for task in (*desk.late, *desk.today, *desk.coming) if task.need.code.startswith("animal-")
-    ]
+    return [task for task in (*desk.late, *desk.today, *desk.coming) if task.need.code.startswith("animal-")]
 
 
 def test_the_desk_asks_for_what_is_late_first_and_for_nothing_of_other_sites(
