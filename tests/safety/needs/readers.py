@@ -16,6 +16,7 @@ from safety.errors import Refused
 from safety.models import Course, Incident, Notice
 from safety.rules.follow_up import Subject
 from safety.rules.needs import NeedCode
+from safety.selectors.cases import needs_clinic
 from safety.selectors.desk import COMING, desk_of
 from safety.selectors.needs import Need, needs_of
 from safety.selectors.status import figures
@@ -112,17 +113,18 @@ def closing(life: Life) -> None:
         pass
     except Refused as refusal:
         code = refusal.code
-    bars = (
-        {need.bars.value for need in life.known if need.bars} if life.incident.is_open else {"case-closed"}
-    )
+    bars = {need.bars.value for need in life.known if need.bars} if life.incident.is_open else {"case-closed"}
     same(life, "closing", code in bars if code else not bars, True)
 
 
 def hold(life: Life) -> None:
-    """Whoever waits for the first visit is held, and nobody else by this case."""
+    """Whoever waits for the first visit is held; once a clinic has seen an exposed person this case holds nobody.
+
+    A hold of a report that turned out harmless stays until an officer ends it.
+    """
     stands = Hold.objects.filter(source=f"incident:{life.about}", released_at=None).exists()
     unseen = [need for need in of(life, NeedCode.VISIT) if "another clinic" not in need.words]
-    if life.incident.is_open:
+    if life.incident.is_open and needs_clinic(life.incident):
         same(life, "hold", stands, bool(unseen))
 
 
