@@ -18,14 +18,14 @@ _Row = TypeVar("_Row", bound=models.Model)
 REASON_LENGTH = 300
 
 
-class Standing(models.Manager[_Row]):
+class StandingRows(models.Manager[_Row]):
     """Rows that aren't voided."""
 
     def get_queryset(self) -> models.QuerySet[_Row]:
         return super().get_queryset().filter(voided_at__isnull=True)
 
 
-class Everything(models.Manager[_Row]):
+class EveryRow(models.Manager[_Row]):
     """Rows that are voided too, for the history."""
 
 
@@ -39,8 +39,8 @@ class Voidable(models.Model):
     void_reason = models.CharField(_("why voided"), max_length=REASON_LENGTH, blank=True)
 
     # The first is the one everybody gets: related managers, prefetches and forms too.
-    objects: ClassVar[models.Manager[Self]] = Standing()
-    everything: ClassVar[models.Manager[Self]] = Everything()
+    objects: ClassVar[models.Manager[Self]] = StandingRows()
+    everything: ClassVar[models.Manager[Self]] = EveryRow()
 
     class Meta:
         abstract = True
