@@ -11,7 +11,9 @@ from __future__ import annotations
 import argparse
 import os
 import random
+import signal
 import tempfile
+import time
 from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -279,7 +281,7 @@ def main() -> int:
     said.add_argument("--seed", type=int, default=1)
     options = said.parse_args()
     with tempfile.TemporaryDirectory() as folder, sync_playwright() as playwright:
-        port = free_port()
+        begun, port = time.monotonic(), free_port()
         launch = Launch(Path(folder) / "data", port)
         try:
             launch.until_ready()
@@ -288,14 +290,19 @@ def main() -> int:
             page.goto("/phone/")
             found, seen = differing(page, options.tables, options.seed)
             browser.close()
+            report(found, seen, options.tables, options.seed)
+            print(f"{time.monotonic() - begun:.0f} s")
         finally:
-            launch.end(15)
+            launch.end(signal.SIGTERM)
+    return 1 if found else 0
+
+
+def report(found: list[Any], seen: Counter[str], tables: int, seed: int) -> None:
     for what, times in seen.most_common():
         print(f"{times:>6}  {what}")
     for one in found[:3]:
         print(one)
-    print(f"{len(found)} of {options.tables} differ (seed {options.seed})")
-    return 1 if found else 0
+    print(f"{len(found)} of {tables} differ (seed {seed})", flush=True)
 
 
 if __name__ == "__main__":
