@@ -101,6 +101,8 @@ def asks_of(observation: Observation, today: date) -> list[AnimalToCheck]:
     """What is to be asked about one animal on `today`, the site's date: at most one thing."""
     words, term = words_of(observation), observation.term
     state = state_of(observation, today)
+    if state is rule.Watch.ENDED:
+        return []
     if state is rule.Watch.LABORATORY:
         taken_on = next(
             r.known_on for r in standing_outcomes(observation)[::-1] if r.outcome == Outcome.SAMPLED
