@@ -9,7 +9,15 @@ from staff.models.outing import Assignment, Crew, CrewShape, Outing, OutingMove,
 from staff.models.outing_steps import CommunityNotice, DayWish, KitTick
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
-from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
+from staff.models.regimen import (
+    Purpose,
+    Regimen,
+    RegimenApproval,
+    RegimenEdit,
+    RegimenMove,
+    RegimenStep,
+    Route,
+)
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
 from staff.models.user import SiteRole, User
@@ -51,6 +59,7 @@ __all__ = [
     "Purpose",
     "Regimen",
     "RegimenApproval",
+    "RegimenEdit",
     "RegimenMove",
     "RegimenStep",
     "Route",

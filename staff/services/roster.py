@@ -21,6 +21,7 @@ from staff.models import (
     Withdrawal,
 )
 from staff.rules.intervals import covers
+from staff.selectors.on_crews import people_on
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
 from staff.services.clearance import (
@@ -46,7 +47,7 @@ from staff.services.transactions import Crossed, retried
 
 
 def _lock_outing_with_people(outing_id: int, now: datetime) -> Outing:
-    people = lock_people(Person.objects.filter(assignments__outing=outing_id))
+    people = lock_people(people_on(outing=outing_id))
     for person in people:
         clearance_catch_up(person=person, now=now)
     outing = lock_outing(outing_id)
@@ -125,20 +126,10 @@ def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: da
         outing = lock_outing(assignment.outing_id)
         if outing.date < outing.site.local_date(now):
             raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
-        taken = Assignment.objects.filter(pk=assignment.pk)
-        if not taken.exists():
+        if not Assignment.objects.filter(pk=assignment.pk).exists():
             raise Conflict(_("This person is off the roster already."), code="already-withdrawn")
         check_roster_open(assignment.crew_id)
-        row = Withdrawal.objects.create(
-            outing=outing,
-            crew_name=assignment.crew.name,
-            person=assignment.person,
-            role=assignment.role,
-            reason=reason[:300],
-            withdrawn_by=actor,
-            withdrawn_at=now,
-        )
-        taken.delete()
+        row = withdraw(assignment, reason=reason[:300], now=now, actor=actor)
         audit_write(
             actor=actor,
             action="roster.withdrawn",
@@ -268,15 +259,17 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
             reason = booked_words(assignment.person, other)
             withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
             continue
-        if covers([assignment.clearance.as_interval()], date):
+        if assignment.clearance and covers([assignment.clearance.as_interval()], date):
             continue
         cover = clearance_on(assignment.person, date)
         if cover is None:
             reason = " ".join(readiness_of(assignment.person, date).words)
             withdrawn.append(withdraw(assignment, reason=reason[:300], now=now))
         else:
+            # Neither clearance reaches both dates: the same row stands again once the outing has its new one.
+            key = assignment.pk
             assignment.delete()
-            assignment.pk, assignment.clearance = None, cover
+            assignment.pk, assignment.clearance = key, cover
             again.append(assignment)
     return again, withdrawn
 

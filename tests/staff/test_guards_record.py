@@ -9,7 +9,7 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
-from staff.models import AuditEntry, Dose, Withdrawal
+from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
 from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.letters import letter_add
@@ -121,6 +121,7 @@ def test_replace_rewrites_no_row_by_its_id(table: str, roster: Roster) -> None:
         now=roster.now,
     )
     documented(roster)
+    RegimenEdit.objects.create(regimen=roster.team.post_exposure, by=roster.team.officer, at=roster.now)
     refused(APPEND_ONLY, lambda: sql(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}"))
 
 
