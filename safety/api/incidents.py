@@ -18,7 +18,8 @@ from safety.api import examples
 from safety.errors import Invalid
 from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Incident, Kind, Task
 from safety.selectors.cases import incidents_visible_to, next_steps, reportable_people
-from safety.services.incidents import IncidentReport, Reported, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import Reported, incident_report
 from safety.words import caution_words
 from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body

@@ -101,6 +101,10 @@ class StandingAssignments(models.Manager["Assignment"]):
         return super().get_queryset().filter(withdrawal__isnull=True)
 
 
+class EveryAssignment(models.Manager["Assignment"]):
+    """Those who were taken off too."""
+
+
 # The word of a join says that it reaches those who were taken off too; ask with `Assignment.objects` instead.
 EVER = "assignment_standing_or_ended"
 
@@ -134,7 +138,7 @@ class Assignment(models.Model):
     )
 
     objects = StandingAssignments()
-    everything = models.Manager()
+    everything = EveryAssignment()
 
     class Meta:
         ordering: ClassVar = ["crew", "id"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.db.models import QuerySet
@@ -17,3 +18,9 @@ def people_on(**which: Any) -> QuerySet[Person]:
 def outings_of(**which: Any) -> QuerySet[Outing]:
     """Outings with a standing assignment, e.g. `person=`."""
     return Outing.objects.filter(pk__in=Assignment.objects.filter(**which).values("outing"))
+
+
+def outing_of(person: Person, at: datetime) -> Outing | None:
+    """The outing the person was on at that instant's date, if there was just one."""
+    found = outings_of(person=person).filter(date=person.site.local_date(at), cancelled_at__isnull=True)[:2]
+    return found[0] if len(found) == 1 else None
