@@ -5,7 +5,7 @@ from staff.models.clearance import Clearance
 from staff.models.dose_standing import DoseStanding
 from staff.models.guess import GuessCounter
 from staff.models.importing import DateFormatChoice, ImportDraft
-from staff.models.outing import Assignment, Crew, CrewShape, Outing, OutingMove, Withdrawal
+from staff.models.outing import Assignment, Crew, CrewShape, Outing, OutingChange, OutingMove, Withdrawal
 from staff.models.outing_steps import CommunityNotice, DayWish, KitTick
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
@@ -52,6 +52,7 @@ __all__ = [
     "LateRuleChoice",
     "Method",
     "Outing",
+    "OutingChange",
     "OutingMove",
     "Person",
     "PersonCrewRole",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import ClassVar
 
 from django.conf import settings
@@ -11,11 +12,13 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.models.campaign import Campaign, Method
 from staff.models.clearance import Clearance
+from staff.models.outing_details import WithOutingDetails, position_is_whole
 from staff.models.person import CrewRole, Person
 from staff.models.site import Site
+from staff.rules.outing_details import instant_of
 
 
-class Outing(models.Model):
+class Outing(WithOutingDetails):
     """One day's field work at one place. `date` is a date of the site's calendar.
 
     `dogs_expected` counts adults and puppies, `puppies_expected` only these; `riders` go on motorcycles or bicycles.
@@ -56,10 +59,16 @@ class Outing(models.Model):
                 condition=models.Q(campaign__isnull=False, cancelled_at__isnull=True),
                 name="campaign_outing_once",
             ),
+            position_is_whole("outing_position_is_on_earth"),
         ]
 
     def __str__(self) -> str:
         return f"{self.date.isoformat()} {self.area}"
+
+    @property
+    def starts_at(self) -> datetime | None:
+        """The instant of the start, if it is known."""
+        return instant_of(self.date, self.start_time, self.site.zone) if self.start_time else None
 
 
 class CrewShape(models.Model):
@@ -196,3 +205,17 @@ class OutingMove(models.Model):
 
     def __str__(self) -> str:
         return f"{self.outing.area}: {self.old_date.isoformat()} → {self.new_date.isoformat()}"
+
+
+class OutingChange(WithOutingDetails):
+    """That an outing's details were changed: what they were before. Append only."""
+
+    outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="changes")
+    changed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.outing}: {self.changed_at.isoformat()}"

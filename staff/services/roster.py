@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
@@ -21,6 +22,7 @@ from staff.models import (
     Withdrawal,
 )
 from staff.rules.intervals import covers
+from staff.rules.outing_details import OutingDetails
 from staff.selectors.on_crews import people_on
 from staff.selectors.readiness import clearance_on, readiness_of
 from staff.services.audit import audit_write
@@ -33,6 +35,7 @@ from staff.services.clearance import (
     withdraw,
 )
 from staff.services.crews import check_may_cancel, check_may_move, check_roster_open
+from staff.services.outing_details import details_checked
 from staff.services.refusals import (
     already_on,
     booked_twice,
@@ -154,13 +157,16 @@ def outing_create(
     riders: int = 0,
     crews: int = 1,
     campaign: Campaign | None = None,
+    details: OutingDetails = OutingDetails(),  # noqa: B008  # frozen
 ) -> Outing:
     """Plan an outing with `crews` empty crews (1 to 12), today by the site's calendar or later."""
     if not 1 <= crews <= 12:
         raise Invalid({"crews": _("Plan 1 to 12 crews.")})
     if puppies_expected > dogs_expected:
         raise Invalid({"puppies_expected": _("The puppies are counted among the dogs expected.")})
-    check_outing_date(date, Site.objects.get(pk=site_id).local_date(now))
+    site = Site.objects.get(pk=site_id)
+    check_outing_date(date, site.local_date(now))
+    checked = details_checked(details, day=date, site=site)
     with transaction.atomic():
         outing = Outing.objects.create(
             site_id=site_id,
@@ -173,6 +179,7 @@ def outing_create(
             campaign=campaign,
             created_by=actor,
             created_at=now,
+            **asdict(checked),
         )
         Crew.objects.bulk_create(
             Crew(outing=outing, name=_("Crew %(number)s") % {"number": number})

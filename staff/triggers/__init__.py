@@ -21,6 +21,7 @@ APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_auditentry": (),
     "staff_withdrawal": (),
     "staff_outingmove": (),
+    "staff_outingchange": (),
     "staff_dose": ("voided_at", "voided_by_id", "void_reason"),
     "staff_titre": ("voided_at", "voided_by_id", "void_reason"),
     "staff_clearanceletter": ("voided_at", "voided_by_id", "void_reason"),
