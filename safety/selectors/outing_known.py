@@ -12,10 +12,12 @@ from staff.models import Assignment, OutingMove, Withdrawal
 ROSTER_OFF, OUTING_OFF, OUTING_MOVED = "roster-off", "outing-off", "outing-moved"
 # On again after a mail said off.
 ROSTER_AGAIN = "roster-on-again"
-PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED, ROSTER_AGAIN})
+# The same date, and another hour or meeting place than they know.
+OUTING_CHANGED = "outing-changed"
+PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED, ROSTER_AGAIN, OUTING_CHANGED})
 OFF_KINDS = frozenset({ROSTER_OFF, OUTING_OFF})
 # To somebody who is on the outing.
-ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN})
+ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN, OUTING_CHANGED})
 
 # Outing and person, by key.
 Pair = tuple[int, int]

@@ -119,6 +119,7 @@ def _further_kinds(team: Team, now: datetime) -> None:
         "outing-off",
         "outing-moved",
         "roster-on-again",
+        "outing-changed",
         "community-due",
         "community-late",
         "clinic-lacks",
