@@ -66,8 +66,9 @@ function crewCard(app) {
     card.replaceWith(crewCard(app));
   };
   const card = h("section", { class: "card", "data-crew": true }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
-    ...(crew.outings || []).map(outingDetails),
     h("ul", { class: "crew" }, crew.people.map((person) => h("li", {}, h("span", {}, person.name), forPerson(app, person, true), forPerson(app, person, false)))),
+    // Below the people: whoever is bitten washes first.
+    ...(crew.outings || []).map(outingDetails),
     button(t(crew.people.length ? "crew_again" : "crew_take"), take, "quiet"), crew.outcome === "crew_sign_in" ? signIn : null].filter(Boolean));
   return card;
 }
