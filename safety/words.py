@@ -67,6 +67,7 @@ NOTICE_KINDS = {
     "roster-off": gettext_lazy("no longer on an outing"),
     "outing-off": gettext_lazy("an outing is cancelled"),
     "outing-moved": gettext_lazy("an outing is moved to another date"),
+    "outing-changed": gettext_lazy("an outing starts or meets elsewhere"),
     "roster-on-again": gettext_lazy("on an outing again"),
     "community-due": gettext_lazy("owners and neighbours are to be told of an outing today"),
     "community-late": gettext_lazy("owners and neighbours weren't told of an outing in time"),

@@ -91,6 +91,7 @@ urlpatterns = [
         "outings/<int:pk>/assignments/<int:assignment_pk>/withdraw/", roster.withdraw, name="outing-withdraw"
     ),
     path("outings/<int:pk>/move/", outings.outing_date, name="outing-move"),
+    path("outings/<int:pk>/details/", outings.outing_details, name="outing-details"),
     path("outings/<int:pk>/cancel/", outings.outing_off, name="outing-cancel"),
     path("outings/<int:pk>/told/", community.outing_told, name="outing-told"),
     path("community-notices/<int:pk>/void/", community.told_void, name="community-void"),

@@ -220,3 +220,24 @@ def test_the_top_folders_are_those_of_the_map() -> None:
         path.name for path in ROOT.iterdir() if path.is_dir() and not path.name.startswith((".", "__"))
     }
     assert folders - {"data"} == {"config", "staff", "safety", "tests", "fixtures"}
+
+
+# Who writes the trail, and the model itself. What happened to a row is read from rows.
+TRAIL = {"staff.services.audit", "staff.models.audit", "staff.models"}
+
+
+def test_nothing_but_the_trail_itself_reads_the_audit_trail() -> None:
+    readers = {
+        f"{name_of(path)}:{line}"
+        for path in sources(*PACKAGES)
+        if "migrations" not in path.parts and name_of(path) not in TRAIL
+        for line, module in imported(path)
+        if module.split(".")[-1] == "AuditEntry" or module.startswith("staff.models.audit")
+    }
+    joins = {
+        f"{name_of(path)}:{node.lineno}"
+        for path in sources(*PACKAGES)
+        for node in ast.walk(tree(path))
+        if "audit_entries" in (getattr(node, "attr", ""), getattr(node, "arg", "") or "")
+    }
+    assert readers | joins == set()

@@ -21,7 +21,8 @@ from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Incident
 from safety.rules.needs import NeedCode
 from safety.selectors.cases import incidents_visible_to, reportable_people
 from safety.selectors.needs import Need, needs_of, with_needs
-from safety.services.incidents import IncidentReport, Reported, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import Reported, incident_report
 from safety.words import caution_words
 from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body

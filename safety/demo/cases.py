@@ -13,7 +13,8 @@ from safety.services.closing import incident_close
 from safety.services.course import course_start
 from safety.services.course_doses import course_dose_record
 from safety.services.course_ending import course_end
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.observation import check_record, observation_begin
 from staff.models import Person, Regimen, Site, User
 

@@ -30,6 +30,7 @@ TEMPLATES = {
     "roster-off": "roster_off",
     "outing-off": "outing_off",
     "outing-moved": "outing_moved",
+    "outing-changed": "outing_changed",
     "roster-on-again": "roster_on_again",
     "community-due": "community",
     "community-late": "community",

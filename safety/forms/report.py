@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Kind, Task
-from safety.services.incidents import IncidentReport, WoundReport
+from safety.services.incident_facts import IncidentReport, WoundReport
 from staff.models import Person
 
 # What a report of each kind says about the contact when the reader leaves that question out.

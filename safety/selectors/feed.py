@@ -77,7 +77,7 @@ def _of_person(person: Person, now: datetime) -> Iterator[Dated]:
     assigned = Assignment.objects.filter(
         person=person, outing__date__gte=since, outing__cancelled_at__isnull=True
     )
-    yield from map(_outing, assigned.select_related("outing"))
+    yield from map(_outing, assigned.select_related("outing__site"))
 
 
 def _dose(dose: PlannedDose) -> Dated:
@@ -104,4 +104,5 @@ def _session(place: SessionPlace) -> Dated:
 
 def _outing(assignment: Assignment) -> Dated:
     outing = assignment.outing
-    return Dated(f"outing:{outing.pk}", f"F{outing.pk}", f"/outings/{outing.pk}/", outing.date)
+    thing, path = f"outing:{outing.pk}", f"/outings/{outing.pk}/"
+    return Dated(thing, f"F{outing.pk}", path, outing.date, outing.starts_at)

@@ -13,6 +13,7 @@ from safety.models import CrewReturn, Departure, Missing, Stock
 from safety.rules.outing_day import Day, Readied, leaving_day, missing_before_leaving, return_day
 from staff.models import Assignment, Crew, CrewRole, Outing, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
+from staff.selectors.on_crews import people_on
 from staff.selectors.readiness import readiness
 from staff.selectors.roster import lacking_words
 from staff.selectors.voidable import standing_or_last
@@ -92,9 +93,8 @@ def without_words(departure: Departure, absent: Sequence[Person]) -> list[str]:
 
 def offered_people(outing: Outing) -> list[Person]:
     """Who is clear on the outing's date and on no outing of it, with their crew roles: names alone, for whoever replaces somebody."""
-    free = Person.objects.filter(site=outing.site).exclude(
-        assignments__outing__date=outing.date, assignments__outing__cancelled_at__isnull=True
-    )
+    out = people_on(outing__date=outing.date, outing__cancelled_at__isnull=True)
+    free = Person.objects.filter(site=outing.site).exclude(pk__in=out)
     rows = readiness(free.prefetch_related("crew_roles"), outing.date, [outing.site])
     return [row.person for row in rows if row.clear]
 

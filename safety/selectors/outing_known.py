@@ -1,7 +1,4 @@
-"""By which date people know an outing: that of the last mail they got about it, else that of when they were put on.
-
-An assignment that ended leaves no row, so since when somebody was on stands in the audit trail alone.
-"""
+"""By which date people know an outing: that of the last mail they got about it, else that of when they were put on."""
 
 from __future__ import annotations
 
@@ -10,15 +7,17 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from safety.models import Notice
-from staff.models import Assignment, AuditEntry, Outing, OutingMove, Withdrawal
+from staff.models import Assignment, OutingMove, Withdrawal
 
 ROSTER_OFF, OUTING_OFF, OUTING_MOVED = "roster-off", "outing-off", "outing-moved"
 # On again after a mail said off.
 ROSTER_AGAIN = "roster-on-again"
-PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED, ROSTER_AGAIN})
+# The same date, and another hour or meeting place than they know.
+OUTING_CHANGED = "outing-changed"
+PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED, ROSTER_AGAIN, OUTING_CHANGED})
 OFF_KINDS = frozenset({ROSTER_OFF, OUTING_OFF})
 # To somebody who is on the outing.
-ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN})
+ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN, OUTING_CHANGED})
 
 # Outing and person, by key.
 Pair = tuple[int, int]
@@ -86,39 +85,21 @@ def _later(move: OutingMove, since_off: datetime | None) -> bool:
 
 def _stays(rows: Sequence[Assignment | Withdrawal]) -> dict[Pair, list[Stay]]:
     pairs = {pair(row) for row in rows}
-    outings = {row.outing_id: row.outing for row in rows}
+    outings = {row.outing_id for row in rows}
     people = {row.person_id for row in rows}
-    begun = _put_on_at(outings, people)
     found: dict[Pair, list[Stay]] = {one: [] for one in pairs}
     last: dict[Pair, datetime] = {}
     ended = Withdrawal.objects.filter(outing__in=outings, person__in=people).order_by("withdrawn_at", "pk")
-    for off in ended:
-        if (own := pair(off)) not in pairs:
+    for outing, person, until, since in ended.values_list(
+        "outing", "person", "withdrawn_at", "assignment__assigned_at"
+    ):
+        if (own := (outing, person)) not in pairs:
             continue
-        starts = [at for at in begun.get(own, []) if at <= off.withdrawn_at]
-        # Without a trace of when it began, it began when the one before it ended: rather told of a move than not.
-        found[own].append(Stay(max(starts, default=last.get(own)), off.withdrawn_at))
-        last[own] = off.withdrawn_at
+        # Withdrawals of before assignments stayed may have none. Without it, it began when the one before it
+        # ended: rather told of a move than not.
+        found[own].append(Stay(since or last.get(own), until))
+        last[own] = until
     for row in rows:
         if isinstance(row, Assignment):
             found[pair(row)].append(Stay(row.assigned_at, None))
-    return found
-
-
-def _put_on_at(outings: dict[int, Outing], people: set[int]) -> dict[Pair, list[datetime]]:
-    """When people were put on outings, by hand or as proposed."""
-    targets = {f"outing:{pk}": pk for pk in outings}
-    found: dict[Pair, list[datetime]] = {}
-    by_hand = AuditEntry.objects.filter(action="roster.assigned", target__in=targets, person__in=people)
-    for target, person, at in by_hand.values_list("target", "person", "at"):
-        if person is not None:
-            found.setdefault((targets[target], person), []).append(at)
-    fills = AuditEntry.objects.filter(
-        action="roster.filled",
-        site__in={row.site_id for row in outings.values()},
-        at__gte=min(row.created_at for row in outings.values()),
-    )
-    for at, detail in fills.values_list("at", "detail"):
-        for outing, _crew, person, _role in detail.get("people", []):
-            found.setdefault((outing, person), []).append(at)
     return found

@@ -1,5 +1,5 @@
 """What people on an outing haven't been told yet: that they are off it, that it is called off, that it has another date,
-that they are on it again.
+that it starts or meets elsewhere, that they are on it again.
 
 Somebody an officer takes off by hand is told only if the outing was within three days then, or if they knew of it:
 their calendar showed it or a mail named it. So nobody who is put on and taken off while an outing far ahead is
@@ -24,7 +24,8 @@ from safety.selectors.outing_known import (
     last_mails,
     pair,
 )
-from staff.models import Assignment, Outing, OutingMove, Withdrawal
+from staff.models import Assignment, Outing, OutingChange, OutingMove, Withdrawal
+from staff.rules.outing_details import gone_by
 
 # Somewhere it is still yesterday by UTC.
 BACK = timedelta(days=1)
@@ -124,11 +125,13 @@ def cancelled_untold(now: datetime) -> QuerySet[Outing]:
 
 @dataclass(frozen=True)
 class NewsFor:
-    """Somebody on an outing who knows it by `known`, and by `off`, the last mail, believes to be off it."""
+    """Somebody on an outing who knows it by `known`, and by `off`, the last mail, believes to be off it; or who knows the
+    date and not what was `changed`."""
 
     assignment: Assignment
     known: date
     off: Notice | None
+    changed: OutingChange | None
 
     @property
     def move_id(self) -> int:
@@ -141,14 +144,16 @@ def on_unknown(now: datetime, of: Notice | None = None) -> list[NewsFor]:
         outing=OuterRef("outing"), person=OuterRef("person"), kind__in=OFF_KINDS, state=Notice.State.SENT
     )
     moved = OutingMove.objects.filter(outing=OuterRef("outing"))
+    changed = OutingChange.objects.filter(outing=OuterRef("outing"))
     rows = Assignment.objects.filter(
-        Exists(moved) | Exists(mailed_off),
+        Exists(moved) | Exists(changed) | Exists(mailed_off),
         outing__cancelled_at__isnull=True,
         outing__date__gte=now.date() - BACK,
     )
     if of is not None:
         rows = rows.filter(outing=of.outing_id, person=of.person_id)
-    rows = rows.select_related("outing__site__rules", "person__user").prefetch_related("outing__moves")
+    rows = rows.select_related("outing__site__rules", "person__user")
+    rows = rows.prefetch_related("outing__moves", "outing__changes")
     return list(_who_thinks_otherwise(list(rows.order_by("pk"))))
 
 
@@ -158,8 +163,18 @@ def _who_thinks_otherwise(rows: list[Assignment]) -> Iterable[NewsFor]:
     for row in rows:
         mail = mails.get(pair(row))
         off = mail if mail and mail.kind in OFF_KINDS else None
-        if off or known[pair(row)] != row.outing.date:
-            yield NewsFor(row, known[pair(row)], off)
+        changed = _changed_since(row, mail)
+        if off or changed or known[pair(row)] != row.outing.date:
+            yield NewsFor(row, known[pair(row)], off, changed)
+
+
+def _changed_since(row: Assignment, mail: Notice | None) -> OutingChange | None:
+    """The last change, if by it hour or place are others than when they were put on or last written to."""
+    since = max(row.assigned_at, mail.created_at) if mail else row.assigned_at
+    changes = sorted(row.outing.changes.all(), key=lambda change: change.pk)
+    unheard = [change for change in changes if change.changed_at > since]
+    same = not unheard or gone_by(unheard[0].details) == gone_by(row.outing.details)
+    return None if same else changes[-1]
 
 
 def known_before(notice: Notice) -> date | None:

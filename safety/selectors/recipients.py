@@ -13,6 +13,7 @@ from safety.rules.local_time import clocks_of
 from safety.selectors.absences import OFFICE, absences_on
 from safety.selectors.asked_once import once
 from staff.models import Outing, Person, Site, SiteRole, User
+from staff.selectors.on_crews import people_on
 
 
 @dataclass(frozen=True)
@@ -127,6 +128,6 @@ def audience_of(
 
 def outing_watchers(outing: Outing, now: datetime) -> list[Recipient]:
     """The officers of the site and the crew leads on the outing."""
-    leads = Person.objects.filter(assignments__outing=outing, assignments__role="lead").select_related("user")
+    leads = people_on(outing=outing, role="lead").select_related("user")
     officers = holders(outing.site, SiteRole.Role.OFFICER, now)
     return officers + [reader for lead in leads for reader in member(lead)]

@@ -14,19 +14,18 @@ from safety.models import Clinic, Notice, Stock
 from safety.selectors.recipients import Recipient, holders, member
 from safety.services.notice_rows import add_notices, new_notice
 from staff.bell import ring
-from staff.models import AuditEntry, CrewRole, Outing, Person, SiteRole
+from staff.models import CrewRole, Outing, SiteRole
+from staff.selectors.on_crews import people_on
 
 CLINIC_LACKS = "clinic-lacks"
 NEAR = timedelta(days=3)
 STOCKS = ("vaccine", "immunoglobulin")
 
 
-def clinic_notices_add(
-    *, clinic: Clinic, before: Mapping[str, object], change: AuditEntry, now: datetime
-) -> None:
+def clinic_notices_add(*, clinic: Clinic, before: Mapping[str, object], change: int, now: datetime) -> None:
     """Write who is to be told of this change and ring for a worker; call it in the transaction of the change.
 
-    `before` holds what each changed column was.
+    `before` holds what each changed column was; `change` tells this change of the clinic from every other.
     """
     if not _got_worse(clinic, before):
         return
@@ -63,16 +62,16 @@ def _readers(clinic: Clinic, now: datetime) -> dict[str, Recipient]:
     )
     if not near.exists():
         return {}
-    leads = Person.objects.filter(assignments__outing__in=near, assignments__role=CrewRole.LEAD)
+    leads = people_on(outing__in=near, role=CrewRole.LEAD)
     found = holders(clinic.site, SiteRole.Role.OFFICER, now)
-    found += [reader for lead in leads.select_related("user").distinct() for reader in member(lead)]
+    found += [reader for lead in leads.select_related("user") for reader in member(lead)]
     return {reader.email.casefold(): reader for reader in reversed(found)}
 
 
-def _row(clinic: Clinic, change: AuditEntry, reader: Recipient, now: datetime) -> Notice:
+def _row(clinic: Clinic, change: int, reader: Recipient, now: datetime) -> Notice:
     today = clinic.site.local_date(now)
     return new_notice(
-        key=f"clinic-{clinic.pk}:{change.pk}:{reader.tag}",
+        key=f"clinic-{clinic.pk}:{change}:{reader.tag}",
         kind=CLINIC_LACKS,
         site=clinic.site,
         reader=reader,

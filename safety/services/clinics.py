@@ -144,7 +144,7 @@ def _write(actor: User, clinic: Clinic, changes: dict[str, object], now: datetim
         old=old,
         new={name: changes[name] for name in sorted(told)},
     )
-    clinic_notices_add(clinic=clinic, before=old, change=entry, now=now)
+    clinic_notices_add(clinic=clinic, before=old, change=entry.pk, now=now)
 
 
 def _check(details: ClinicDetails, *, hours_before: str) -> None:

@@ -14,6 +14,7 @@ from safety.models import Departure, DeparturePerson
 from safety.selectors.outing_day import reads_reasons
 from staff.errors import NotCleared
 from staff.models import Assignment, Crew, Outing, Person, User
+from staff.selectors.on_crews import people_on
 from staff.selectors.readiness import readiness
 from staff.services.clearance import clearance_catch_up, lock_outing, lock_people, need_reason
 from staff.services.refusals import refusal
@@ -50,7 +51,7 @@ class Roll:
 def crew_catch_up(*, crew: Crew, now: datetime) -> None:
     """Recompute whoever of the crew waits for it, in a transaction of its own: whoever falls off shows on the roster then."""
     with transaction.atomic():
-        for person in lock_people(Person.objects.filter(assignments__crew=crew)):
+        for person in lock_people(people_on(crew=crew)):
             clearance_catch_up(person=person, now=now)
 
 

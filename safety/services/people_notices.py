@@ -1,5 +1,5 @@
-"""People on an outing, told at their own address: that they are off it, that it is called off, its new date, that
-they are on again.
+"""People on an outing, told at their own address: that they are off it, that it is called off, its new date,
+hour or meeting place, that they are on again.
 
 And the officers, once, of an outing that is called off with people on it. See safety.selectors.outing_news for who
 is told of what.
@@ -13,7 +13,14 @@ from django.db import transaction
 
 from safety.models import Notice
 from safety.rules.follow_up import Audience
-from safety.selectors.outing_known import ON_KINDS, OUTING_MOVED, OUTING_OFF, ROSTER_AGAIN, ROSTER_OFF
+from safety.selectors.outing_known import (
+    ON_KINDS,
+    OUTING_CHANGED,
+    OUTING_MOVED,
+    OUTING_OFF,
+    ROSTER_AGAIN,
+    ROSTER_OFF,
+)
 from safety.selectors.outing_news import (
     BACK,
     NewsFor,
@@ -84,6 +91,8 @@ def _of_news(news: NewsFor, reader: Recipient, now: datetime) -> Notice:
     if news.off is not None:
         # It says the date too, whatever it was when they were told to be off.
         kind, key = ROSTER_AGAIN, f"{ROSTER_AGAIN}-{news.off.pk}:{outing.date}:{reader.mark}"
+    elif news.known == outing.date and news.changed is not None:
+        kind, key = OUTING_CHANGED, f"{OUTING_CHANGED}-{outing.pk}:{news.changed.pk}:{reader.mark}"
     else:
         kind, key = OUTING_MOVED, f"{OUTING_MOVED}-{news.move_id}:{news.known}:{reader.mark}"
     return _notice(outing, kind, reader, outing.date, now, key=key)

@@ -94,6 +94,16 @@ CLEARANCE: dict[str, Any] = {
     ),
 }
 
+DETAILS: dict[str, Any] = {
+    "start_time": "07:30",
+    "meeting_place": "Gate of the lower market",
+    "meeting_latitude": -1.2864,
+    "meeting_longitude": 36.8172,
+    "day_phone": "+000 000",
+    "note": "",
+}
+DETAILS_ASKED: dict[str, Any] = {"start_time": "07:30", "meeting_place": "Gate of the lower market"}
+
 OUTING_ASKED: dict[str, Any] = {
     "site": "hillside",
     "date": "2026-03-05",
@@ -103,6 +113,7 @@ OUTING_ASKED: dict[str, Any] = {
     "puppies_expected": 20,
     "riders": 2,
     "crews": 1,
+    "details": DETAILS,
 }
 OUTING: dict[str, Any] = {
     "id": 3,
@@ -114,6 +125,7 @@ OUTING: dict[str, Any] = {
     "puppies_expected": 20,
     "riders": 2,
     "cancelled": False,
+    "details": DETAILS,
     "crews": [
         {
             "id": 5,

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from typing import Any
 
 from django.utils.functional import Promise
@@ -17,6 +18,7 @@ from staff.limits import shortened
 
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_CLOCK = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
 _INSTANT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}(:[0-9]{2}(\.[0-9]{1,6})?)?(Z|[+-][0-9]{2}:[0-9]{2})"
 )
@@ -71,6 +73,33 @@ class Instant(_Remedied, serializers.DateTimeField):
         if not FIRST_YEAR <= instant.year <= LAST_YEAR:
             self.fail("invalid", format="")
         return instant.astimezone(UTC)
+
+
+class Clock(_Remedied, serializers.TimeField):
+    """A time of day by the site's clocks, to the minute."""
+
+    remedy = gettext_lazy("Give a time as hours and minutes, such as 07:30.")
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%H:%M", input_formats=["%H:%M"], **kwargs)
+
+    def to_internal_value(self, value: Any) -> time:
+        if not isinstance(value, str) or not _CLOCK.fullmatch(value):
+            self.fail("invalid", format="HH:MM")
+        return time.fromisoformat(value)
+
+
+class Degrees(_Remedied, serializers.FloatField):
+    """Degrees on WGS 84; a text isn't a number."""
+
+    def __init__(self, *, most: int, **kwargs: Any) -> None:
+        super().__init__(min_value=-most, max_value=most, **kwargs)
+        self.remedy = format_lazy(gettext_lazy("Give degrees from -{most} to {most}."), most=most)
+
+    def to_internal_value(self, data: Any) -> float:
+        if isinstance(data, bool) or not isinstance(data, int | float) or not math.isfinite(data):
+            self.fail("invalid")
+        return float(super().to_internal_value(data))
 
 
 class Whole(_Remedied, serializers.IntegerField):

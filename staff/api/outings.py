@@ -16,8 +16,10 @@ from staff.api import examples
 from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body, query
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
+from staff.api.outing_details import DetailsIn, DetailsOut
 from staff.errors import Invalid
 from staff.models import Assignment, Crew, CrewRole, Method, Outing, Person, Site, User
+from staff.rules.outing_details import OutingDetails
 from staff.selectors import access
 from staff.services.roster import outing_create, roster_assign
 
@@ -45,6 +47,7 @@ class OutingOut(serializers.Serializer[Any]):
     puppies_expected = serializers.IntegerField()
     riders = serializers.IntegerField()
     cancelled = serializers.SerializerMethodField()
+    details = DetailsOut()
     crews = CrewOut(many=True)
 
     def get_cancelled(self, outing: Outing) -> bool:
@@ -75,6 +78,7 @@ class OutingIn(Shape):
     puppies_expected = Whole(lowest=0, highest=100_000, default=0, help_text="Of them puppies.")
     riders = Whole(lowest=0, highest=200, default=0, help_text="People who ride there: a helmet each.")
     crews = Whole(highest=12, default=1)
+    details = DetailsIn(required=False)
 
 
 class AssignmentIn(Shape):
@@ -115,6 +119,7 @@ class OutingsDoor(Door):
     def post(self, request: Request) -> Response:
         officer, asked, now = account(request), body(request, OutingIn), timezone.now()
         site = _own_site(officer, asked.pop("site", None))
+        asked["details"] = OutingDetails(**asked.pop("details", {}))
         if asked["date"] < site.local_date(now):
             raise Invalid({"date": _("Choose today or a later date.")})
         made = outing_create(actor=officer, site_id=site.pk, now=now, **asked)

@@ -8,6 +8,7 @@ from staff.api.clearance import ClearanceDoor
 from staff.api.docs import DocsPage, SchemaDoor
 from staff.api.explained import ExplainedDoor
 from staff.api.kit import KitDoor
+from staff.api.outing_details import DetailsDoor
 from staff.api.outings import AssignmentsDoor, OutingsDoor
 from staff.api.regimens import RegimenDoor, RegimensDoor, ScheduleDoor, SeriesDoor
 
@@ -19,6 +20,7 @@ urlpatterns: list[URLPattern] = [
     path("clearance/", ClearanceDoor.as_view(), name="api-clearance"),
     path("people/<int:pk>/clearance/", ExplainedDoor.as_view(), name="api-explained"),
     path("outings/", OutingsDoor.as_view(), name="api-outings"),
+    path("outings/<int:pk>/details/", DetailsDoor.as_view(), name="api-outing-details"),
     path("outings/<int:pk>/assignments/", AssignmentsDoor.as_view(), name="api-assignments"),
     path("outings/<int:pk>/kit/", KitDoor.as_view(), name="api-kit"),
     path("schema/", SchemaDoor.as_view(), name="schema"),

@@ -7,13 +7,39 @@ from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.forms.models import fields_for_model
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.fields import DayField, ReasonField, SiteField
 from staff.models import Crew, Method, Outing, Person, Site
+from staff.rules.outing_details import DETAILS, OutingDetails
 
 
-class OutingForm(forms.Form):
+class WithDetails(forms.Form):
+    """One field for each of `OutingDetails`, by its column's label and limits; they come out as one value, `details`."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields.update(fields_for_model(Outing, fields=DETAILS, widgets=_WIDGETS))
+
+    def clean(self) -> dict[str, Any]:
+        said = super().clean() or self.cleaned_data
+        known = {name: said.pop(name) for name in DETAILS if name in said}
+        return said | {"details": OutingDetails(**known)}
+
+
+_WIDGETS: dict[str, type[forms.Widget] | forms.Widget] = {
+    "start_time": forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
+    "day_phone": forms.TextInput(attrs={"type": "tel"}),
+    "note": forms.Textarea(attrs={"rows": 3}),
+}
+
+
+class DetailsForm(WithDetails):
+    """What crews are told of an outing that stands."""
+
+
+class OutingForm(WithDetails):
     site = SiteField()
     date = DayField(label=_("Date"))
     area = forms.CharField(label=_("Area"), max_length=120)

@@ -6,11 +6,19 @@ from staff.models.clearance import Clearance
 from staff.models.dose_standing import DoseStanding
 from staff.models.guess import GuessCounter
 from staff.models.importing import DateFormatChoice, ImportDraft
-from staff.models.outing import Assignment, Crew, CrewShape, Outing, OutingMove, Withdrawal
+from staff.models.outing import Assignment, Crew, CrewShape, Outing, OutingChange, OutingMove, Withdrawal
 from staff.models.outing_steps import CommunityNotice, DayWish, KitTick
 from staff.models.person import CrewRole, Person, PersonCrewRole
 from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
-from staff.models.regimen import Purpose, Regimen, RegimenApproval, RegimenMove, RegimenStep, Route
+from staff.models.regimen import (
+    Purpose,
+    Regimen,
+    RegimenApproval,
+    RegimenEdit,
+    RegimenMove,
+    RegimenStep,
+    Route,
+)
 from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
 from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
 from staff.models.user import ROLE_WORDS, SiteRole, User
@@ -48,6 +56,7 @@ __all__ = [
     "LateRuleChoice",
     "Method",
     "Outing",
+    "OutingChange",
     "OutingMove",
     "Person",
     "PersonCrewRole",
@@ -55,6 +64,7 @@ __all__ = [
     "Purpose",
     "Regimen",
     "RegimenApproval",
+    "RegimenEdit",
     "RegimenMove",
     "RegimenStep",
     "Route",

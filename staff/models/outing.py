@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import ClassVar
 
 from django.conf import settings
@@ -11,11 +12,13 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.models.campaign import Campaign, Method
 from staff.models.clearance import Clearance
+from staff.models.outing_details import WithOutingDetails, position_is_whole
 from staff.models.person import CrewRole, Person
 from staff.models.site import Site
+from staff.rules.outing_details import instant_of
 
 
-class Outing(models.Model):
+class Outing(WithOutingDetails):
     """One day's field work at one place. `date` is a date of the site's calendar.
 
     `dogs_expected` counts adults and puppies, `puppies_expected` only these; `riders` go on motorcycles or bicycles.
@@ -56,10 +59,16 @@ class Outing(models.Model):
                 condition=models.Q(campaign__isnull=False, cancelled_at__isnull=True),
                 name="campaign_outing_once",
             ),
+            position_is_whole("outing_position_is_on_earth"),
         ]
 
     def __str__(self) -> str:
         return f"{self.date.isoformat()} {self.area}"
+
+    @property
+    def starts_at(self) -> datetime | None:
+        """The instant of the start, if it is known."""
+        return instant_of(self.date, self.start_time, self.site.zone) if self.start_time else None
 
 
 class CrewShape(models.Model):
@@ -94,23 +103,65 @@ class Crew(models.Model):
         return self.name
 
 
-class Assignment(models.Model):
-    """A person on a crew, resting on the clearance that allows it. Triggers of staff.guards check every write."""
+class StandingAssignments(models.Manager["Assignment"]):
+    """Who is on a crew. Joins use no manager, so they can't be made by the name of the relation (`EVER`)."""
 
-    outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="assignments")
-    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="assignments")
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="assignments")
+    def get_queryset(self) -> models.QuerySet[Assignment]:
+        return super().get_queryset().filter(withdrawal__isnull=True)
+
+
+class EveryAssignment(models.Manager["Assignment"]):
+    """Those who were taken off too."""
+
+
+# The word of a join says that it reaches those who were taken off too; ask with `Assignment.objects` instead.
+EVER = "assignment_standing_or_ended"
+
+
+class Assignment(models.Model):
+    """A person on a crew, resting on the clearance that allows it. Triggers of staff.guards check every write.
+
+    Taken off, the row stays and names the withdrawal that ended it; it rests on nothing any more and never stands again.
+    """
+
+    outing = models.ForeignKey(
+        Outing, on_delete=models.PROTECT, related_name="assignments", related_query_name=EVER
+    )
+    crew = models.ForeignKey(
+        Crew, on_delete=models.PROTECT, related_name="assignments", related_query_name=EVER
+    )
+    person = models.ForeignKey(
+        Person, on_delete=models.PROTECT, related_name="assignments", related_query_name=EVER
+    )
     role = models.CharField(_("crew role"), max_length=12, choices=CrewRole)
-    clearance = models.ForeignKey(Clearance, on_delete=models.PROTECT, related_name="assignments")
+    clearance = models.ForeignKey(
+        Clearance, on_delete=models.PROTECT, null=True, blank=True, related_name="assignments"
+    )
     assigned_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     assigned_at = models.DateTimeField()
     # True when a proposal put the person here, False for a choice made by hand. Later proposals touch neither.
     proposed = models.BooleanField(default=False, db_default=False)
+    # When it ended, by whom and why.
+    withdrawal = models.OneToOneField(
+        "staff.Withdrawal", on_delete=models.PROTECT, null=True, blank=True, related_name="assignment"
+    )
+
+    objects = StandingAssignments()
+    everything = EveryAssignment()
 
     class Meta:
         ordering: ClassVar = ["crew", "id"]
         constraints: ClassVar = [
-            models.UniqueConstraint(fields=["outing", "person"], name="person_once_an_outing"),
+            models.UniqueConstraint(
+                fields=["outing", "person"],
+                condition=models.Q(withdrawal__isnull=True),
+                name="person_once_an_outing",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawal__isnull=True, clearance__isnull=False)
+                | models.Q(withdrawal__isnull=False, clearance__isnull=True),
+                name="standing_assignment_rests_on_a_clearance",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -118,7 +169,7 @@ class Assignment(models.Model):
 
 
 class Withdrawal(models.Model):
-    """That somebody was taken off a roster, and why: the history an assignment leaves behind."""
+    """That somebody was taken off a roster, by whom, when and why. Of before ended assignments stayed, some have none."""
 
     outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="withdrawals")
     crew_name = models.CharField(max_length=60)
@@ -154,3 +205,17 @@ class OutingMove(models.Model):
 
     def __str__(self) -> str:
         return f"{self.outing.area}: {self.old_date.isoformat()} → {self.new_date.isoformat()}"
+
+
+class OutingChange(WithOutingDetails):
+    """That an outing's details were changed: what they were before. Append only."""
+
+    outing = models.ForeignKey(Outing, on_delete=models.PROTECT, related_name="changes")
+    changed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    changed_at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.outing}: {self.changed_at.isoformat()}"

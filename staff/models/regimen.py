@@ -181,6 +181,20 @@ class RegimenApproval(models.Model):
         return f"{self.regimen}: {self.site}"
 
 
+class RegimenEdit(models.Model):
+    """That somebody changed what a draft says; what it said stands in the audit trail. Append only."""
+
+    regimen = models.ForeignKey(Regimen, on_delete=models.PROTECT, related_name="edits")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering: ClassVar = ["at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.regimen}: {self.at.isoformat()}"
+
+
 class RegimenMove(models.Model):
     """A change of state of a version: old (empty for the first), new, who (nobody: came with the program), why."""
 

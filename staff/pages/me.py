@@ -9,6 +9,7 @@ from django.utils import timezone
 from staff.pages.doors import MEMBER, page, signed_in
 from staff.pages.people import record_context
 from staff.selectors.access import outings_visible_to, own_person
+from staff.selectors.on_crews import outings_of
 from staff.selectors.roster import outing_list
 from staff.selectors.standing import standing
 
@@ -20,7 +21,7 @@ def me(request: HttpRequest) -> HttpResponse:
     if person is None:
         raise Http404
     shown = standing(person, person.site.local_date(now))
-    own = outings_visible_to(user).filter(assignments__person=person)
+    own = outings_visible_to(user).filter(pk__in=outings_of(person=person))
     coming = outing_list(own, now).coming
     places = {
         row.outing_id: row for row in person.assignments.filter(outing__in=coming).select_related("crew")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from django.contrib import messages
@@ -12,13 +13,14 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
-from staff.forms.outings import CancelForm, MoveForm, OutingForm
+from staff.forms.outings import CancelForm, DetailsForm, MoveForm, OutingForm
 from staff.models import Outing
 from staff.pages.answers import attempt, form_page
 from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.pages.lists import ALL
 from staff.selectors.access import Role, outings_managed_by, outings_visible_to, sites_as
 from staff.selectors.roster import outing_list
+from staff.services.outing_details import outing_change
 from staff.services.roster import outing_cancel, outing_create, outing_move
 
 
@@ -75,6 +77,21 @@ def outing_date(request: HttpRequest, pk: int) -> HttpResponse:
         submit=_("Move the outing"),
         back=reverse("outing", args=[pk]),
         done=_("The outing is moved."),
+    )
+
+
+@page(OFFICER)
+def outing_details(request: HttpRequest, pk: int) -> HttpResponse:
+    user, now = signed_in(request), timezone.now()
+    outing = get_object_or_404(outings_managed_by(user), pk=pk)
+    return form_page(
+        request,
+        DetailsForm(request.POST or None, initial=asdict(outing.details)),
+        lambda data: outing_change(actor=user, outing=outing, details=data["details"], now=now),
+        title=_("What the crews of %(area)s are told") % {"area": outing.area},
+        submit=_("Keep"),
+        back=reverse("outing", args=[pk]),
+        done=_("It is kept; the crews read it on their pages."),
     )
 
 

@@ -22,6 +22,7 @@ from staff.pages.roster_grid import roster_query
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
 from staff.selectors.clear_from import clear_from
 from staff.selectors.community import community_state
+from staff.selectors.on_crews import people_on
 from staff.selectors.readiness import Readiness, readiness
 from staff.selectors.roster import crews_of, people_asked_off
 from staff.services.audit import audit_write
@@ -110,7 +111,7 @@ def _assigning(
 ) -> dict[str, Any]:
     """The form for one crew role: clear people are offered, the others listed with the reason."""
     people = Person.objects.filter(site=outing.site, crew_roles__role=role)
-    rows = readiness(people.exclude(assignments__outing=outing), outing.date, [outing.site])
+    rows = readiness(people.exclude(pk__in=people_on(outing=outing)), outing.date, [outing.site])
     offered = [row.person for row in rows if row.clear]
     refused = [row for row in rows if not row.clear]
     _note_look(user, outing, refused, now)

@@ -7,6 +7,7 @@ from django.db.models import Q, QuerySet
 
 from staff.models import Campaign, Outing, Person, Session, Site, SiteRole, User
 from staff.rules import roles
+from staff.selectors.on_crews import outings_of
 
 Role = SiteRole.Role
 OFFICER, LIAISON, LEAD = Role.OFFICER, Role.LIAISON, Role.LEAD
@@ -81,7 +82,7 @@ def outings_visible_to(user: User) -> QuerySet[Outing]:
     """Outings of the sites as officer, liaison or lead, and those one is on."""
     return (
         Outing.objects.filter(
-            Q(site__in=sites_as(user, OFFICER, LIAISON, LEAD)) | Q(assignments__person__user=user)
+            Q(site__in=sites_as(user, OFFICER, LIAISON, LEAD)) | Q(pk__in=outings_of(person__user=user))
         )
         .select_related("site__rules")
         .distinct()

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from django.db.models import QuerySet
 
-from staff.models import AuditEntry, Regimen, RegimenApproval, Site, User
+from staff.models import Regimen, RegimenApproval, Site, User
 from staff.rules import values
 from staff.rules.purposes import COURSES, SERIES
 from staff.rules.regimen_states import RegimenState
@@ -63,10 +63,10 @@ def drafted_near(user: User, regimen: Regimen) -> bool:
 
 def had_a_hand_in(user: User, regimen: Regimen) -> bool:
     """Whether `user` drafted, submitted or at any time changed the version, somebody else's later change or not."""
-    worked = ("regimen.drafted", "regimen.edited", "regimen.submitted")
     return (
         user.pk in (regimen.drafted_by_id, regimen.changed_by_id, regimen.submitted_by_id)
-        or AuditEntry.objects.filter(actor=user, action__in=worked, target=regimen.target).exists()
+        or regimen.edits.filter(by=user).exists()
+        or regimen.moves.filter(by=user, new=Regimen.State.SUBMITTED).exists()
     )
 
 

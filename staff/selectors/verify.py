@@ -156,7 +156,7 @@ def _ahead(site: Site, wrong: Q, now: datetime) -> Iterator[Difference]:
     for assignment in ahead.select_related("clearance", "outing"):
         yield Difference(
             f"assignment {assignment.pk} of person {assignment.person_id} on outing {assignment.outing_id}",
-            _show([assignment.clearance.as_interval()]),
+            _show([assignment.clearance.as_interval()] if assignment.clearance else []),
             f"not clear on {assignment.outing.date}",
         )
 

@@ -19,13 +19,14 @@ from django.utils.translation import gettext as _
 
 from staff.errors import Invalid
 from staff.limits import fitting
-from staff.models import Assignment, Clearance, ClearancePending, Outing, Person, PersonDue, Withdrawal
+from staff.models import Assignment, Clearance, ClearancePending, Outing, Person, PersonDue, User, Withdrawal
 from staff.models.voidable import REASON_LENGTH
 from staff.rules.clearance import Clearance as ClearanceRule
 from staff.rules.due import due_dates
 from staff.rules.intervals import covers
 from staff.selectors.records import RegimenBook, facts_of, rows_of
 from staff.services.dose_standings import dose_standings_write
+from staff.services.transactions import Crossed
 from staff.words import sentence
 
 
@@ -169,18 +170,21 @@ def _why(person: Person, judged: ClearanceRule, day: date) -> str:
         return fitting(sentence(judged.reasons_on(day)), Withdrawal, "reason")
 
 
-def withdraw(assignment: Assignment, *, reason: str, now: datetime) -> Withdrawal:
-    """Take somebody off by rule: the assignment goes, the withdrawal row says why."""
+def withdraw(assignment: Assignment, *, reason: str, now: datetime, actor: User | None = None) -> Withdrawal:
+    """Take somebody off, by rule without an `actor`: the assignment ends, the withdrawal row says why."""
     row = Withdrawal.objects.create(
         outing=assignment.outing,
         crew_name=assignment.crew.name,
         person=assignment.person,
         role=assignment.role,
         reason=reason,
-        by_rule=True,
+        by_rule=actor is None,
+        withdrawn_by=actor,
         withdrawn_at=now,
     )
-    assignment.delete()
+    if not Assignment.objects.filter(pk=assignment.pk).update(withdrawal=row, clearance=None):
+        # Somebody ended it past the lock on the person.
+        raise Crossed
     return row
 
 

@@ -18,6 +18,7 @@ from django.db.models import Exists, OuterRef, Q
 from staff.bell import ring
 from staff.limits import within
 from staff.models import Clearance, ClearancePending, Person, RulesChange, Site, SiteRules, User
+from staff.selectors.on_crews import people_on
 from staff.selectors.records import RegimenBook, with_facts
 from staff.services.clearance import clearance_refresh_many
 from staff.services.transactions import retried
@@ -92,8 +93,8 @@ def _lock_site(site: Site) -> list[int]:
 def _refresh_rostered(change: RulesChange, now: datetime) -> None:
     """Nobody stays on a coming outing on the strength of the old rules, not even until the next chunk."""
     today = change.site.local_date(now)
-    waiting = Person.objects.filter(clearance_pending__change=change, assignments__outing__date__gte=today)
-    _refresh(list(waiting.distinct().values_list("pk", flat=True)), change.site, now)
+    waiting = people_on(outing__date__gte=today).filter(clearance_pending__change=change)
+    _refresh(list(waiting.values_list("pk", flat=True)), change.site, now)
 
 
 def _refresh(keys: list[int], site: Site, now: datetime) -> None:

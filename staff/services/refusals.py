@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 from staff.errors import Conflict, Invalid, NotCleared
 from staff.models import Assignment, Crew, CrewRole, Outing, Person
 from staff.selectors.clear_from import clear_from
+from staff.selectors.on_crews import outings_of
 from staff.selectors.readiness import readiness_of
 from staff.services.transactions import Crossed
 from staff.triggers import NOT_CLEARED
@@ -65,7 +66,7 @@ def already_on(person: Person) -> Conflict:
 
 def elsewhere_on(person: Person, outing: Outing, date: date) -> Outing | None:
     """The other outing this person is on that day: nobody is in two places."""
-    return Outing.objects.filter(date=date, assignments__person=person).exclude(pk=outing.pk).first()
+    return outings_of(person=person).filter(date=date).exclude(pk=outing.pk).first()
 
 
 def booked_twice(person: Person, other: Outing) -> Conflict:

@@ -11,7 +11,7 @@ from django.db.models import Max
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict, Invalid
-from staff.models import Regimen, RegimenStep, User
+from staff.models import Regimen, RegimenEdit, RegimenStep, User
 from staff.rules.regimen_check import regimen_faults
 from staff.rules.regimen_states import RegimenState
 from staff.rules.values import Step
@@ -141,6 +141,7 @@ def regimen_edit(*, actor: User, regimen: Regimen, facts: RegimenFacts, now: dat
         locked.save(update_fields=[*_columns(facts), "changed_by"])
         locked.steps.all().delete()
         _steps_write(locked, facts.steps)
+        RegimenEdit.objects.create(regimen=locked, by=actor, at=now)
         audit_write(
             actor=actor,
             action="regimen.edited",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from datetime import date, datetime
 
 from django.db import IntegrityError, transaction
@@ -21,6 +22,8 @@ from staff.models import (
     User,
     Withdrawal,
 )
+from staff.rules.outing_details import OutingDetails
+from staff.selectors.on_crews import people_on
 from staff.selectors.readiness import clear_dates, clearance_on
 from staff.services.audit import audit_write
 from staff.services.clearance import (
@@ -32,6 +35,7 @@ from staff.services.clearance import (
     withdraw,
 )
 from staff.services.crews import check_may_cancel, check_may_move, check_roster_open
+from staff.services.outing_details import details_checked
 from staff.services.refusals import (
     already_on,
     booked_twice,
@@ -46,7 +50,7 @@ from staff.services.transactions import Crossed, retried
 
 
 def _lock_outing_with_people(outing_id: int, now: datetime) -> Outing:
-    people = lock_people(Person.objects.filter(assignments__outing=outing_id))
+    people = lock_people(people_on(outing=outing_id))
     for person in people:
         clearance_catch_up(person=person, now=now)
     outing = lock_outing(outing_id)
@@ -125,20 +129,10 @@ def roster_withdraw(*, actor: User, assignment: Assignment, reason: str, now: da
         outing = lock_outing(assignment.outing_id)
         if outing.date < outing.site.local_date(now):
             raise Conflict(_("This outing is over; its roster is history."), code="outing-over")
-        taken = Assignment.objects.filter(pk=assignment.pk)
-        if not taken.exists():
+        if not Assignment.objects.filter(pk=assignment.pk).exists():
             raise Conflict(_("This person is off the roster already."), code="already-withdrawn")
         check_roster_open(assignment.crew_id)
-        row = Withdrawal.objects.create(
-            outing=outing,
-            crew_name=assignment.crew.name,
-            person=assignment.person,
-            role=assignment.role,
-            reason=reason,
-            withdrawn_by=actor,
-            withdrawn_at=now,
-        )
-        taken.delete()
+        row = withdraw(assignment, reason=reason, now=now, actor=actor)
         audit_write(
             actor=actor,
             action="roster.withdrawn",
@@ -163,13 +157,16 @@ def outing_create(
     riders: int = 0,
     crews: int = 1,
     campaign: Campaign | None = None,
+    details: OutingDetails = OutingDetails(),  # noqa: B008  # frozen
 ) -> Outing:
     """Plan an outing with `crews` empty crews (1 to 12), today by the site's calendar or later."""
     if not 1 <= crews <= 12:
         raise Invalid({"crews": _("Plan 1 to 12 crews.")})
     if puppies_expected > dogs_expected:
         raise Invalid({"puppies_expected": _("The puppies are counted among the dogs expected.")})
-    check_outing_date(date, Site.objects.get(pk=site_id).local_date(now))
+    site = Site.objects.get(pk=site_id)
+    check_outing_date(date, site.local_date(now))
+    checked = details_checked(details, day=date, site=site)
     with transaction.atomic():
         outing = Outing.objects.create(
             site_id=site_id,
@@ -182,6 +179,7 @@ def outing_create(
             campaign=campaign,
             created_by=actor,
             created_at=now,
+            **asdict(checked),
         )
         Crew.objects.bulk_create(
             Crew(outing=outing, name=_("Crew %(number)s") % {"number": number})
@@ -263,7 +261,7 @@ def _move(outing: Outing, date: date, now: datetime) -> list[Withdrawal]:
 def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], list[Withdrawal]]:
     """Take off who is elsewhere on the new date and whoever's clearance doesn't reach it; give back those another covers."""
     again, withdrawn = [], []
-    people = Person.objects.filter(assignments__outing=outing)
+    people = people_on(outing=outing)
     clear = {dates.person.pk: dates for dates in clear_dates(people, [outing.site])}
     for assignment in outing.assignments.select_related("clearance", "person__site__rules", "crew", "outing"):
         if other := elsewhere_on(assignment.person, outing, date):
@@ -271,14 +269,16 @@ def _part(outing: Outing, date: date, now: datetime) -> tuple[list[Assignment], 
             withdrawn.append(withdraw(assignment, reason=fitting(reason, Withdrawal, "reason"), now=now))
             continue
         cover = clear[assignment.person_id].cover_on(date)
-        if cover == assignment.clearance:
+        if cover is not None and cover == assignment.clearance:
             continue
         if cover is None:
             reason = " ".join(clear[assignment.person_id].on(date).words)
             withdrawn.append(withdraw(assignment, reason=fitting(reason, Withdrawal, "reason"), now=now))
         else:
+            # Neither clearance reaches both dates: the same row stands again once the outing has its new one.
+            key = assignment.pk
             assignment.delete()
-            assignment.pk, assignment.clearance = None, cover
+            assignment.pk, assignment.clearance = key, cover
             again.append(assignment)
     return again, withdrawn
 

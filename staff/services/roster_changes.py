@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
 from django.utils.translation import gettext as _
 
 from staff.errors import Conflict
 from staff.models import Assignment, Crew, Person, User
+from staff.selectors.on_crews import people_on
 from staff.services.audit import audit_write
 from staff.services.clearance import lock_outing, lock_people, lock_person, need_reason
 from staff.services.crews import check_roster_open
@@ -112,9 +112,7 @@ def roster_restore(
     `roster_assign` raises when somebody may not come back.
     """
     with transaction.atomic():
-        lock_people(
-            Person.objects.filter(Q(assignments__in=made) | Q(pk__in=[seat.person.pk for seat in gone]))
-        )
+        lock_people(people_on(pk__in=made) | Person.objects.filter(pk__in=[seat.person.pk for seat in gone]))
         rows = list(
             Assignment.objects.filter(pk__in=made)
             .select_related("outing__site", "crew", "person")

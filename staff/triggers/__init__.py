@@ -2,6 +2,8 @@
 
 An outing that is cancelled or a crew that changes its outing may not take people along, by any door: a
 roster row in such a state could no longer be moved to another clearance, and would block the record.
+
+An assignment that ended is history: it binds nobody, and never stands again.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ NOT_CLEARED = "not-cleared"
 APPEND_ONLY = "append-only"
 BOOKED_TWICE = "booked-twice"
 HAS_PEOPLE = "has-people"
+ENDED_ELSEWHERE = "ended-elsewhere"
 
 # table, and the columns that may still be set once a row stands.
 APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
@@ -19,6 +22,7 @@ APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_accountchange": (),
     "staff_withdrawal": (),
     "staff_outingmove": (),
+    "staff_outingchange": (),
     "staff_dose": ("voided_at", "voided_by_id", "void_reason"),
     "staff_titre": ("voided_at", "voided_by_id", "void_reason"),
     "staff_clearanceletter": ("voided_at", "voided_by_id", "void_reason"),
@@ -27,6 +31,7 @@ APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
     "staff_clearance": ("superseded_on",),
     "staff_ruleschange": ("finished_at", "overtaken_by_id"),
     "staff_regimenmove": (),
+    "staff_regimenedit": (),
     "staff_regimenapproval": ("withdrawn_at", "withdrawn_by_id", "withdraw_reason"),
 }
 
@@ -62,7 +67,7 @@ _COVERED = """
 # Whether anybody on the outing NEW may not stay on it as it would be.
 _LEFT_UNCOVERED = """
     SELECT 1 FROM staff_assignment a JOIN staff_clearance c ON c.id = a.clearance_id
-    WHERE a.outing_id = NEW.id AND (NEW.cancelled_at IS NOT NULL OR NOT (
+    WHERE a.outing_id = NEW.id AND a.withdrawal_id IS NULL AND (NEW.cancelled_at IS NOT NULL OR NOT (
         c.superseded_on IS NULL AND c.starts_on <= NEW.date
         AND (c.ends_on IS NULL OR c.ends_on >= NEW.date)
         AND NOT EXISTS (SELECT 1 FROM staff_clearancepending d WHERE d.person_id = a.person_id)))
@@ -72,13 +77,18 @@ _LEFT_UNCOVERED = """
 _TWICE_BY_PERSON = """
     SELECT 1 FROM staff_assignment a JOIN staff_outing b ON b.id = a.outing_id
     JOIN staff_outing o ON o.id = NEW.outing_id AND o.date = b.date
-    WHERE a.person_id = NEW.person_id AND a.id {differs} NEW.id
+    WHERE a.person_id = NEW.person_id AND a.withdrawal_id IS NULL AND a.id {differs} NEW.id
 """
 _TWICE_BY_OUTING = """
     SELECT 1 FROM staff_assignment a
-    JOIN staff_assignment e ON e.person_id = a.person_id AND e.outing_id <> NEW.id
+    JOIN staff_assignment e ON e.person_id = a.person_id AND e.outing_id <> NEW.id AND e.withdrawal_id IS NULL
     JOIN staff_outing b ON b.id = e.outing_id AND b.date = NEW.date
-    WHERE a.outing_id = NEW.id
+    WHERE a.outing_id = NEW.id AND a.withdrawal_id IS NULL
+"""
+# What ended it took this person off this outing, from a crew of it.
+_ENDED_HERE = """
+    SELECT 1 FROM staff_withdrawal d JOIN staff_crew w ON w.id = NEW.crew_id AND w.outing_id = d.outing_id
+    WHERE d.id = NEW.withdrawal_id AND d.outing_id = NEW.outing_id AND d.person_id = NEW.person_id
 """
 _PERSON_OR_OUTING_CHANGED = "NEW.person_id <> OLD.person_id OR NEW.outing_id <> OLD.outing_id"
 # Who puts a person on two outings at once waits here: taken after the outing, by the order of people.
@@ -95,16 +105,19 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
     """
     statements = {
         f"staff_assignment_guard_{event}": f"""
-        CREATE TRIGGER staff_assignment_guard_{event} BEFORE {event.upper()} ON staff_assignment BEGIN
+        CREATE TRIGGER staff_assignment_guard_{event} BEFORE {event.upper()} ON staff_assignment
+        WHEN NEW.withdrawal_id IS NULL BEGIN
             SELECT RAISE(ABORT, '{NOT_CLEARED}') WHERE NOT EXISTS ({allowed});
         END"""
         for event in ("insert", "update")
     }
-    for event, when in (("insert", ""), ("update", f"WHEN {_PERSON_OR_OUTING_CHANGED}")):
+    for event, when in (("insert", ""), ("update", f"AND ({_PERSON_OR_OUTING_CHANGED})")):
         statements[f"staff_assignment_once_{event}"] = f"""
-        CREATE TRIGGER staff_assignment_once_{event} BEFORE {event.upper()} ON staff_assignment {when} BEGIN
+        CREATE TRIGGER staff_assignment_once_{event} BEFORE {event.upper()} ON staff_assignment
+        WHEN NEW.withdrawal_id IS NULL {when} BEGIN
             SELECT RAISE(ABORT, '{BOOKED_TWICE}') WHERE EXISTS ({_TWICE_BY_PERSON.format(differs="IS NOT")});
         END"""
+    statements |= _sqlite_ended()
     # INSERT OR REPLACE and UPDATE OR REPLACE swap a row without a delete trigger: `id` is watched too.
     changed = " OR ".join(f"NEW.{column} IS NOT OLD.{column}" for column in ("id", "date", "cancelled_at"))
     for event, when in (
@@ -166,6 +179,27 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
     return statements | sqlite_people_triggers()
 
 
+def _sqlite_ended() -> dict[str, str]:
+    """An ended assignment neither changes nor goes, nor is it replaced by way of a unique key."""
+    statements = {
+        "staff_assignment_ended_delete": f"""
+        CREATE TRIGGER staff_assignment_ended_delete BEFORE DELETE ON staff_assignment
+        WHEN OLD.withdrawal_id IS NOT NULL BEGIN
+            SELECT RAISE(ABORT, '{APPEND_ONLY}');
+        END"""
+    }
+    for event, besides in (("insert", ""), ("update", "OLD.withdrawal_id IS NOT NULL OR")):
+        statements[f"staff_assignment_ended_{event}"] = f"""
+        CREATE TRIGGER staff_assignment_ended_{event} BEFORE {event.upper()} ON staff_assignment BEGIN
+            SELECT RAISE(ABORT, '{APPEND_ONLY}') WHERE {besides} EXISTS (
+                SELECT 1 FROM staff_assignment WHERE withdrawal_id IS NOT NULL
+                AND (id = NEW.id OR withdrawal_id = NEW.withdrawal_id));
+            SELECT RAISE(ABORT, '{ENDED_ELSEWHERE}')
+            WHERE NEW.withdrawal_id IS NOT NULL AND NOT EXISTS ({_ENDED_HERE});
+        END"""
+    return statements
+
+
 def _sqlite_delete_guard(table: str) -> str:
     # An unused clearance may go (it is a projection); everything else of these tables stays.
     when = (
@@ -185,6 +219,13 @@ def postgres_functions() -> list[str]:
         f"""
         CREATE OR REPLACE FUNCTION staff_assignment_guard() RETURNS trigger LANGUAGE plpgsql AS $$
         BEGIN
+            IF TG_OP = 'UPDATE' AND OLD.withdrawal_id IS NOT NULL THEN
+                RAISE EXCEPTION '{APPEND_ONLY}' USING ERRCODE = 'check_violation'; END IF;
+            IF NEW.withdrawal_id IS NOT NULL THEN
+                IF NOT EXISTS ({_ENDED_HERE}) THEN
+                    RAISE EXCEPTION '{ENDED_ELSEWHERE}' USING ERRCODE = 'check_violation'; END IF;
+                RETURN NEW;
+            END IF;
             PERFORM 1 FROM staff_outing WHERE id = NEW.outing_id FOR SHARE;
             PERFORM 1 FROM staff_clearance WHERE id = NEW.clearance_id FOR SHARE;
             IF NOT EXISTS (
@@ -199,17 +240,26 @@ def postgres_functions() -> list[str]:
             RETURN NEW;
         END $$""",
         f"""
+        CREATE OR REPLACE FUNCTION staff_assignment_ended() RETURNS trigger LANGUAGE plpgsql AS $$
+        BEGIN
+            IF OLD.withdrawal_id IS NOT NULL THEN
+                RAISE EXCEPTION '{APPEND_ONLY}' USING ERRCODE = 'check_violation'; END IF;
+            RETURN OLD;
+        END $$""",
+        f"""
         CREATE OR REPLACE FUNCTION staff_outing_guard() RETURNS trigger LANGUAGE plpgsql AS $$
         BEGIN
             IF TG_OP = 'UPDATE' AND NEW.id = OLD.id AND NEW.date = OLD.date
                 AND NEW.cancelled_at IS NOT DISTINCT FROM OLD.cancelled_at THEN RETURN NEW; END IF;
             PERFORM 1 FROM staff_clearance WHERE id IN (
-                SELECT clearance_id FROM staff_assignment WHERE outing_id = NEW.id) ORDER BY id FOR SHARE;
+                SELECT clearance_id FROM staff_assignment
+                WHERE outing_id = NEW.id AND withdrawal_id IS NULL) ORDER BY id FOR SHARE;
             IF EXISTS ({_LEFT_UNCOVERED}) THEN
                 RAISE EXCEPTION '{NOT_CLEARED}' USING ERRCODE = 'check_violation'; END IF;
             IF TG_OP = 'UPDATE' AND NEW.id = OLD.id AND NEW.date = OLD.date THEN RETURN NEW; END IF;
             PERFORM {_PERSON_LOCK.format(row="p")} FROM (
-                SELECT person_id FROM staff_assignment WHERE outing_id = NEW.id ORDER BY person_id) p;
+                SELECT person_id FROM staff_assignment
+                WHERE outing_id = NEW.id AND withdrawal_id IS NULL ORDER BY person_id) p;
             IF EXISTS ({_TWICE_BY_OUTING}) THEN
                 RAISE EXCEPTION '{BOOKED_TWICE}' USING ERRCODE = 'check_violation'; END IF;
             RETURN NEW;
@@ -250,6 +300,12 @@ def postgres_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         "staff_assignment_guard": """
         CREATE TRIGGER staff_assignment_guard BEFORE INSERT OR UPDATE ON staff_assignment
         FOR EACH ROW EXECUTE FUNCTION staff_assignment_guard()""",
+        "staff_assignment_ended_delete": """
+        CREATE TRIGGER staff_assignment_ended_delete BEFORE DELETE ON staff_assignment
+        FOR EACH ROW EXECUTE FUNCTION staff_assignment_ended()""",
+        "staff_assignment_ended_truncate": """
+        CREATE TRIGGER staff_assignment_ended_truncate BEFORE TRUNCATE ON staff_assignment
+        FOR EACH STATEMENT EXECUTE FUNCTION staff_append_only()""",
         "staff_outing_guard": """
         CREATE TRIGGER staff_outing_guard BEFORE INSERT OR UPDATE ON staff_outing
         FOR EACH ROW EXECUTE FUNCTION staff_outing_guard()""",

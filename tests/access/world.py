@@ -18,7 +18,8 @@ from safety.services.case import referral_make, visit_record
 from safety.services.course import course_start
 from safety.services.course_doses import course_dose_record
 from safety.services.feed import feed_make
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.observation import check_record, observation_begin, outcome_record
 from safety.services.phone.receive import message_receive
 from safety.services.plan import course_plan

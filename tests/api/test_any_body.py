@@ -90,6 +90,7 @@ VALID: dict[str, dict[str, Any]] = {
     "regimens/prep-im-0-7-21/schedule/": {"day_zero": "2026-03-02", "given": ["2026-03-02"]},
     "regimens/prep-im-0-7-21/series/": {"on": "2026-03-02", "doses": [{"given_on": "2026-03-01"}]},
     "outings/": {"date": "2026-03-09", "area": "Lower market"},
+    "outings/{outing}/details/": {"start_time": "07:30"},
     "outings/{outing}/assignments/": {"person": 1, "role": "catcher"},
     "incidents/": {"person": 1, "kind": "bite", "happened_at": "2026-03-02T05:40:00Z"},
     "incidents/{incident}/washing/": {
@@ -104,7 +105,8 @@ VALID: dict[str, dict[str, Any]] = {
 FIELDS = {
     "regimens/prep-im-0-7-21/schedule/": ["day_zero", "given", "late_rule", "restart_after_days"],
     "regimens/prep-im-0-7-21/series/": ["doses", "on"],
-    "outings/": ["site", "date", "area", "method", "dogs_expected", "crews"],
+    "outings/": ["site", "date", "area", "method", "dogs_expected", "crews", "details"],
+    "outings/{outing}/details/": ["start_time", "meeting_latitude", "meeting_place", "note"],
     "outings/{outing}/assignments/": ["person", "crew", "role"],
     "incidents/": [
         "person",

@@ -149,3 +149,37 @@ def test_the_number_of_queries_does_not_grow_with_the_outings(
             assert client.get(ADDRESS).json()
         counts.append(len(seen))
     assert counts[0] == counts[1]
+
+
+def test_details_are_planned_and_changed_through_the_door(team: Team, keyed: Clients) -> None:
+    client = keyed(team.officer)
+    told = {"start_time": "07:30", "meeting_latitude": -1.5, "meeting_longitude": 36, "note": "Nets"}
+    asked = {"date": "2026-03-05", "area": "Market", "details": told}
+    made = client.post(ADDRESS, asked, format="json").json()
+    empty = {"meeting_place": "", "day_phone": ""}
+    assert made["details"] == told | empty
+    url = f"{ADDRESS}{made['id']}/details/"
+    changed = client.post(url, {"start_time": None, "day_phone": " +000 1 "}, format="json")
+    assert changed.json() == told | empty | {"start_time": None, "day_phone": "+000 1"}
+    assert client.get(ADDRESS).json()[0]["details"] == changed.json()
+
+
+@pytest.mark.parametrize(
+    ("field", "value"),
+    [
+        ("start_time", "7:30"),
+        ("start_time", "25:00"),
+        ("meeting_latitude", 91),
+        ("meeting_latitude", "north"),
+        ("note", "x" * 1001),
+        ("meeting_longitude", 5),
+        ("color", "red"),
+    ],
+)
+def test_details_that_cant_be_are_refused_by_name(
+    team: Team, keyed: Clients, now: datetime, field: str, value: object
+) -> None:
+    outing, _crew = make_outing(team.site, team.officer, now)
+    answer = keyed(team.officer).post(f"{ADDRESS}{outing.pk}/details/", {field: value}, format="json")
+    assert answer.status_code == 400
+    assert set(answer.json()["fields"]) <= {field, "meeting_latitude"}

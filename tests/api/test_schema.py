@@ -30,6 +30,7 @@ DOORS = {
     "GET /api/v1/people/{id}/clearance/",
     "GET /api/v1/outings/",
     "POST /api/v1/outings/",
+    "POST /api/v1/outings/{id}/details/",
     "POST /api/v1/outings/{id}/assignments/",
     "GET /api/v1/outings/{id}/kit/",
     "POST /api/v1/incidents/",
@@ -141,6 +142,7 @@ def test_real_answers_follow_the_schema(team: Team, keyed: Clients, schema: dict
     get("GET /api/v1/clearance/")
     get("GET /api/v1/people/{id}/clearance/", id=team.person.pk)
     outing = post("POST /api/v1/outings/", staff_examples.OUTING_ASKED)
+    post("POST /api/v1/outings/{id}/details/", staff_examples.DETAILS_ASKED, id=outing["id"])
     roster = {"person": team.person.pk, "role": "catcher"}
     post("POST /api/v1/outings/{id}/assignments/", roster, id=outing["id"])
     get("GET /api/v1/outings/")

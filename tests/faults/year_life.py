@@ -23,7 +23,8 @@ from safety.services.course import course_start
 from safety.services.course_changes import Elsewhere, course_move
 from safety.services.course_doses import course_dose_record, course_dose_void
 from safety.services.course_ending import course_end, course_resume
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.washing import wash_add
 from staff.errors import Refused
 from staff.models import Dose, Person, Purpose

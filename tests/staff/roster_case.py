@@ -57,12 +57,13 @@ def sql(statement: str, *values: object) -> None:
 
 def refused(word: str, act: Callable[[], object]) -> None:
     """`act` must be refused by the database with `word`, and leave no trace."""
-    before = [
-        list(model.objects.order_by("pk").values()) for model in (Assignment, Outing, Crew, Dose, Clearance)
-    ]
+    before = _rows()
     with pytest.raises((IntegrityError, DatabaseError), match=word), transaction.atomic():
         act()
-    after = [
-        list(model.objects.order_by("pk").values()) for model in (Assignment, Outing, Crew, Dose, Clearance)
-    ]
-    assert after == before
+    assert _rows() == before
+
+
+def _rows() -> list[list[dict[str, object]]]:
+    """Assignments that ended among them."""
+    models = (Assignment, Outing, Crew, Dose, Clearance)
+    return [list(model._base_manager.order_by("pk").values()) for model in models]

@@ -9,10 +9,12 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
-from staff.models import AuditEntry, Dose, Withdrawal
+from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
+from staff.rules.outing_details import OutingDetails
 from staff.services.briefings import briefing_record
 from staff.services.certificates import certificate_add, certificate_verify
 from staff.services.letters import letter_add
+from staff.services.outing_details import outing_change
 from staff.services.records import dose_record, titre_record
 from staff.services.roster import outing_move, roster_withdraw
 from staff.services.site_rules import site_rules_change
@@ -121,6 +123,10 @@ def test_replace_rewrites_no_row_by_its_id(table: str, roster: Roster) -> None:
         now=roster.now,
     )
     documented(roster)
+    outing_change(
+        actor=roster.team.officer, outing=roster.outing, details=OutingDetails(note="nets"), now=roster.now
+    )
+    RegimenEdit.objects.create(regimen=roster.team.post_exposure, by=roster.team.officer, at=roster.now)
     refused(APPEND_ONLY, lambda: sql(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}"))
 
 

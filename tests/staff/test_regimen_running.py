@@ -11,7 +11,8 @@ from safety.models import Course, Incident
 from safety.services.case import visit_record
 from safety.services.course import course_start
 from safety.services.course_doses import course_dose_record
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.plan import course_plan
 from staff.errors import Invalid
 from staff.models import Regimen, RegimenApproval

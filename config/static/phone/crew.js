@@ -12,7 +12,7 @@ export class Crew {
   }
 
   clear() {
-    Object.assign(this, { people: [], area: "", date: "", outing: null, ends_at: "", outcome: "" });
+    Object.assign(this, { people: [], outings: [], area: "", date: "", outing: null, ends_at: "", outcome: "" });
   }
 
   async load() {
@@ -67,9 +67,15 @@ function crewCard(app) {
   };
   const card = h("section", { class: "card", "data-crew": true }, [h("h2", {}, t("crew_today")), h("p", { role: "status" }, words),
     h("ul", { class: "crew" }, crew.people.map((person) => h("li", {}, h("span", {}, person.name), forPerson(app, person, true), forPerson(app, person, false)))),
+    // Below the people: whoever is bitten washes first.
+    ...(crew.outings || []).map(outingDetails),
     button(t(crew.people.length ? "crew_again" : "crew_take"), take, "quiet"), crew.outcome === "crew_sign_in" ? signIn : null].filter(Boolean));
   return card;
 }
+
+// What the crew is told: the service says label, words and link of each row, so a new one shows itself.
+const outingDetails = ({ area, rows }) => rows.length ? h("section", { class: "told" }, h("h3", {}, area), h("dl", {},
+  rows.flatMap(({ label: name, words, href }) => [h("dt", {}, name), h("dd", {}, href ? h("a", { href }, words) : words)]))) : null;
 
 function forPerson(app, { id, name }, washing) {
   const begin = async () => {

@@ -3,56 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from safety.models import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
-from safety.services.incidents import WoundReport, contradicts
+from safety.services.incident_checks import contradicts
+from safety.services.incident_facts import CaseFacts, Place, SpellReport, Washing, WoundReport
 from safety.services.phone.reading import Reader
 
 MOST_DOGS = 10_000
 
 
 @dataclass(frozen=True)
-class SpellReport:
-    started_at: datetime
-    stopped_at: datetime | None = None
-    soap: str = Answer.UNKNOWN
-    running_water: str = Answer.UNKNOWN
-
-
-@dataclass(frozen=True)
-class Washing:
-    spells: tuple[SpellReport, ...] = ()
-    not_washed: bool = False
-    antiseptic: str = Answer.UNKNOWN
-
-
-@dataclass(frozen=True)
-class Place:
-    latitude: float
-    longitude: float
-    accuracy_m: float | None
-
-
-@dataclass(frozen=True)
-class PhoneReport:
+class PhoneReport(CaseFacts):
     """A report as a phone tells it. `faults` are fields that couldn't be read or denied what happened."""
 
-    person: int | None
-    kind: str
-    happened_at: datetime
-    wounds: tuple[WoundReport, ...] = ()
-    animal: str = Animal.UNKNOWN
-    animal_facts: dict[str, Any] = field(default_factory=dict)
-    task: str = Task.UNKNOWN
-    causes: tuple[str, ...] = ()
-    others_hurt: str = Answer.UNKNOWN
-    narrative: str = ""
-    washing: Washing = Washing()
-    place: Place | None = None
-    complete: bool = True
+    person: int | None = None
     faults: tuple[str, ...] = ()
 
 

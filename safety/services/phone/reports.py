@@ -6,17 +6,16 @@ import hashlib
 import json
 import uuid
 from collections.abc import Mapping
-from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
-from django.db import IntegrityError, transaction
 from django.db.models import Max
 
-from safety.models import Incident, PhoneMessage, Wound
+from safety.errors import KeyReused
+from safety.models import Incident, PhoneMessage
 from safety.services.closing import incident_reopen_for_report
 from safety.services.incident_notices import incident_notices_add
-from safety.services.incidents import hold_source, incident_hold
+from safety.services.incidents import hold_source, incident_born, incident_hold, wounds_write
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
     NOT_ON_CREW,
@@ -28,10 +27,10 @@ from safety.services.phone.outcome import (
     placed,
 )
 from safety.services.phone.reading import Sent
-from safety.services.phone.sender import Sender, outing_of
+from safety.services.phone.sender import Sender
 from safety.services.phone.spells import spells_merge
-from safety.services.references import new_reference
 from staff.models import Hold, Person
+from staff.selectors.on_crews import outing_of
 from staff.services.audit import audit_write
 from staff.services.records import hold_release
 from staff.services.transactions import Crossed
@@ -61,11 +60,7 @@ def report_place(*, sent: Sent, report: PhoneReport, sender: Sender, now: dateti
     if person is None:
         return held(NOT_ON_CREW, incident)
     if incident is None:
-        made = _make(sent, report, person, sender, now)
-        spells_merge(incident=made, washing=report.washing, sender=sender, newest=True, now=now)
-        incident_hold(made, sender.placed_by, now)
-        incident_notices_add(incident=made, now=now)
-        return placed(made, report.faults)
+        return placed(_make(sent, report, person, sender, now), report.faults)
     return _add(incident, sent, report, person, sender, now)
 
 
@@ -93,58 +88,25 @@ def body_digest(body: Mapping[str, Any]) -> str:
     return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
 
 
-def _facts(report: PhoneReport, person: Person, sent: Sent, now: datetime) -> dict[str, Any]:
-    place = report.place
-    return {
-        "body_digest": body_digest(sent.body),
-        "site": person.site,
-        "person": person,
-        "outing": outing_of(person, report.happened_at),
-        "details_at": now if report.complete else None,
-        "kind": report.kind,
-        "happened_at": report.happened_at,
-        "animal": report.animal,
-        "task": report.task,
-        "causes": list(report.causes),
-        "others_hurt": report.others_hurt,
-        "narrative": report.narrative,
-        "latitude": place.latitude if place else None,
-        "longitude": place.longitude if place else None,
-        "accuracy_m": place.accuracy_m if place else None,
-    } | ({"animal_facts": report.animal_facts} if report.animal_facts else {})
-
-
 def _make(sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime) -> Incident:
     # Only a count of dogs is about no incident.
     assert sent.about is not None
     try:
-        with transaction.atomic():
-            incident = Incident.objects.create(
-                key=sent.about,
-                reference=new_reference(),
-                reported_by=sender.placed_by,
-                reported_through=sender.link,
-                reported_at=now,
-                **_facts(report, person, sent, now),
-            )
-    except IntegrityError as error:
+        born = incident_born(
+            key=sent.about,
+            digest=body_digest(sent.body),
+            person=person,
+            facts=report,
+            actor=sender.placed_by,
+            link=sender.link,
+            now=now,
+        )
+    except KeyReused as other:
+        raise Crossed from other
+    if not born.made:
         # The alarm and its report arrived together and the other one was first: begin anew and find it.
-        raise Crossed from error
-    _write_wounds(incident, report)
-    audit_write(
-        actor=sender.placed_by,
-        action="incident.reported",
-        now=now,
-        person=person,
-        target=incident.reference,
-        complete=report.complete,
-        **sender.audited,
-    )
-    return incident
-
-
-def _write_wounds(incident: Incident, report: PhoneReport) -> None:
-    Wound.objects.bulk_create(Wound(incident=incident, **asdict(wound)) for wound in report.wounds)
+        raise Crossed
+    return born.incident
 
 
 def _fill(
@@ -152,12 +114,17 @@ def _fill(
 ) -> None:
     """Write the answers into a case that has none yet, or only an unfinished draft."""
     before = incident.person
-    facts = _facts(report, person, sent, now)
+    facts = report.columns(now) | {
+        "body_digest": body_digest(sent.body),
+        "site": person.site,
+        "person": person,
+        "outing": outing_of(person, report.happened_at),
+    }
     for name, value in facts.items():
         setattr(incident, name, value)
     incident.save(update_fields=list(facts))
     incident.wounds.all().delete()
-    _write_wounds(incident, report)
+    wounds_write(incident, report.wounds)
     audit_write(
         actor=sender.placed_by,
         action="incident.detailed",

@@ -7,8 +7,9 @@ from datetime import datetime
 from typing import Any
 
 from safety.models import Incident, PhoneLink
-from staff.models import Assignment, CrewRole, Outing, Person, User
+from staff.models import Assignment, CrewRole, Person, User
 from staff.selectors.access import LEAD, OFFICER, holds
+from staff.selectors.on_crews import outings_of
 
 
 @dataclass(frozen=True)
@@ -50,13 +51,5 @@ class Sender:
             role=CrewRole.LEAD,
             outing__date=other.site.local_date(happened_at),
             outing__cancelled_at__isnull=True,
-            outing__assignments__person=other,
+            outing__in=outings_of(person=other),
         ).exists()
-
-
-def outing_of(person: Person, happened_at: datetime) -> Outing | None:
-    """The outing the person was on that day, if there was just one."""
-    found = Outing.objects.filter(
-        date=person.site.local_date(happened_at), assignments__person=person, cancelled_at__isnull=True
-    )[:2]
-    return found[0] if len(found) == 1 else None

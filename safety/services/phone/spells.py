@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from safety.models import Answer, Incident, WashSpell
-from safety.services.phone.contents import SpellReport, Washing
+from safety.services.incident_facts import SpellReport, Washing
+from safety.services.incidents import spell_add
 from safety.services.phone.sender import Sender
 from staff.services.audit import audit_write
 
@@ -26,7 +27,7 @@ def spells_merge(
     for spell in sorted(washing.spells, key=lambda spell: (spell.stopped_at is None, spell.started_at)):
         row = rows.get(spell.started_at)
         if row is None:
-            made = _add(incident, spell, sender)
+            made = spell_add(incident, spell, sender.placed_by)
             changed |= made is not None
         elif row.voided_at is None:
             changed |= _bring_up(row, spell, newest)
@@ -42,24 +43,6 @@ def spells_merge(
             **sender.audited,
         )
     return changed
-
-
-def _add(incident: Incident, spell: SpellReport, sender: Sender) -> WashSpell | None:
-    """None while another clock of the case runs: the message that stops this spell brings it along."""
-    if spell.stopped_at is None and _runs(incident):
-        return None
-    return WashSpell.objects.create(
-        incident=incident,
-        started_at=spell.started_at,
-        stopped_at=spell.stopped_at,
-        soap=spell.soap,
-        running_water=spell.running_water,
-        recorded_by=sender.placed_by,
-    )
-
-
-def _runs(incident: Incident) -> bool:
-    return incident.wash_spells.filter(stopped_at__isnull=True).exists()
 
 
 def _bring_up(row: WashSpell, spell: SpellReport, newest: bool) -> bool:

@@ -7,7 +7,8 @@ from datetime import date, datetime, timedelta
 
 from safety.models import Incident, Observation
 from safety.selectors.observation import observation_of
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.observation import check_record, observation_begin
 from tests.factories import Team
 

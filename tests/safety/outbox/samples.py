@@ -8,7 +8,8 @@ from datetime import date, datetime, time, timedelta
 
 from safety.models import Course, Decision, Notice, Visit
 from safety.models.choices import Animal, ContactKind
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.plan import course_plan
 from staff.models import Campaign, Person, Regimen, Session, SessionPlace, Site
 from tests.factories import PRE_EXPOSURE, Team

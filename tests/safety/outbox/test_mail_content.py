@@ -12,7 +12,8 @@ import pytest
 from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
-from safety.services.incidents import IncidentReport, incident_report
+from safety.services.incident_facts import IncidentReport
+from safety.services.incidents import incident_report
 from safety.services.notices import notices_reconcile
 from safety.services.phone.receive import message_receive
 from safety.services.undelivered import notice_fail
@@ -118,6 +119,7 @@ def _further_kinds(team: Team, now: datetime) -> None:
         "outing-off",
         "outing-moved",
         "roster-on-again",
+        "outing-changed",
         "community-due",
         "community-late",
         "clinic-lacks",

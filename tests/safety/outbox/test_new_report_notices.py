@@ -12,8 +12,9 @@ from safety.emails.build import build_mail
 from safety.models import Decision, Incident, Notice
 from safety.models.choices import Animal, ContactKind
 from safety.services.case import visit_record
+from safety.services.incident_facts import IncidentReport, WoundReport
 from safety.services.incident_notices import FRESH, NEW_REPORT, incident_notices_reconcile
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incidents import incident_report
 from safety.services.notices import notices_reconcile, still_true
 from staff.models import SiteRole
 from tests.factories import Team, make_user

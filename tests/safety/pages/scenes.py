@@ -13,7 +13,8 @@ from django.utils import timezone
 from safety.models import Course, Incident
 from safety.services.case import visit_record
 from safety.services.course import course_start
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.incident_facts import IncidentReport, WoundReport
+from safety.services.incidents import incident_report
 from safety.services.plan import course_plan
 from staff.models import User
 from tests.factories import Team

@@ -12,7 +12,8 @@ from django.utils.formats import date_format
 
 from safety.models import Clinic, Incident, MailboxMessage, Notice
 from safety.services.course_doses import course_dose_record
-from safety.services.incidents import IncidentReport, incident_report
+from safety.services.incident_facts import IncidentReport
+from safety.services.incidents import incident_report
 from safety.services.plan import course_plan
 from safety.services.sending import send_due
 from tests.factories import Team, make_person
