@@ -42,14 +42,14 @@ def coming(
 ) -> list[Coming]:
     """Soonest first. With `plan`, what of doses and cases would come under that plan, and no other row."""
     last = site.local_date(now) + timedelta(days=days - 1)
-    rows = Notice.objects.filter(site=site, kind__isnull=False)
+    rows = Notice.objects.filter(site=site)
     foreseen = dict(_foreseen(site, now, plan_of(site) if plan is None else plan, days))
     settled = {
         _mark(row) for row in _of(rows, foreseen) if row.state not in (*UNSENT, Notice.State.WITHDRAWN)
     }
     found = [each for mark, each in foreseen.items() if mark not in settled]
     if plan is None:
-        waiting = rows.filter(state__in=UNSENT, send_on__lte=last).exclude(kind="digest")
+        waiting = rows.filter(state__in=UNSENT, send_on__lte=last).exclude(gathers=True)
         found += [_row(row, site) for row in waiting if _mark(row) not in foreseen]
     return sorted(found, key=lambda each: (each.at, each.reference, each.email))
 

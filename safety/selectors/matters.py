@@ -8,9 +8,8 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from safety.models import Decision, Incident, Notice, Observation, PlannedDose
+from safety.models import Decision, Incident
 from safety.rules.follow_up import Subject
-from safety.rules.notice_kinds import ANIMAL, OF_A_CASE
 from safety.selectors.cases import needs_clinic
 from safety.selectors.course_titre import titre_missing
 from safety.selectors.steps import course_short, courses_meant
@@ -75,39 +74,3 @@ def _titres(incident: Incident) -> Iterator[Matter]:
     if window is not None:
         yield Matter(Subject.TITRE, window.last_on)
 
-
-def root_of(notice: Notice) -> Notice:
-    """The notice at the beginning: of one that passes another on, the one nobody answered first."""
-    while notice.about is not None:
-        notice = notice.about
-    return notice
-
-
-def matter_stands(notice: Notice) -> bool:
-    """Whether what a notice, perhaps of days ago, was about is still open."""
-    first = root_of(notice)
-    if first.course is not None:
-        return first.course.ended_on is None and _still_due(first)
-    if first.incident is None:
-        return True
-    if first.kind.startswith(ANIMAL):
-        return _animal_stands(first.incident)
-    incident = incidents_open().filter(notices=first.pk).first()
-    if incident is None:
-        return False
-    if first.kind in OF_A_CASE:
-        return any(f"{matter.what}-" in first.kind for matter in matters_of(incident))
-    return waits_for_visit(incident) if first.kind == "new-report" else True
-
-
-def _animal_stands(incident: Incident) -> bool:
-    """What a laboratory says may come after the case was closed; of an observation that was voided nothing stands."""
-    return Observation.objects.filter(incident=incident, voided_at__isnull=True).exists()
-
-
-def _still_due(notice: Notice) -> bool:
-    if notice.step is None or notice.when_on is None:
-        return False
-    return PlannedDose.objects.filter(
-        course=notice.course_id, number=notice.step, due_on=notice.when_on, given_on__isnull=True
-    ).exists()

@@ -46,7 +46,7 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
             waiting[site] += 1
     waiting += _held(keys)
     refused = _notices(keys, today, state=Notice.State.FAILED)
-    unanswered = _notices(keys, today, key__startswith="unanswered-")
+    unanswered = _notices(keys, today, about__isnull=False)
     return {
         key: Summary(waiting[key], late[key], refused.get(key, 0), unanswered.get(key, 0)) for key in keys
     }

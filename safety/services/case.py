@@ -10,12 +10,13 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
+from safety.notices.case.report import REPORTS
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
 from safety.services.course import need_own_clinic
 from safety.services.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
-from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
+from safety.services.notices import notices_tell
 from staff.models import Hold, User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -178,7 +179,7 @@ def visit_void(*, actor: User, visit: Visit, reason: str, now: datetime) -> None
         _void(actor, visit, reason, now, _("This visit is voided already."))
         _need_no_course(incident)
         _hold_again(actor, incident, now)
-        incident_notices_add(incident=incident, now=now)
+        notices_tell(origin=REPORTS, subject=incident, now=now)
 
 
 def _void(actor: User, row: Referral | Visit, reason: str, now: datetime, refusal: str) -> None:

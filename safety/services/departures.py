@@ -11,6 +11,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Clinic, Departure, DeparturePerson, Stock
+from safety.notices.outing.left_without import DEPARTURES
 from safety.rules.outing_day import Day, leaving_day
 from safety.selectors.outing_day import (
     absent_of,
@@ -29,7 +30,7 @@ from safety.services.crew_roll import (
     roll_need_clear,
     roll_rows,
 )
-from safety.services.departure_notices import departure_notices_add, departure_notices_withdraw
+from safety.services.notices import notices_bring, notices_tell
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.crew_shape import missing_from
 from staff.selectors.access import OFFICER, holds
@@ -86,7 +87,7 @@ def departure_record(*, actor: User, crew: Crew, roll: Roll, answers: Answers, n
             missing=[code.value for code in missing_of(departure, absent_of(departure))],
             reason=departure.missing_reason,
         )
-        departure_notices_add(departure=departure, now=now)
+        notices_tell(origin=DEPARTURES, subject=departure, now=now)
     return departure
 
 
@@ -207,7 +208,7 @@ def departure_void(*, actor: User, departure: Departure, reason: str, now: datet
         if standing.update(voided_at=now, voided_by=actor, void_reason=reason) != 1:
             raise Conflict(_("This is voided already."), code="already-voided")
         crew_left_set(crew=departure.crew, left_at=None)
-        departure_notices_withdraw(departure=departure, now=now)
+        notices_bring(origin=DEPARTURES, subject=departure, now=now)
         audit_write(
             actor=actor,
             action="departure.voided",

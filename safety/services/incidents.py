@@ -15,9 +15,10 @@ from django.utils.translation import gettext as _
 from safety.errors import Invalid, KeyReused
 from safety.models import Answer, Incident, PhoneLink, WashSpell, Wound
 from safety.models.choices import Animal, Cause, ContactKind, Kind, Task
+from safety.notices.case.report import REPORTS
 from safety.rules.contradictions import CLOCK_SLACK, LONGEST_SPELL
 from safety.selectors.cases import needs_clinic
-from safety.services.incident_notices import incident_notices_add
+from safety.services.notices import notices_tell
 from safety.services.references import new_reference
 from staff.models import Outing, Person, User
 from staff.services.audit import audit_write
@@ -186,7 +187,7 @@ def incident_report(
                 **by,
             )
             incident_hold(incident, actor, now)
-            incident_notices_add(incident=incident, now=now)
+            notices_tell(origin=REPORTS, subject=incident, now=now)
     except IntegrityError:
         # Sent twice at once: the other one made the row.
         if known := Incident.objects.filter(key=key).first():

@@ -14,10 +14,11 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome, Seen
+from safety.notices.case.animal import ANIMALS, watched
 from safety.rules import observation as rule
 from safety.selectors.observation import WATCHABLE, standing_checks, standing_outcomes, state_of
-from safety.services.animal_notices import animal_notices_add
 from safety.services.closing import hold_open
+from safety.services.notices import notices_tell
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -114,7 +115,7 @@ def check_record(
         )
         detail = {"by_link": link.pk} if link else {}
         _audit(actor, locked, "checked", now, day=day.isoformat(), seen=seen, **detail)
-        animal_notices_add(observation=locked, now=now)
+        notices_tell(origin=ANIMALS, subject=watched(locked, now), now=now)
     return check
 
 
@@ -189,7 +190,7 @@ def outcome_record(
             outcome=outcome, known_on=known_on, note=note.strip()[:300], recorded_at=now, recorded_by=actor
         )
         _audit(actor, locked, "outcome", now, outcome=outcome, known_on=known_on.isoformat())
-        animal_notices_add(observation=locked, now=now)
+        notices_tell(origin=ANIMALS, subject=watched(locked, now), now=now)
     return made
 
 

@@ -14,9 +14,10 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 
 from safety.models import Incident, PhoneMessage, Wound
+from safety.notices.case.report import REPORTS
 from safety.services.closing import incident_reopen_for_report
-from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
+from safety.services.notices import notices_tell
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
     NOT_ON_CREW,
@@ -62,7 +63,7 @@ def report_place(*, sent: Sent, report: PhoneReport, sender: Sender, now: dateti
         made = _make(sent, report, person, sender, now)
         spells_merge(incident=made, washing=report.washing, sender=sender, newest=True, now=now)
         incident_hold(made, sender.placed_by, now)
-        incident_notices_add(incident=made, now=now)
+        notices_tell(origin=REPORTS, subject=made, now=now)
         return placed(made, report.faults)
     return _add(incident, sent, report, person, sender, now)
 
@@ -168,7 +169,7 @@ def _fill(
         _was_somebody_else(incident, before, sender, now)
     incident_reopen_for_report(incident=incident, actor=sender.placed_by, now=now, audited=sender.audited)
     incident_hold(incident, sender.placed_by, now, moved=moved)
-    incident_notices_add(incident=incident, now=now)
+    notices_tell(origin=REPORTS, subject=incident, now=now)
 
 
 def _was_somebody_else(incident: Incident, before: Person, sender: Sender, now: datetime) -> None:
