@@ -101,8 +101,8 @@ def _digest(notice: Notice, now: datetime) -> Notice:
     )
 
 
-def digest_check(*, digest: Notice, wanted: Callable[[Notice], bool], now: datetime) -> None:
-    """Ask of each member whether it is still wanted and take out what isn't.
+def digest_check(*, digest: Notice, wanted: Callable[[Notice], bool], now: datetime) -> bool:
+    """Ask of each member whether it is still wanted and take out what isn't; False when nothing is left to send.
 
     One that can't be asked about goes alone and never holds the others up.
     """
@@ -117,3 +117,4 @@ def digest_check(*, digest: Notice, wanted: Callable[[Notice], bool], now: datet
         if not holds:
             with transaction.atomic():
                 move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
+    return members_of(digest).exists()

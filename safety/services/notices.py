@@ -31,10 +31,11 @@ def notices_reconcile(*, now: datetime) -> None:
     """The tick's sweep: every origin and every subject of it. One that can't be read never stops the others."""
     with asked_once():
         for origin in origins():
-            _sweep(origin, now)
+            origin_reconcile(origin=origin, now=now)
 
 
-def _sweep(origin: Origin[Any], now: datetime) -> None:
+def origin_reconcile(*, origin: Origin[Any], now: datetime) -> None:
+    """The sweep of one origin."""
     try:
         for subject in origin.subjects(now):
             _bring_logged(origin, subject, now)

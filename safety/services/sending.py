@@ -93,7 +93,7 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
 
 def _still_wanted(notice: Notice, now: datetime) -> bool:
     if notice.gathers:
-        digest_check(digest=notice, wanted=lambda row: _still_wanted(row, now), now=now)
+        return digest_check(digest=notice, wanted=lambda row: _still_wanted(row, now), now=now)
     # A dose may be on record before anybody has planned what follows from it.
     if notice.course_id and courses_behind().filter(pk=notice.course_id).exists():
         course_plan(course_id=notice.course_id, now=now)

@@ -9,6 +9,7 @@ from email.message import EmailMessage
 
 import pytest
 
+from safety import registry
 from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
@@ -16,7 +17,6 @@ from safety.services.incidents import IncidentReport, incident_report
 from safety.services.notices import notices_reconcile
 from safety.services.phone.receive import message_receive
 from safety.services.undelivered import notice_fail
-from safety.words import NOTICE_KINDS
 from staff.models import PersonDue
 from staff.services.campaigns import session_cancel
 from staff.services.records import dose_record, dose_void
@@ -103,7 +103,7 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     notice_fail(notice=failed, why="550 no such mailbox", now=now)
     _further_kinds(team, now)
     rows = Notice.objects.all()
-    assert {row.kind for row in rows} == set(NOTICE_KINDS)
+    assert {row.kind for row in rows} == {kind.name for kind in registry.kinds()}
     return [build_mail(row, row.site.local_date(now + days * DAY)) for row in rows for days in (-30, 0, 1, 9)]
 
 
@@ -122,11 +122,11 @@ def _further_kinds(team: Team, now: datetime) -> None:
         "community-late",
         "clinic-lacks",
     ):
-        make_notice(team.site, now, now, kind=kind, reference="F1", key=f"{kind}-1:2026-03-01:user-1")
+        make_notice(team.site, now, now, kind=kind, reference="F1", known_on=now.date() - DAY)
     make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
     make_notice(team.site, now, now, kind="left-without", audience="officer", reference="D1")
-    digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")
+    digest = make_notice(team.site, now, now, kind="digest", gathers=True, reference="G26030206", path="/")
     for kind in ("day-of", "visit-late", "dose-soon"):
         make_notice(team.site, now, now, kind=kind, state=Notice.State.GATHERED, digest=digest, **about)
 
