@@ -18,9 +18,11 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db.models import QuerySet
 from django.utils.functional import Promise
 
+from safety.rules.forecast import Foreseen
+
 if TYPE_CHECKING:
     # Only its name: this file is read before the models are.
-    from safety.models import Notice
+    from safety.models import Course, Incident, Notice
 
 S = TypeVar("S")
 UNSAID: Any = object()
@@ -28,6 +30,8 @@ EMAILS = Path(__file__).parent / "templates" / "safety" / "emails"
 MAIL_FILES = ("subject.txt", "body.txt", "body.html")
 # What is compared (named, as stored, as it should be), for the command that checks a live database.
 Differing = tuple[str, str, str]
+# A case, the course if it is about a dose, and the notice to come (safety.rules.forecast).
+Coming = tuple["Incident", "Course | None", Foreseen]
 
 
 class UnknownKind(LookupError):
@@ -62,7 +66,8 @@ class Origin(Generic[S]):
     `subjects`: what may want notices at an instant. `subject_of`: what one notice is about; None when that is gone.
     `wanted`: by key the notices a subject should have; one that waits is still true while its key is among them.
     `standing`: rows that are withdrawn once they aren't wanted and moved to the hour and zone of now; None for what
-    is only asked again when it is sent.
+    is only asked again when it is sent. `differences`: what a check of a live database finds in its rows. `foreseen`:
+    for what follows a site's plan, what the days from an instant on bring under a plan (site, now, plan, days).
     """
 
     name: str
@@ -71,6 +76,7 @@ class Origin(Generic[S]):
     wanted: Callable[[S, datetime], Mapping[str, Notice]] = UNSAID
     standing: Callable[[S, datetime], QuerySet[Notice]] | None = UNSAID
     differences: Callable[[], Iterable[Differing]] = nothing_differs
+    foreseen: Callable[..., Iterable[Coming]] | None = None
 
     def __post_init__(self) -> None:
         need_parts("origin of notices", self)
@@ -101,7 +107,9 @@ class NoticeKind:
         missing = [name for name in MAIL_FILES if not (EMAILS / self.template / name).is_file()]
         if missing:
             where = EMAILS / self.template
-            raise ImproperlyConfigured(f"The notice kind “{self.name}” has no {', '.join(missing)} in {where}.")
+            raise ImproperlyConfigured(
+                f"The notice kind “{self.name}” has no {', '.join(missing)} in {where}."
+            )
 
 
 _ROWS: dict[str, NoticeKind] = {}

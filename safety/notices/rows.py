@@ -17,14 +17,14 @@ from safety.rules.local_time import due_at
 from safety.selectors.recipients import Recipient
 from staff.models import Site
 
-S = TypeVar("S")
+S_co = TypeVar("S_co", covariant=True)
 
 
 @dataclass(frozen=True)
-class Told(Generic[S]):
+class Told(Generic[S_co]):
     """What is told once, at once; with `row`, somebody who is told already: that stands while its reason does."""
 
-    subject: S
+    subject: S_co
     row: Notice | None = None
 
 

@@ -58,7 +58,9 @@ def _notices() -> Iterator[Difference]:
             f"notice {notice.pk}", f"state {notice.state}", "a state of the outbox; it is never sent"
         )
     for notice in Notice.objects.exclude(kind__in=[kind.name for kind in registry.kinds()]):
-        yield Difference(f"notice {notice.pk}", f"kind {notice.kind}", "a kind this release knows; it is never sent")
+        yield Difference(
+            f"notice {notice.pk}", f"kind {notice.kind}", "a kind this release knows; it is never sent"
+        )
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
     for notice in Notice.objects.filter(state=Notice.State.GATHERED).select_related("digest"):

@@ -59,7 +59,7 @@ def _subjects(now: datetime) -> Iterator[Watched]:
 
 def _subject_of(notice: Notice) -> Watched | None:
     """A word that was voided, and a check that came meanwhile, need nobody."""
-    standing = _observations().filter(pk=notice.observation_id).first()
+    standing = _observations().filter(notices=notice.pk).first()
     return None if standing is None else Watched(standing, None)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 
 from django.db.models import Exists, OuterRef, QuerySet
@@ -12,10 +12,19 @@ from safety import registry
 from safety.models import Incident, Notice
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience, PlannedDose, Subject, WantedNotice, wanted_notices
-from safety.selectors.matters import incidents_open, matters_of
+from safety.rules.follow_up import (
+    Audience,
+    PlannedDose,
+    PlanRow,
+    Subject,
+    WantedNotice,
+    wanted_notices,
+)
+from safety.rules.forecast import forecast
+from safety.selectors.matters import Matter, incidents_open, matters_of
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
+from staff.models import Site
 
 
 def _subjects(_now: datetime) -> Iterable[Incident]:
@@ -39,13 +48,23 @@ def wanted_of_case(incident: Incident, now: datetime) -> list[tuple[Subject, Wan
         (matter.what, notice)
         for matter in matters
         for notice in wanted_notices(
-            doses=[PlannedDose(step=0, due_on=matter.due_on, given_on=None)],
-            plan=plan,
-            today=today,
-            ended=False,
-            what=matter.what,
+            doses=_due(matter), plan=plan, today=today, ended=False, what=matter.what
         )
     ]
+
+
+def _due(matter: Matter) -> list[PlannedDose]:
+    return [PlannedDose(step=0, due_on=matter.due_on, given_on=None)]
+
+
+def _foreseen(site: Site, now: datetime, plan: Sequence[PlanRow], days: int) -> Iterator[registry.Coming]:
+    today = site.local_date(now)
+    for incident in incidents_open().filter(site=site):
+        for matter in matters_of(incident):
+            coming = forecast(
+                doses=_due(matter), plan=plan, today=today, ended=False, what=matter.what, days=days
+            )
+            yield from ((incident, None, each) for each in coming)
 
 
 def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
@@ -60,9 +79,7 @@ def _wanted(incident: Incident, now: datetime) -> dict[str, Notice]:
     )
 
 
-def _row(
-    incident: Incident, what: Subject, wanted: WantedNotice, reader: Recipient, now: datetime
-) -> Notice:
+def _row(incident: Incident, what: Subject, wanted: WantedNotice, reader: Recipient, now: datetime) -> Notice:
     return new_notice(
         key=f"case-{incident.pk}:{what}:{wanted.due_on}:{wanted.send_on}:{reader.mark}",
         kind=wanted.stage,
@@ -97,6 +114,7 @@ MATTERS = Origin(
     subject_of=_subject_of,
     wanted=_wanted,
     standing=_standing,
+    foreseen=_foreseen,
 )
 
 # A stage of the plan (safety.rules.site_plan) is a kind.

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import date, datetime
 
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
@@ -13,29 +13,47 @@ from safety.models import Course, Notice
 from safety.models import PlannedDose as DoseRow
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_notices
+from safety.rules.follow_up import Audience, PlannedDose, PlanRow, WantedNotice, wanted_notices
+from safety.rules.forecast import forecast
 from safety.selectors.cases import courses_running
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
+from staff.models import Site
 
 
-def _subjects(_now: datetime) -> Iterable[Course]:
+def _subjects(_now: datetime) -> QuerySet[Course]:
     return courses_running().filter(planned_recorded__isnull=False).prefetch_related("planned_doses")
 
 
 def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
-    doses = [
-        PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on)
-        for dose in course.planned_doses.all()
-    ]
-    plan = plan_of(course.incident.site)
-    # The member by the calendar where the course goes on, the desk by its own: each date then comes for each reader.
+    plan, doses = plan_of(course.incident.site), _doses(course)
     return tuple(
         wanted
-        for today, here in ((course.local_date(now), True), (course.incident.site.local_date(now), False))
+        for today, here in _todays(course, now)
         for wanted in wanted_notices(doses=doses, plan=plan, today=today, ended=course.ended_on is not None)
         if (wanted.audience == Audience.MEMBER) is here
     )
+
+
+def _doses(course: Course) -> list[PlannedDose]:
+    return [
+        PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on)
+        for dose in course.planned_doses.all()
+    ]
+
+
+def _todays(course: Course, now: datetime) -> tuple[tuple[date, bool], ...]:
+    """The date where the course goes on, for the member, and the site's, for the desk: each date then comes for each
+    reader."""
+    return (course.local_date(now), True), (course.incident.site.local_date(now), False)
+
+
+def _foreseen(site: Site, now: datetime, plan: Sequence[PlanRow], days: int) -> Iterator[registry.Coming]:
+    for course in _subjects(now).filter(incident__site=site):
+        for today, here in _todays(course, now):
+            for each in forecast(doses=_doses(course), plan=plan, today=today, ended=False, days=days):
+                if (each.notice.audience == Audience.MEMBER) is here:
+                    yield course.incident, course, each
 
 
 def _wanted(course: Course, now: datetime) -> dict[str, Notice]:
@@ -98,6 +116,7 @@ DOSES = Origin(
     wanted=_wanted,
     standing=_standing,
     differences=_differences,
+    foreseen=_foreseen,
 )
 
 # A stage of the plan (safety.rules.site_plan) is a kind; whether its mail asks to be seen.

@@ -97,7 +97,7 @@ def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
 def _own(due: PersonDue, stage: str, send_on: date, reader: Recipient, now: datetime) -> Notice:
     return new_notice(
         key=f"own-{due.person_id}:{due.kind}:{due.due_on}:{stage}:{send_on}:{reader.mark}",
-        kind=_OWN[due.kind, stage].name,
+        kind=_OWN[_DUE(due.kind), Stage(stage)].name,
         site=due.person.site,
         reader=reader,
         send_on=send_on,
@@ -120,7 +120,7 @@ def _team(
 ) -> Notice:
     return new_notice(
         key=f"team-{site.pk}:{due_on}:{stage}:{send_on}:{reader.mark}",
-        kind=_TEAM[stage].name,
+        kind=_TEAM[Stage(stage)].name,
         site=site,
         reader=reader,
         send_on=send_on,

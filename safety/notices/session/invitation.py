@@ -87,7 +87,8 @@ def _wanted(subject: Place, now: datetime) -> dict[str, Notice]:
     count = [
         row
         for row in subject.told
-        if row.state != State.WITHDRAWN and not (row.state == State.WAITING and not _holds(row, place, readers))
+        if row.state != State.WITHDRAWN
+        and not (row.state == State.WAITING and not _holds(row, place, readers))
     ]
     last = count[-1] if count else None
     invited = last if last is not None and last.says == Notice.Says.ON else None
@@ -127,9 +128,7 @@ def _key(place: SessionPlace, kind: NoticeKind, reader: Recipient, sequence: int
     return f"session-{session.pk}:{place.person_id}:{kind.name}:{digest}:{sequence}"
 
 
-def _row(
-    place: SessionPlace, kind: NoticeKind, reader: Recipient, sequence: int, now: datetime
-) -> Notice:
+def _row(place: SessionPlace, kind: NoticeKind, reader: Recipient, sequence: int, now: datetime) -> Notice:
     session = place.session
     return new_notice(
         key=_key(place, kind, reader, sequence),

@@ -80,7 +80,7 @@ def test_an_unknown_kind_is_refused_shown_and_sent_as_nothing_else(
     assert figures(now).notices[State.WAITING, "unknown"] == 1
     client.force_login(team.officer)
     for path in ("/notices/", f"/notices/{row.pk}/", "/notices/coming/"):
-        assert f"a kind of notice nobody knows here, “{PIGEON}”" in client.get(path).content.decode()
+        assert f"kind of notice nobody knows here, “{PIGEON}”" in client.get(path).content.decode()
 
 
 def test_an_unknown_kind_is_not_put_back_by_hand(team: Team, now: datetime) -> None:

@@ -108,27 +108,16 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
 
 
 def _further_kinds(team: Team, now: datetime) -> None:
-    """What a plan of its own, days of silence and a full hour bring."""
+    """What a plan of its own, days of silence, a full hour and an outing bring: every kind that isn't there yet."""
     first = Notice.objects.filter(kind="day-of").earliest("pk")
     about = {"incident": first.incident, "path": first.path, "reference": first.reference}
-    for kind in ("days-before", "decision-late", "titre-due"):
-        make_notice(team.site, now, now, kind=kind, audience="liaison", **about)
-    for kind in (
-        "roster-off",
-        "outing-off",
-        "outing-moved",
-        "roster-on-again",
-        "community-due",
-        "community-late",
-        "clinic-lacks",
-    ):
-        make_notice(team.site, now, now, kind=kind, reference="F1", known_on=now.date() - DAY)
-    make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
-    make_notice(team.site, now, now, kind="left-without", audience="officer", reference="D1")
     digest = make_notice(team.site, now, now, kind="digest", gathers=True, reference="G26030206", path="/")
     for kind in ("day-of", "visit-late", "dose-soon"):
         make_notice(team.site, now, now, kind=kind, state=Notice.State.GATHERED, digest=digest, **about)
+    there = set(Notice.objects.values_list("kind", flat=True))
+    for kind in (kind.name for kind in registry.kinds() if kind.name not in there):
+        make_notice(team.site, now, now, kind=kind, known_on=now.date() - DAY, **about)
 
 
 def readable(mail: EmailMessage) -> str:
