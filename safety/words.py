@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from safety.models import Answer, Cause, Incident, Notice, NoticeEvent, PlannedDose
+from safety.registry import find_kind
 from safety.rules.category import Category, CategoryReason, Suggestion
 from safety.rules.dose_doubts import DoseDoubt, Doubted
 from safety.rules.dose_due import DoseDue, dose_due
@@ -52,46 +53,6 @@ CATEGORY_REASONS = {
     CategoryReason.INTACT_SKIN_ONLY: gettext_lazy("Touch or a lick on unbroken skin only."),
 }
 
-NOTICE_KINDS = {
-    "days-before": gettext_lazy("a dose is due in some days"),
-    "day-before": gettext_lazy("a dose is due tomorrow"),
-    "day-of": gettext_lazy("a dose is due today"),
-    "day-after": gettext_lazy("a dose was due yesterday and isn't recorded"),
-    "overdue": gettext_lazy("a dose is overdue"),
-    "visit-late": gettext_lazy("a clinic visit isn't recorded"),
-    "decision-late": gettext_lazy("a clinician's decision or course isn't recorded"),
-    "titre-due": gettext_lazy("a titre after a course is due"),
-    "unanswered": gettext_lazy("nobody has said to have seen a notice"),
-    "digest": gettext_lazy("several notices in one mail"),
-    "roster-change": gettext_lazy("somebody was taken off a roster"),
-    "roster-off": gettext_lazy("no longer on an outing"),
-    "outing-off": gettext_lazy("an outing is cancelled"),
-    "outing-moved": gettext_lazy("an outing is moved to another date"),
-    "outing-changed": gettext_lazy("an outing starts or meets elsewhere"),
-    "roster-on-again": gettext_lazy("on an outing again"),
-    "community-due": gettext_lazy("owners and neighbours are to be told of an outing today"),
-    "community-late": gettext_lazy("owners and neighbours weren't told of an outing in time"),
-    "clinic-lacks": gettext_lazy("a clinic is closed or out of stock before an outing"),
-    "dose-soon": gettext_lazy("own next dose before field work is due soon"),
-    "dose-today": gettext_lazy("own next dose before field work is due today"),
-    "recheck-soon": gettext_lazy("own titre or booster is due soon"),
-    "recheck-today": gettext_lazy("own titre or booster is due today"),
-    "briefing-soon": gettext_lazy("own safety briefing runs out soon"),
-    "briefing-today": gettext_lazy("own safety briefing runs out today"),
-    "letter-soon": gettext_lazy("own clinician's letter runs out soon"),
-    "letter-today": gettext_lazy("own clinician's letter runs out today"),
-    "dates-soon": gettext_lazy("doses, re-checks, briefings or letters of the team are due soon"),
-    "dates-today": gettext_lazy("doses, re-checks, briefings or letters of the team are due today"),
-    "dates-late": gettext_lazy("doses, re-checks, briefings or letters of the team are overdue"),
-    "invitation": gettext_lazy("invited to a session"),
-    "invitation-off": gettext_lazy("no longer invited to a session"),
-    "undelivered": gettext_lazy("a notice could not be delivered"),
-    "new-report": gettext_lazy("a new report needs somebody today"),
-    "held-report": gettext_lazy("a report from a phone waits for a name"),
-    "animal-word": gettext_lazy("word of the animal, or none where it was due"),
-    "left-without": gettext_lazy("a crew left without something"),
-    "summary": gettext_lazy("the daily summary of what is open"),
-}
 AUDIENCES = {
     **{str(audience): ROLE_WORDS[audience] for audience in Audience},
     "roster": gettext_lazy("officer and crew lead"),
@@ -252,8 +213,12 @@ def state_label(value: str) -> str:
     return str(Notice.State(value).label) if value else ""
 
 
-def notice_kind(notice: Notice) -> str:
-    return str(NOTICE_KINDS.get(notice.kind, notice.kind))
+def notice_kind(name: str) -> str:
+    """What a kind of notice is about."""
+    kind = find_kind(name)
+    if kind is None:
+        return _("a kind of notice nobody knows here, “%(kind)s”; it is not sent") % {"kind": name}
+    return str(kind.word)
 
 
 def audience_words(notice: Notice) -> str:

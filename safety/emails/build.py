@@ -13,61 +13,28 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
 
-from safety.emails.calendar import INVITATION, INVITATION_OFF, calendar_entry
+from safety.emails.calendar import calendar_entry
 from safety.emails.seen import seen_link
 from safety.models import Notice
-from safety.rules.notice_kinds import DIGEST
-from safety.selectors.outing_known import OUTING_MOVED
-from safety.selectors.outing_news import known_before
-from safety.selectors.summary import summary_of
-
-# The daily one to officers; its numbers are those of the moment it is built.
-SUMMARY = "summary"
-
-# One folder of templates a kind; several kinds may share one.
-TEMPLATES = {
-    "roster-change": "roster_change",
-    "roster-off": "roster_off",
-    "outing-off": "outing_off",
-    "outing-moved": "outing_moved",
-    "outing-changed": "outing_changed",
-    "roster-on-again": "roster_on_again",
-    "community-due": "community",
-    "community-late": "community",
-    "clinic-lacks": "clinic_lacks",
-    "left-without": "left_without",
-    "undelivered": "undelivered",
-    "new-report": "new_report",
-    "held-report": "new_report",
-    "animal-word": "new_report",
-    SUMMARY: "summary",
-    "visit-late": "case_open",
-    "decision-late": "case_open",
-    "unanswered": "unanswered",
-    "digest": "digest",
-    INVITATION: "invitation",
-    INVITATION_OFF: "invitation",
-}
+from safety.registry import kind_of
 
 
 def build_mail(notice: Notice, today: date) -> EmailMessage:
     """The mail of a notice: one recipient, the Message-ID fixed with the row, text and HTML.
 
-    `today` is the site's date at sending: a mail that was held up never calls yesterday "today".
+    `today` is the site's date at sending: a mail that was held up never calls yesterday "today". Raises UnknownKind.
     """
-    folder = f"safety/emails/{TEMPLATES.get(notice.kind, 'dose')}"
+    kind = kind_of(notice)
+    folder = f"safety/emails/{kind.template}"
     context: dict[str, Any] = {
         "notice": notice,
         "link": f"{settings.PUBLIC_URL}{notice.path}",
         "seen_link": seen_link(notice),
-        "rows": _rows(notice) if notice.kind == DIGEST else [],
-        "called_off": notice.kind == INVITATION_OFF,
+        "rows": _rows(notice) if notice.gathers else [],
         "days_ahead": (notice.when_on - today).days if notice.when_on else None,
     }
-    if notice.kind == OUTING_MOVED:
-        context["known"] = known_before(notice)
-    if notice.kind == SUMMARY:
-        context["open"] = summary_of(notice.site, today)
+    if kind.context is not None:
+        context |= kind.context(notice, today)
     with translation.override(notice.language), timezone.override(ZoneInfo(notice.zone)):
         subject = " ".join(render_to_string(f"{folder}/subject.txt", context).split())
         text = render_to_string(f"{folder}/body.txt", context)

@@ -16,7 +16,6 @@ from icalendar import Calendar, Event, vCalAddress
 
 from safety.models import Notice
 
-INVITATION, INVITATION_OFF = "invitation", "invitation-off"
 # How long somebody keeps free; common practice, no source.
 KEPT_FREE = timedelta(hours=1)
 
@@ -34,7 +33,7 @@ def calendar_entry(notice: Notice) -> Entry:
     session = notice.session
     if session is None:
         raise ValueError(f"notice {notice.pk} is about no session")
-    off = notice.kind == INVITATION_OFF
+    off = notice.says == Notice.Says.OFF
     method = "CANCEL" if off else "REQUEST"
     start = datetime.combine(session.held_on, session.opens_at, session.site.zone).astimezone(UTC)
     event = Event()

@@ -6,7 +6,7 @@ from django.conf import settings
 from django.core.signing import BadSignature, Signer
 
 from safety.models import Notice
-from safety.rules.notice_kinds import asks
+from safety.registry import asks
 
 _SIGNER = Signer(salt="three-fifteen.notice-seen")
 

@@ -8,8 +8,12 @@ from django.conf import settings
 from django.db import models
 from django.utils.translation import gettext_lazy as _
 
+from safety.models.animal import Observation
+from safety.models.clinic import Clinic
 from safety.models.course import Course
 from safety.models.incident import Incident
+from safety.models.outing_day import Departure
+from safety.models.phone import PhoneMessage
 from staff.models import Outing, Person, Session, Site, Withdrawal
 
 
@@ -26,6 +30,12 @@ class Notice(models.Model):
         FAILED = "failed", _("refused for good")
         WITHDRAWN = "withdrawn", _("withdrawn")
         GATHERED = "gathered", _("in a mail with others")
+
+    class Says(models.TextChoices):
+        """What it tells its reader about their place on the outing or session it is about."""
+
+        ON = "on"
+        OFF = "off"
 
     key = models.CharField(max_length=160, unique=True)
     kind = models.CharField(_("kind"), max_length=20)
@@ -47,6 +57,34 @@ class Notice(models.Model):
     outing = models.ForeignKey(
         Outing, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
     )
+    departure = models.ForeignKey(
+        Departure, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    observation = models.ForeignKey(
+        Observation, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    # The report from a phone that waits for a name.
+    held = models.ForeignKey(
+        PhoneMessage, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    clinic = models.ForeignKey(
+        Clinic, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    # The notice that was refused for good, of which this one tells.
+    refused = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="told_on"
+    )
+    # Which one it is, where a day may bring several of a kind about one case; empty: its kind says it.
+    matter = models.CharField(max_length=120, blank=True)
+    says = models.CharField(max_length=3, choices=Says, blank=True)
+    # The date by which its reader knew the outing before.
+    known_on = models.DateField(null=True, blank=True)
+    # The Monday of the week it stands for.
+    week_on = models.DateField(null=True, blank=True)
+    # When the session it is about begins, as it says; empty where nobody knows what it said.
+    starts_at = models.DateTimeField(null=True, blank=True)
+    # A mail for several: its members are the notices that go in it.
+    gathers = models.BooleanField(default=False)
     # RFC 5545's SEQUENCE of the calendar entry that travels along.
     sequence = models.PositiveIntegerField(null=True, blank=True)
     step = models.PositiveSmallIntegerField(null=True, blank=True)

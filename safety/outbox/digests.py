@@ -10,7 +10,6 @@ from django.db.models.expressions import RawSQL
 
 from safety.models import Notice
 from safety.outbox.states import State, move
-from safety.rules.notice_kinds import DIGEST
 from staff.limits import fitting
 
 # As the partial index has it; see safety.outbox.claims. The table is named for the joins.
@@ -32,7 +31,7 @@ def settle_members(digest: Notice, *, now: datetime, why: str = "") -> None:
 
     Call inside the transaction that settles the digest.
     """
-    if digest.kind != DIGEST:
+    if not digest.gathers:
         return
     for row in members_of(digest):
         if digest.state == State.WITHDRAWN:

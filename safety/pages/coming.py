@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from safety.selectors.coming import coming
 from safety.selectors.unanswered import unanswered_now
-from safety.words import AUDIENCES, NOTICE_KINDS, audience_words, notice_kind
+from safety.words import AUDIENCES, audience_words, notice_kind
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 
@@ -25,11 +25,11 @@ def notices_coming(request: HttpRequest) -> HttpResponse:
     for site in sites_as(signed_in(request), Role.OFFICER, Role.LIAISON):
         rows = coming(site, now)
         days = [
-            (day, [(row, NOTICE_KINDS.get(row.kind, row.kind), AUDIENCES.get(row.audience)) for row in group])
+            (day, [(row, notice_kind(row.kind), AUDIENCES.get(row.audience)) for row in group])
             for day, group in groupby(rows, key=lambda row: row.at.date())
         ]
         silent = [
-            (each.first, notice_kind(each.first), audience_words(each.first))
+            (each.first, notice_kind(each.first.kind), audience_words(each.first))
             for each in unanswered_now(site, now)
         ]
         sites.append((site, days, silent))

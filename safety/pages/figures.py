@@ -16,10 +16,10 @@ from django.views.decorators.cache import never_cache
 
 from safety.forms.figures import FiguresForm
 from safety.models import Notice
+from safety.registry import asks
 from safety.rules.figures import Band, DoseFigures, Fate, twelve_months
-from safety.rules.notice_kinds import asks
 from safety.selectors.figures import FollowUp, follow_up_figures
-from safety.words import NOTICE_KINDS
+from safety.words import notice_kind
 from staff.models import Site
 from staff.pages.doors import LIAISON as LIAISON_ROLE
 from staff.pages.doors import OFFICER as OFFICER_ROLE
@@ -153,7 +153,7 @@ class NoticeRow:
 def _notice_rows(found: FollowUp) -> list[NoticeRow]:
     return [
         NoticeRow(
-            words=str(NOTICE_KINDS.get(row.kind, row.kind)),
+            words=notice_kind(row.kind),
             written=row.written,
             sent=row.by_state[Notice.State.SENT],
             withdrawn=row.by_state[Notice.State.WITHDRAWN],

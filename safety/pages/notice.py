@@ -21,6 +21,7 @@ from safety.emails.build import build_mail
 from safety.forms.case import ReasonForm
 from safety.models import Notice, NoticeEvent
 from safety.pages.outbox import notice_row
+from safety.registry import find_kind
 from safety.selectors.notices import notice_before, notices_after, notices_visible_to
 from safety.services.resending import notice_send_again
 from safety.words import state_label
@@ -144,8 +145,13 @@ def event_words(old: str, new: str) -> str:
 _LINK = re.compile(r"https?://\S+")
 
 
-def mail_text(notice: Notice, now: datetime) -> MailText:
-    """The mail as it would read now. Links that act for the reader alone are left out."""
+def mail_text(notice: Notice, now: datetime) -> MailText | None:
+    """The mail as it would read now; None for a kind nobody knows here, of which there is no mail.
+
+    Links that act for the reader alone are left out.
+    """
+    if find_kind(notice.kind) is None:
+        return None
     mail = build_mail(notice, notice.site.local_date(now))
     body = mail.get_body(("plain",))
     text = str(body.get_content()) if body else ""

@@ -39,7 +39,7 @@ def notice_row(notice: Notice, now: datetime) -> NoticeRow:
     waits = notice.state in UNSENT
     return NoticeRow(
         notice=notice,
-        kind=notice_kind(notice),
+        kind=notice_kind(notice.kind),
         audience=audience_words(notice),
         state=notice_state(notice),
         due_at=notice.due_at.astimezone(notice.site.zone),

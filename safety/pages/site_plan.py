@@ -21,7 +21,7 @@ from safety.rules.site_plan import about, breaks
 from safety.selectors.coming import plan_difference
 from safety.selectors.plans import own_rows, plan_of, rows_mark
 from safety.services.site_plan import site_plan_set
-from safety.words import AUDIENCES, NOTICE_KINDS, break_words, day_words, hour_words
+from safety.words import AUDIENCES, break_words, day_words, hour_words, notice_kind
 from staff.models import Site
 from staff.pages.answers import attempt
 from staff.pages.doors import OFFICER, page, signed_in
@@ -136,7 +136,7 @@ def _preview(
         "shipped": shipped,
         "previewed": rows_mark(rows),
         "differences": [
-            (sign, row, NOTICE_KINDS.get(row.kind, row.kind), AUDIENCES.get(row.audience, row.audience))
+            (sign, row, notice_kind(row.kind), AUDIENCES.get(row.audience, row.audience))
             for sign, found in (("+", change.more), ("−", change.fewer))
             for row in found
         ],

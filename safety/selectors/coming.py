@@ -9,13 +9,12 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
+from safety import registry
 from safety.models import Course, Incident, Notice
 from safety.rules import follow_up as rule
-from safety.rules.follow_up import Audience, PlannedDose
-from safety.rules.forecast import FORTNIGHT, Foreseen, forecast
+from safety.rules.follow_up import Audience
+from safety.rules.forecast import FORTNIGHT, Foreseen
 from safety.rules.local_time import due_at
-from safety.selectors.cases import courses_running
-from safety.selectors.matters import incidents_open, matters_of
 from safety.selectors.plans import plan_of
 from safety.selectors.recipients import Recipient, audience_of
 from staff.models import Site
@@ -42,14 +41,14 @@ def coming(
 ) -> list[Coming]:
     """Soonest first. With `plan`, what of doses and cases would come under that plan, and no other row."""
     last = site.local_date(now) + timedelta(days=days - 1)
-    rows = Notice.objects.filter(site=site, kind__isnull=False)
+    rows = Notice.objects.filter(site=site)
     foreseen = dict(_foreseen(site, now, plan_of(site) if plan is None else plan, days))
     settled = {
         _mark(row) for row in _of(rows, foreseen) if row.state not in (*UNSENT, Notice.State.WITHDRAWN)
     }
     found = [each for mark, each in foreseen.items() if mark not in settled]
     if plan is None:
-        waiting = rows.filter(state__in=UNSENT, send_on__lte=last).exclude(kind="digest")
+        waiting = rows.filter(state__in=UNSENT, send_on__lte=last).exclude(gathers=True)
         found += [_row(row, site) for row in waiting if _mark(row) not in foreseen]
     return sorted(found, key=lambda each: (each.at, each.reference, each.email))
 
@@ -73,25 +72,11 @@ def _row(row: Notice, site: Site) -> Coming:
 def _foreseen(
     site: Site, now: datetime, plan: Sequence[rule.PlanRow], days: int
 ) -> Iterator[tuple[Mark, Coming]]:
-    today = site.local_date(now)
     readers = _Readers(site, now)
-    running = courses_running().filter(incident__site=site, planned_recorded__isnull=False)
-    for course in running.prefetch_related("planned_doses"):
-        doses = [
-            PlannedDose(row.number, row.due_on, row.given_on, row.latest_on)
-            for row in course.planned_doses.all()
-        ]
-        for there, here in ((course.local_date(now), True), (today, False)):
-            for each in forecast(doses=doses, plan=plan, today=there, ended=False, days=days):
-                if (each.notice.audience == Audience.MEMBER) is here:
-                    yield from readers.mails(course.incident, course, each)
-    for incident in incidents_open().filter(site=site):
-        for matter in matters_of(incident):
-            doses = [PlannedDose(0, matter.due_on, None)]
-            for each in forecast(
-                doses=doses, plan=plan, today=today, ended=False, what=matter.what, days=days
-            ):
-                yield from readers.mails(incident, None, each)
+    for origin in registry.origins():
+        if origin.foreseen is not None:
+            for incident, course, each in origin.foreseen(site, now, plan, days):
+                yield from readers.mails(incident, course, each)
 
 
 class _Readers:

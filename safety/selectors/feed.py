@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from safety.models import CalendarFeed, Observation, PlannedDose
 from safety.rules.observation import Watch
+from safety.rules.references import Letter, reference
 from safety.selectors.cases import doses_due
 from safety.selectors.observation import state_of, unsettled_observations
 from staff.models import Assignment, Person, Session, SessionPlace, User
@@ -99,10 +100,12 @@ def _last_day(observation: Observation) -> Dated:
 def _session(place: SessionPlace) -> Dated:
     session = place.session
     starts_at = datetime.combine(session.held_on, session.opens_at, session.site.zone).astimezone(UTC)
-    return Dated(f"session:{session.key}", f"V{session.pk}", "/me/", session.held_on, starts_at)
+    return Dated(
+        f"session:{session.key}", reference(Letter.SESSION, session.pk), "/me/", session.held_on, starts_at
+    )
 
 
 def _outing(assignment: Assignment) -> Dated:
     outing = assignment.outing
     thing, path = f"outing:{outing.pk}", f"/outings/{outing.pk}/"
-    return Dated(thing, f"F{outing.pk}", path, outing.date, outing.starts_at)
+    return Dated(thing, reference(Letter.OUTING, outing.pk), path, outing.date, outing.starts_at)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime, timedelta
 
 from django.db.models import Min, Q, QuerySet
@@ -30,27 +29,17 @@ def notices_found(user: User, words: str) -> QuerySet[Notice]:
     return notices_visible_to(user).filter(named).order_by("-pk")
 
 
-# Notices about a notice name it in their key.
-_ABOUT = re.compile(r"(?:undelivered|unanswered)-(\d{1,18}):")
-
-
 def notices_after(user: User, notice: Notice) -> QuerySet[Notice]:
     """Visible notices that came of this one or went in its mail: somebody was told that it was refused or that nobody
     answered."""
-    about = (
-        Q(key__startswith=f"undelivered-{notice.pk}:")
-        | Q(key__startswith=f"unanswered-{notice.pk}:")
-        | Q(digest=notice)
-    )
+    about = Q(refused=notice) | Q(about=notice) | Q(digest=notice)
     return notices_visible_to(user).filter(about).order_by("pk")
 
 
 def notice_before(user: User, notice: Notice) -> Notice | None:
     """The visible notice this one came of, or in whose mail it went."""
-    if notice.digest_id is not None:
-        return notices_visible_to(user).filter(pk=notice.digest_id).first()
-    found = _ABOUT.match(notice.key)
-    return notices_visible_to(user).filter(pk=int(found[1])).first() if found else None
+    before = notice.digest_id or notice.refused_id or notice.about_id
+    return notices_visible_to(user).filter(pk=before).first() if before is not None else None
 
 
 def oldest_due_age(now: datetime) -> timedelta | None:

@@ -9,16 +9,6 @@ from datetime import date, datetime
 from safety.models import Notice
 from staff.models import Assignment, OutingMove, Withdrawal
 
-ROSTER_OFF, OUTING_OFF, OUTING_MOVED = "roster-off", "outing-off", "outing-moved"
-# On again after a mail said off.
-ROSTER_AGAIN = "roster-on-again"
-# The same date, and another hour or meeting place than they know.
-OUTING_CHANGED = "outing-changed"
-PEOPLE_KINDS = frozenset({ROSTER_OFF, OUTING_OFF, OUTING_MOVED, ROSTER_AGAIN, OUTING_CHANGED})
-OFF_KINDS = frozenset({ROSTER_OFF, OUTING_OFF})
-# To somebody who is on the outing.
-ON_KINDS = frozenset({OUTING_MOVED, ROSTER_AGAIN, OUTING_CHANGED})
-
 # Outing and person, by key.
 Pair = tuple[int, int]
 
@@ -58,7 +48,7 @@ def last_mails(rows: Iterable[Assignment | Withdrawal]) -> dict[Pair, Notice]:
     if not wanted:
         return {}
     sent = Notice.objects.filter(
-        kind__in=PEOPLE_KINDS,
+        says__in=Notice.Says.values,
         state=Notice.State.SENT,
         outing__in={outing for outing, _person in wanted},
         person__in={person for _outing, person in wanted},

@@ -8,7 +8,6 @@ planned gets mail about it. By rule, by a move or by a cancellation, everybody i
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -16,14 +15,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from safety.models import FeedEntry, Notice
-from safety.selectors.outing_known import (
-    OFF_KINDS,
-    OUTING_OFF,
-    PEOPLE_KINDS,
-    dates_known,
-    last_mails,
-    pair,
-)
+from safety.selectors.outing_known import dates_known, last_mails, pair
 from staff.models import Assignment, Outing, OutingChange, OutingMove, Withdrawal
 from staff.rules.outing_details import gone_by
 
@@ -59,7 +51,7 @@ class OffFor:
 
 def off_untold(now: datetime) -> list[OffFor]:
     """Whose last withdrawal from an outing is to be told and hasn't been, unless they are on it again."""
-    told = Notice.objects.filter(withdrawal=OuterRef("pk"), kind__in=OFF_KINDS)
+    told = Notice.objects.filter(withdrawal=OuterRef("pk"), says=Notice.Says.OFF)
     rows = withdrawals_fresh(now).filter(_stands(), ~Exists(told))
     return list(_worth_telling(list(rows)))
 
@@ -99,7 +91,7 @@ def _who_knew(rows: Iterable[Withdrawal]) -> set[tuple[int, int]]:
         if person or user in accounts
     }
     mails = Notice.objects.filter(
-        outing__in=things.values(), person__in=people, kind__in=PEOPLE_KINDS, state=Notice.State.SENT
+        outing__in=things.values(), person__in=people, says__in=Notice.Says.values, state=Notice.State.SENT
     )
     return knew | set(mails.values_list("outing_id", "person_id"))
 
@@ -114,7 +106,7 @@ def by_cancelling(withdrawal: Withdrawal) -> bool:
 
 def cancelled_untold(now: datetime) -> QuerySet[Outing]:
     """Cancelled outings that had people on them, of which the officers haven't been written to."""
-    told = Notice.objects.filter(outing=OuterRef("pk"), kind=OUTING_OFF, person__isnull=True)
+    told = Notice.objects.filter(outing=OuterRef("pk"), says=Notice.Says.OFF, person__isnull=True)
     crewed = Withdrawal.objects.filter(
         outing=OuterRef("pk"), by_rule=True, withdrawn_at=OuterRef("cancelled_at")
     )
@@ -141,7 +133,7 @@ class NewsFor:
 def on_unknown(now: datetime, of: Notice | None = None) -> list[NewsFor]:
     """People on coming outings who know another date or were told to be off; with `of`, the one person of that notice."""
     mailed_off = Notice.objects.filter(
-        outing=OuterRef("outing"), person=OuterRef("person"), kind__in=OFF_KINDS, state=Notice.State.SENT
+        outing=OuterRef("outing"), person=OuterRef("person"), says=Notice.Says.OFF, state=Notice.State.SENT
     )
     moved = OutingMove.objects.filter(outing=OuterRef("outing"))
     changed = OutingChange.objects.filter(outing=OuterRef("outing"))
@@ -162,7 +154,7 @@ def _who_thinks_otherwise(rows: list[Assignment]) -> Iterable[NewsFor]:
     known = dates_known(rows, mails)
     for row in rows:
         mail = mails.get(pair(row))
-        off = mail if mail and mail.kind in OFF_KINDS else None
+        off = mail if mail and mail.says == Notice.Says.OFF else None
         changed = _changed_since(row, mail)
         if off or changed or known[pair(row)] != row.outing.date:
             yield NewsFor(row, known[pair(row)], off, changed)
@@ -175,9 +167,3 @@ def _changed_since(row: Assignment, mail: Notice | None) -> OutingChange | None:
     unheard = [change for change in changes if change.changed_at > since]
     same = not unheard or gone_by(unheard[0].details) == gone_by(row.outing.details)
     return None if same else changes[-1]
-
-
-def known_before(notice: Notice) -> date | None:
-    """The date by which its reader knew the outing; the key says it, for later mails change the answer."""
-    found = re.match(r"outing-moved-\d+:(\d{4}-\d\d-\d\d):", notice.key)
-    return date.fromisoformat(found[1]) if found else None

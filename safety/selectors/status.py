@@ -9,16 +9,19 @@ from datetime import datetime, timedelta
 from django.db.models import Count, Q
 
 from safety.models import Heartbeat, Notice
+from safety.registry import Counted, find_kind
 from safety.selectors.cases import courses_behind
 from safety.selectors.needs import cases_wanting_visit
 from safety.selectors.notices import notices_visible_to, oldest_due_age
 from safety.selectors.summary import BACK, doses_ahead
-from staff.models import PersonDue, Site, User
+from staff.models import Site, User
 
 # Four ticks missed.
 LATE_AFTER = timedelta(minutes=2)
 # Somebody ran it once, by hand.
 UNUSED_AFTER = timedelta(days=1)
+# How figures name kinds that another release wrote.
+UNKNOWN = "unknown"
 
 
 @dataclass(frozen=True)
@@ -64,11 +67,6 @@ def refused_lately(user: User, now: datetime) -> int:
     return notices_visible_to(user).filter(state=Notice.State.FAILED, settled_at__gte=now - BACK).count()
 
 
-# Kinds about dates of people's own records. Counted together: that there is one clinician's letter in a small team
-# would say something about somebody in it.
-_OF_RECORDS = (*PersonDue.Kind.values, "dates")
-
-
 @dataclass(frozen=True)
 class Figures:
     """Totals of the whole service; `notices` by state and kind; ages in seconds, None where there is nothing to measure."""
@@ -107,4 +105,7 @@ def figures(now: datetime) -> Figures:
 
 
 def _group(kind: str) -> str:
-    return "record" if kind.rsplit("-", 1)[0] in _OF_RECORDS else kind
+    known = find_kind(kind)
+    if known is None:
+        return UNKNOWN
+    return kind if known.counted_as is Counted.ALONE else known.counted_as

@@ -105,6 +105,6 @@ def _notices(sites: list[int], today: Mapping[int, date]) -> dict[int, tuple[int
     rows = Notice.objects.filter(site__in=sites, send_on__gte=since - BACK if sites else since).order_by()
     counted = rows.values_list("site").annotate(
         refused=Count("pk", filter=Q(state=Notice.State.FAILED)),
-        unanswered=Count("pk", filter=Q(key__startswith="unanswered-")),
+        unanswered=Count("pk", filter=Q(about__isnull=False)),
     )
     return {site: (refused, unanswered) for site, refused, unanswered in counted}

@@ -9,8 +9,8 @@ from django.db.models import BooleanField, QuerySet
 from django.db.models.expressions import RawSQL
 
 from safety.models import Notice
-from safety.rules.notice_kinds import OF_A_CASE, OF_A_DOSE, Level, asks, level_of, levels_after
-from safety.selectors.matters import matter_stands, root_of
+from safety.registry import asks, find_kind
+from safety.rules.levels import Level, level_of, levels_after
 from safety.selectors.recipients import Recipient, clinic_side, holders
 from staff.models import Site, SiteRole
 
@@ -46,6 +46,21 @@ class Unanswered:
         return not seen_by_any(self.first) and matter_stands(self.first)
 
 
+def root_of(notice: Notice) -> Notice:
+    """The notice at the beginning: of one that passes another on, the one nobody answered first."""
+    while notice.about is not None:
+        notice = notice.about
+    return notice
+
+
+def matter_stands(notice: Notice) -> bool:
+    """Whether what a notice, perhaps of days ago, was about is still open."""
+    first = root_of(notice)
+    kind = find_kind(first.kind)
+    # Whatever can't say that it is settled goes on to the next contact.
+    return kind is None or kind.asks is None or kind.asks(first)
+
+
 def thing_of(notice: Notice) -> Thing:
     first = root_of(notice)
     return (
@@ -60,9 +75,9 @@ def thing_of(notice: Notice) -> Thing:
 
 def what_of(notice: Notice) -> str:
     """The kind of what is told once a day; of reports and words about animals, of which a day may bring several, which
-    one it is: the key without the reader's mark."""
+    one it is."""
     first = root_of(notice)
-    return first.kind if first.kind in OF_A_CASE | OF_A_DOSE else first.key.rsplit(":", 2)[0]
+    return first.matter or first.kind
 
 
 def unanswered_now(site: Site, now: datetime) -> list[Unanswered]:

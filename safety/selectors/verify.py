@@ -7,18 +7,12 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
-from django.db.models import CharField, Exists, OuterRef, Value
-from django.db.models.functions import Cast, Concat
-
-from safety.models import Course, Departure, Notice
+from safety import registry
+from safety.models import Course, Notice
 from safety.rules.follow_up import Audience
 from safety.rules.local_time import clocks_of, due_at
-from safety.rules.notice_kinds import LEFT_WITHOUT, OF_AN_OUTING
 from safety.selectors.cases import courses_behind, doses_of
-from safety.selectors.outing_known import ON_KINDS
 from safety.selectors.schedules import compute_schedule
-from safety.words import NOTICE_KINDS
-from staff.models import Assignment
 from staff.selectors.verify import Difference, readable
 
 
@@ -31,7 +25,7 @@ def differences() -> Iterator[Difference]:
         else:
             yield from readable(f"course {course.pk}", partial(_plan, course))
     yield from _notices()
-    yield from _departures()
+    yield from _of_origins()
 
 
 def _plan(course: Course) -> Iterator[Difference]:
@@ -58,23 +52,14 @@ def _notices() -> Iterator[Difference]:
     waiting = Notice.objects.filter(state=Notice.State.WAITING)
     for notice in waiting.select_related("site", "course", "user", "person__user"):
         yield from readable(f"notice {notice.pk}", partial(_instant, notice))
-    ended = Notice.objects.filter(state=Notice.State.WAITING, course__ended_on__isnull=False)
-    for notice in ended:
-        yield Difference(f"notice {notice.pk}", "waiting", "none: the course has ended")
-    cancelled = Notice.objects.filter(
-        state=Notice.State.WAITING, kind__in=OF_AN_OUTING, outing__cancelled_at__isnull=False
-    )
-    for notice in cancelled:
-        yield Difference(f"notice {notice.pk}", "waiting", "none: the outing is cancelled")
-    there = Assignment.objects.filter(outing=OuterRef("outing"), person=OuterRef("person"))
-    for notice in Notice.objects.filter(~Exists(there), state=Notice.State.WAITING, kind__in=ON_KINDS):
-        yield Difference(f"notice {notice.pk}", "waiting", "none: the person isn't on the outing")
     for notice in Notice.objects.exclude(state__in=Notice.State.values):
         yield Difference(
             f"notice {notice.pk}", f"state {notice.state}", "a state of the outbox; it is never sent"
         )
-    for notice in Notice.objects.exclude(kind__in=NOTICE_KINDS):
-        yield Difference(f"notice {notice.pk}", f"kind {notice.kind}", "a kind of the plan")
+    for notice in Notice.objects.exclude(kind__in=[kind.name for kind in registry.kinds()]):
+        yield Difference(
+            f"notice {notice.pk}", f"kind {notice.kind}", "a kind this release knows; it is never sent"
+        )
     for notice in Notice.objects.filter(state=Notice.State.CLAIMED, lease_until__isnull=True):
         yield Difference(f"notice {notice.pk}", "claimed without a lease", "claimed until an instant")
     for notice in Notice.objects.filter(state=Notice.State.GATHERED).select_related("digest"):
@@ -84,17 +69,11 @@ def _notices() -> Iterator[Difference]:
             )
 
 
-def _departures() -> Iterator[Difference]:
-    """Crews that left without something about which nobody was written to, and notices of those that were voided."""
-    mark = Concat(Value("left-"), Cast(OuterRef("pk"), CharField()), Value(":"))
-    told = Notice.objects.filter(kind=LEFT_WITHOUT, key__startswith=mark)
-    without = Departure.objects.exclude(missing_reason="")
-    for departure in without.filter(~Exists(told)):
-        yield Difference(f"departure {departure.pk}", "nobody told", "told to the officers")
-    standing = {f"left-{pk}" for pk in without.values_list("pk", flat=True)}
-    for notice in Notice.objects.filter(kind=LEFT_WITHOUT, state=Notice.State.WAITING):
-        if notice.key.split(":")[0] not in standing:
-            yield Difference(f"notice {notice.pk}", "waiting", "none: nobody left without anything")
+def _of_origins() -> Iterator[Difference]:
+    """What each origin of notices finds in its own rows."""
+    for origin in registry.origins():
+        for name, stored, computed in origin.differences():
+            yield Difference(name, stored, computed)
 
 
 def _instant(notice: Notice) -> Iterator[Difference]:

@@ -12,13 +12,14 @@ from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
+from safety.notices.case.report import REPORTS
 from safety.selectors.case_facts import clinic_has_seen, first_seen_on
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
 from safety.services.course import need_own_clinic
 from safety.services.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
-from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_hold
+from safety.services.notices import notices_tell
 from staff.limits import within
 from staff.models import Hold, User
 from staff.services.audit import audit_write
@@ -221,7 +222,7 @@ def _hold_visit(act: Voiding[Visit]) -> Incident:
 def _unseen_again(act: Voiding[Visit], incident: Incident) -> None:
     _need_no_course(incident)
     _hold_again(act.actor, incident, act.now)
-    incident_notices_add(incident=incident, now=act.now)
+    notices_tell(origin=REPORTS, subject=incident, now=act.now)
 
 
 VISIT_VOID = VoidRule(

@@ -13,9 +13,11 @@ from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Stock
+from safety.notices.clinic.lacks import CHANGES, Change
+from safety.notices.rows import Told
 from safety.places.hours import read_hours
 from safety.rules.clinic_choice import Position
-from safety.services.clinic_notices import clinic_notices_add
+from safety.services.notices import notices_tell
 from staff.models import Site, User
 from staff.rules.values import RuleError
 from staff.services.audit import audit_write
@@ -144,7 +146,7 @@ def _write(actor: User, clinic: Clinic, changes: dict[str, object], now: datetim
         old=old,
         new={name: changes[name] for name in sorted(told)},
     )
-    clinic_notices_add(clinic=clinic, before=old, change=entry.pk, now=now)
+    notices_tell(origin=CHANGES, subject=Told(Change(clinic, entry.pk, old)), now=now)
 
 
 def _check(details: ClinicDetails, *, hours_before: str) -> None:

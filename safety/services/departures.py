@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Clinic, Departure, DeparturePerson, Stock
+from safety.notices.outing.left_without import DEPARTURES
 from safety.rules.outing_day import Day, leaving_day
 from safety.selectors.outing_day import (
     absent_of,
@@ -30,7 +31,7 @@ from safety.services.crew_roll import (
     roll_need_clear,
     roll_rows,
 )
-from safety.services.departure_notices import departure_notices_add, departure_notices_withdraw
+from safety.services.notices import notices_bring, notices_tell
 from staff.limits import within
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.crew_shape import missing_from
@@ -88,7 +89,7 @@ def departure_record(*, actor: User, crew: Crew, roll: Roll, answers: Answers, n
             missing=[code.value for code in missing_of(departure, absent_of(departure))],
             reason=departure.missing_reason,
         )
-        departure_notices_add(departure=departure, now=now)
+        notices_tell(origin=DEPARTURES, subject=departure, now=now)
     return departure
 
 
@@ -202,7 +203,7 @@ def _hold_departure(act: Voiding[Departure]) -> None:
 
 def _crew_stays(act: Voiding[Departure], _held: None) -> None:
     crew_left_set(crew=act.row.crew, left_at=None)
-    departure_notices_withdraw(departure=act.row, now=act.now)
+    notices_bring(origin=DEPARTURES, subject=act.row, now=act.now)
 
 
 DEPARTURE_VOID = VoidRule(

@@ -15,12 +15,16 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from safety.models import Notice
+from safety.notices.mail.digest import DIGEST
 from safety.outbox.digests import members_of, release
 from safety.outbox.states import State, move
-from safety.rules.notice_kinds import DIGEST, MOST_ALONE, PLANNED
+from safety.registry import kind_of, sharing
+from safety.rules.references import Letter, reference
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
+# More mails than this to one address at one hour go in one. Common practice, no source.
+MOST_ALONE = 3
 UNSENT = (State.WAITING, State.CLAIMED, State.GATHERED)
 
 
@@ -31,7 +35,7 @@ def digest_gather(*, notice: Notice, now: datetime) -> bool:
     Nothing was said to a mail server about it yet, nor about those that are gathered with it: what was tried once may
     have left and keeps the Message-ID it left with. A digest is joined only until it is first claimed.
     """
-    if notice.kind not in PLANNED or notice.attempts != 1:
+    if not kind_of(notice).may_share or notice.attempts != 1:
         return False
     with transaction.atomic():
         digest = _digest_for(notice, now)
@@ -55,7 +59,7 @@ def digest_gather(*, notice: Notice, now: datetime) -> bool:
 
 
 def _at_the_same_hour(notice: Notice) -> QuerySet[Notice]:
-    return Notice.objects.filter(email=notice.email, due_at=notice.due_at, kind__in=PLANNED)
+    return Notice.objects.filter(email=notice.email, due_at=notice.due_at, kind__in=sharing())
 
 
 def _digest_for(notice: Notice, now: datetime) -> Notice | None:
@@ -76,9 +80,10 @@ def _digest(notice: Notice, now: datetime) -> Notice:
     address = hashlib.sha256(notice.email.encode()).hexdigest()[:24]
     return Notice(
         key=f"digest:{due:%Y%m%dT%H%M%S}:{address}",
-        kind=DIGEST,
+        kind=DIGEST.name,
+        gathers=True,
         site=notice.site,
-        reference=f"D{due:%y%m%d%H}",
+        reference=reference(Letter.GATHERED, f"{due:%y%m%d%H}"),
         path="/",
         audience=notice.audience,
         user=notice.user,

@@ -12,11 +12,12 @@ from django.utils.translation import gettext as _
 
 from safety.errors import KeyReused
 from safety.models import Incident, PhoneLink, WashSpell, Wound
+from safety.notices.case.report import REPORTS
 from safety.selectors.case_facts import clinic_has_seen
 from safety.selectors.cases import needs_clinic
 from safety.services.incident_checks import report_check
 from safety.services.incident_facts import CaseFacts, IncidentReport, SpellReport, WoundReport
-from safety.services.incident_notices import incident_notices_add
+from safety.services.notices import notices_tell
 from safety.services.references import new_reference
 from staff.limits import within
 from staff.models import Outing, Person, User
@@ -112,7 +113,7 @@ def incident_born(
                 **_by(link),
             )
             incident_hold(incident, actor, now)
-            incident_notices_add(incident=incident, now=now)
+            notices_tell(origin=REPORTS, subject=incident, now=now)
     except IntegrityError:
         # Sent twice at once: the other one made the row.
         if known := Incident.objects.filter(key=key).first():

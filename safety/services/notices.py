@@ -1,172 +1,120 @@
-"""The follow-up plan as rows: which notices should exist, reconciled against what waits."""
+"""The rows of the outbox made what the registry's origins want, and the question whether one is wanted still.
+
+Which kinds there are stands in `safety.notices`; this knows none.
+"""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import datetime
+from typing import Any, TypeVar
 
 from django.db import transaction
 
-from safety.emails.build import SUMMARY
-from safety.models import Course, Notice
-from safety.rules.follow_up import Audience, PlannedDose, WantedNotice, wanted_notices
-from safety.rules.notice_kinds import LEFT_WITHOUT, OF_A_CASE, OF_A_DOSE, UNANSWERED
+from safety.models import Notice
+from safety.notices.rows import by_key
+from safety.outbox.claims import retime
+from safety.outbox.states import State, move
+from safety.registry import Origin, kind_of, origins
 from safety.selectors.asked_once import asked_once
-from safety.selectors.cases import courses_running
-from safety.selectors.outing_known import PEOPLE_KINDS
-from safety.selectors.plans import plan_of
-from safety.selectors.recipients import Recipient, audience_of
-from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile, animal_word_still_true
-from safety.services.case_notices import case_notice_still_true, case_notices_reconcile
-from safety.services.clinic_notices import CLINIC_LACKS, clinic_notice_still_true
-from safety.services.community_notices import (
-    COMMUNITY_KINDS,
-    community_notice_still_true,
-    community_notices_reconcile,
-)
-from safety.services.departure_notices import departure_notices_reconcile, left_without_still_true
-from safety.services.held_notices import HELD_REPORT, held_notices_reconcile, held_report_still_true
-from safety.services.incident_notices import (
-    NEW_REPORT,
-    incident_notices_reconcile,
-    new_report_still_true,
-)
-from safety.services.invitations import invitation_still_true, invitations_reconcile
-from safety.services.notice_rows import bring_in_line, new_notice
-from safety.services.people_notices import people_notice_still_true, people_notices_reconcile
-from safety.services.record_notices import RECORD_KINDS, record_notices_reconcile, record_rows
-from safety.services.roster_notices import roster_notices_add
-from safety.services.summary_notices import summary_notices_reconcile, summary_still_true
-from safety.services.unanswered import unanswered_reconcile, unanswered_still_true
+from staff.bell import ring
 from staff.services.transactions import retried
 
 logger = logging.getLogger(__name__)
-
-
-def course_notices_reconcile(*, courses: Iterable[Course], now: datetime) -> None:
-    """Make the notices of each course what its plan asks for at `now`: add, withdraw, revive, move to the hour
-    and zone the site has now. Repeating changes nothing."""
-    for course in courses:
-        _reconcile(course, now)
-
-
-@retried
-def _reconcile(course: Course, now: datetime) -> None:
-    wanted = _wanted_rows(course, now)
-    with transaction.atomic():
-        standing = {row.key: row for row in Notice.objects.filter(course=course, kind__in=OF_A_DOSE)}
-        bring_in_line(wanted, standing, now)
-
-
-def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
-    doses = [
-        PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on, latest_on=dose.latest_on)
-        for dose in course.planned_doses.all()
-    ]
-    plan = plan_of(course.incident.site)
-    # The member by the calendar where the course goes on, the desk by its own: each date then comes for each reader.
-    return tuple(
-        wanted
-        for today, here in ((course.local_date(now), True), (course.incident.site.local_date(now), False))
-        for wanted in wanted_notices(doses=doses, plan=plan, today=today, ended=course.ended_on is not None)
-        if (wanted.audience == Audience.MEMBER) is here
-    )
-
-
-def _wanted_rows(course: Course, now: datetime) -> dict[str, Notice]:
-    readers = {
-        audience: audience_of(course.incident, audience, now, place_zone=course.time_zone)
-        for audience in Audience
-    }
-    rows = (
-        _dose_notice(course, wanted, reader, now)
-        for wanted in wanted_of(course, now)
-        for reader in readers[wanted.audience]
-    )
-    return {row.key: row for row in rows}
-
-
-def _dose_notice(course: Course, wanted: WantedNotice, reader: Recipient, now: datetime) -> Notice:
-    incident = course.incident
-    key = f"course-{course.pk}:{wanted.step}:{wanted.due_on}:{wanted.stage}:{wanted.send_on}:{reader.mark}"
-    return new_notice(
-        key=key,
-        kind=wanted.stage,
-        site=incident.site,
-        reader=reader,
-        send_on=wanted.send_on,
-        hour=wanted.hour,
-        when_on=wanted.due_on,
-        reference=incident.reference,
-        path=f"/cases/{incident.reference}/",
-        audience=wanted.audience,
-        now=now,
-        incident=incident,
-        course=course,
-        step=wanted.step,
-    )
+S = TypeVar("S")
+# Keys looked up at once.
+BATCH = 500
 
 
 def notices_reconcile(*, now: datetime) -> None:
-    """The tick's sweep: every running course, and withdrawals nobody was told about. One bad row never stops it."""
+    """The tick's sweep: every origin and every subject of it. One that can't be read never stops the others."""
     with asked_once():
-        _sweep(now)
+        for origin in origins():
+            origin_reconcile(origin=origin, now=now)
 
 
-def _sweep(now: datetime) -> None:
-    planned = courses_running().filter(planned_recorded__isnull=False)
-    for course in planned.prefetch_related("planned_doses"):
-        try:
-            course_notices_reconcile(courses=[course], now=now)
-        except Exception:
-            logger.exception("The notices of course %s can't be brought up to date", course.pk)
-    for sweep, failure in (
-        (incident_notices_reconcile, "New reports can't be told"),
-        (case_notices_reconcile, "What cases wait for can't be told"),
-        (animal_notices_reconcile, "Words about animals can't be told"),
-        (held_notices_reconcile, "Reports that wait for a name can't be told"),
-        (roster_notices_add, "Withdrawals can't be told"),
-        (people_notices_reconcile, "People on outings can't be told what changed"),
-        (community_notices_reconcile, "Officers can't be told of what the community wasn't told"),
-        (departure_notices_reconcile, "Crews that left without something can't be told"),
-        (record_notices_reconcile, "The dates of records can't be told"),
-        (invitations_reconcile, "Invitations to sessions can't be brought up to date"),
-        (summary_notices_reconcile, "The daily summaries can't be brought up to date"),
-        (unanswered_reconcile, "Notices nobody has seen can't be passed on"),
-    ):
-        try:
-            sweep(now=now)
-        except Exception:
-            logger.exception(failure)
+def origin_reconcile(*, origin: Origin[Any], now: datetime) -> None:
+    """The sweep of one origin."""
+    try:
+        for subject in origin.subjects(now):
+            _bring_logged(origin, subject, now)
+    except Exception:
+        logger.exception("What %s are about can't be read", origin.name)
+
+
+def _bring_logged(origin: Origin[Any], subject: Any, now: datetime) -> None:
+    try:
+        notices_bring(origin=origin, subject=subject, now=now)
+    except Exception:
+        # The key and not the words of it: those may name somebody.
+        what = f"{type(subject).__name__} {getattr(subject, 'pk', '')}"
+        logger.exception("The %s of %s can't be brought up to date", origin.name, what)
+
+
+def notices_tell(*, origin: Origin[S], subject: S, now: datetime) -> None:
+    """Write who is to be told now and ring for a worker; call it in the transaction that made it so."""
+    if notices_bring(origin=origin, subject=subject, now=now):
+        ring("safety.tick")
+
+
+@retried
+def notices_bring(*, origin: Origin[S], subject: S, now: datetime) -> bool:
+    """Add, revive, withdraw and move until the rows are what `subject` wants; repeating changes nothing.
+
+    True when it wants any.
+    """
+    wanted = origin.wanted(subject, now)
+    with transaction.atomic():
+        kept = by_key(origin.standing(subject, now)) if origin.standing else {}
+        bring_up(wanted, kept | _stored([key for key in wanted if key not in kept]), now)
+        for key, row in kept.items():
+            if row.state == State.WAITING and key not in wanted:
+                move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
+            elif row.state == State.WAITING and _moved(row, wanted[key]):
+                retime(row, **timing(wanted[key]))
+    return bool(wanted)
 
 
 def still_true(notice: Notice, now: datetime) -> bool:
-    """Asked at the moment of sending: does the record still want this notice, for this reader?"""
-    if notice.kind in RECORD_KINDS:
-        return notice.key in record_rows(now, of=notice)
-    if notice.kind in OF_A_CASE:
-        return case_notice_still_true(notice, now)
-    if notice.kind == UNANSWERED:
-        return unanswered_still_true(notice)
-    if notice.kind == NEW_REPORT:
-        return new_report_still_true(notice, now)
-    if notice.kind == ANIMAL_WORD:
-        return animal_word_still_true(notice, now)
-    if notice.kind == HELD_REPORT:
-        return held_report_still_true(notice)
-    if notice.kind == LEFT_WITHOUT:
-        return left_without_still_true(notice, now)
-    if notice.kind == SUMMARY:
-        return summary_still_true(notice, now)
-    if notice.kind in COMMUNITY_KINDS:
-        return community_notice_still_true(notice, now)
-    if notice.kind in PEOPLE_KINDS:
-        return people_notice_still_true(notice, now)
-    if notice.kind == CLINIC_LACKS:
-        return clinic_notice_still_true(notice)
-    if notice.session is not None:
-        return invitation_still_true(notice, now)
-    if notice.course is None:
-        return True
-    return notice.key in _wanted_rows(notice.course, now)
+    """Asked at the moment of sending: does the record still want this notice, for this reader?
+
+    Raises UnknownKind.
+    """
+    origin = kind_of(notice).origin
+    subject = origin.subject_of(notice)
+    return subject is not None and notice.key in origin.wanted(subject, now)
+
+
+def add_notices(rows: Iterable[Notice]) -> None:
+    # The unique key makes two planners at once harmless.
+    Notice.objects.bulk_create(rows, ignore_conflicts=True)
+
+
+def bring_up(wanted: Mapping[str, Notice], standing: Mapping[str, Notice], now: datetime) -> None:
+    """Add the wanted notices that don't stand yet and revive those that were withdrawn, all by key.
+
+    Call inside a transaction.
+    """
+    add_notices([row for key, row in wanted.items() if key not in standing])
+    for key, row in standing.items():
+        if key in wanted and row.state == State.WITHDRAWN:
+            again = {"settled_at": None, "digest": None, **timing(wanted[key])}
+            move(row, State.WAITING, now=now, why="needed again", **again)
+
+
+def timing(row: Notice) -> dict[str, Any]:
+    """When a notice is due, as the site's hour and the zone data of today say."""
+    return {name: getattr(row, name) for name in ("send_hour", "zone", "due_at", "next_try_at")}
+
+
+def _stored(keys: list[str]) -> dict[str, Notice]:
+    found: dict[str, Notice] = {}
+    for start in range(0, len(keys), BATCH):
+        found |= by_key(Notice.objects.filter(key__in=keys[start : start + BATCH]))
+    return found
+
+
+def _moved(row: Notice, wanted: Notice) -> bool:
+    """The hour or zone is another now. What keeps its key over days keeps the day it was first planned for."""
+    return row.send_on == wanted.send_on and (row.due_at, row.zone) != (wanted.due_at, wanted.zone)

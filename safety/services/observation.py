@@ -15,10 +15,11 @@ from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome, Seen
+from safety.notices.case.animal import ANIMALS, watched
 from safety.rules import observation as rule
 from safety.selectors.observation import WATCHABLE, standing_checks, standing_outcomes, state_of
-from safety.services.animal_notices import animal_notices_add
 from safety.services.closing import hold_open
+from safety.services.notices import notices_tell
 from staff.limits import within
 from staff.models import User
 from staff.services.audit import audit_write
@@ -108,7 +109,7 @@ def check_record(
         )
         detail = {"by_link": link.pk} if link else {}
         _audit(actor, locked, "checked", now, day=day.isoformat(), seen=seen, **detail)
-        animal_notices_add(observation=locked, now=now)
+        notices_tell(origin=ANIMALS, subject=watched(locked, now), now=now)
     return check
 
 
@@ -169,7 +170,7 @@ def outcome_record(
             recorded_by=actor,
         )
         _audit(actor, locked, "outcome", now, outcome=outcome, known_on=known_on.isoformat())
-        animal_notices_add(observation=locked, now=now)
+        notices_tell(origin=ANIMALS, subject=watched(locked, now), now=now)
     return made
 
 

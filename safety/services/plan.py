@@ -11,10 +11,11 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.models import Course, CourseFact, PlanChange, PlannedDose
+from safety.notices.course.dose import DOSES
 from safety.rules.plan_moves import Planned, plan_moves
 from safety.selectors.cases import courses_behind, every_dose_in
 from safety.selectors.schedules import compute_schedule
-from safety.services.notices import course_notices_reconcile
+from safety.services.notices import notices_bring
 from staff.limits import fitting
 from staff.models import Dose
 from staff.rules.schedule import Schedule
@@ -43,7 +44,7 @@ def course_plan(*, course_id: int, now: datetime) -> Course:
         course.planned_facts = len(facts)
         course.plan_note = _note(schedule)
         course.save(update_fields=["planned_recorded", "planned_voided", "planned_facts", "plan_note"])
-        course_notices_reconcile(courses=[course], now=now)
+        notices_bring(origin=DOSES, subject=course, now=now)
     return course
 
 

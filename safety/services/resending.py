@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict
 from safety.models import Notice
 from safety.outbox.states import State, move
-from safety.rules.notice_kinds import DIGEST
+from safety.registry import find_kind
 from safety.services.notices import still_true
 from staff.bell import ring
 from staff.models import User
@@ -36,8 +36,11 @@ def notice_send_again(*, actor: User, notice: Notice, reason: str, now: datetime
         if locked.state != State.FAILED:
             message = _("This notice is “%(state)s”: only one that was refused for good is sent again.")
             raise Conflict(message % {"state": locked.get_state_display()}, code="notice-not-refused")
+        if find_kind(locked.kind) is None:
+            message = _("This program doesn't know what the notice is about, so it sends none.")
+            raise Conflict(message, code="notice-kind-unknown")
         members = _members(locked, now)
-        if not (members if locked.kind == DIGEST else still_true(locked, now)):
+        if not (members if locked.gathers else still_true(locked, now)):
             message = _("Nobody needs this mail any more, or it was written anew to a corrected address.")
             raise Conflict(message, code="notice-not-needed")
         old, email = locked.email, _address(locked)

@@ -16,7 +16,6 @@ from safety.outbox.claims import claim_next, put_back, settle, settle_sent, stil
 from safety.outbox.digests import gathered_sweep
 from safety.outbox.states import State
 from safety.outbox.transport import deliver
-from safety.rules.notice_kinds import DIGEST
 from safety.selectors.cases import courses_behind
 from safety.services.digests import digest_check, digest_gather
 from safety.services.heartbeats import heartbeat_note
@@ -93,7 +92,7 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
 
 
 def _still_wanted(notice: Notice, now: datetime) -> bool:
-    if notice.kind == DIGEST:
+    if notice.gathers:
         return digest_check(digest=notice, wanted=lambda row: _still_wanted(row, now), now=now)
     # A dose may be on record before anybody has planned what follows from it.
     if notice.course_id and courses_behind().filter(pk=notice.course_id).exists():

@@ -20,7 +20,7 @@ from safety.services.sending import send_due
 from tests.factories import make_site
 from tests.faults.stage import CHECKOUT
 from tests.safety.outbox.mailserver import mail_server
-from tests.safety.outbox.samples import make_notice
+from tests.safety.outbox.samples import make_due_today, make_notice
 
 # For each point, in the order of a sending: the state in which the row is left, and how many copies leave in the
 # end. The first point stands last here, for its row is the next one's again.
@@ -102,7 +102,7 @@ def test_a_sender_killed_over_one_mail_for_several_loses_none_of_them(
     point: str, copies: int, real_transactions: None, settings: Settings, tmp_path: Path
 ) -> None:
     now, site = timezone.now(), make_site("hillside")
-    rows = [make_notice(site, now, now, kind="day-of", reference=f"C{number}") for number in range(4)]
+    rows = [make_due_today(site, now, reference=f"C{number}") for number in range(4)]
     with mail_server() as server:
         settings.SMTP_URL = f"smtp://127.0.0.1:{server.port}"
         crash(settings.SMTP_URL, tmp_path, point)

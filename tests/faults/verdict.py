@@ -35,13 +35,12 @@ def verdict(stage: Stage, tag: str, wanted: list[str], tally: Tally) -> bool:
     rows = {row.message_id: row for row in Notice.objects.all()}
     copies = Counter(mail["message_id"] for mail in taken)
     refused = {key for key, row in rows.items() if "refused" in row.email}
-    told = set(Notice.objects.filter(kind="undelivered").values_list("key", flat=True))
-    told_of = {key.split(":")[0].removeprefix("undelivered-") for key in told}
+    told_of = set(Notice.objects.exclude(refused=None).values_list("refused", flat=True))
     wrong = {
         "lost": [key for key in rows if key not in refused and not copies[key]],
         "not noted as sent": [k for k in rows if k not in refused and rows[k].state != Notice.State.SENT],
         "refused but not failed": [key for key in refused if rows[key].state != Notice.State.FAILED],
-        "refused and nobody told": [key for key in refused if str(rows[key].pk) not in told_of],
+        "refused and nobody told": [key for key in refused if rows[key].pk not in told_of],
         "not ours": [key for key in copies if key not in rows],
         "wanted and not in the table": [key for key in wanted if key not in rows],
         "same mail, other Message-ID": _under_two_ids(taken),

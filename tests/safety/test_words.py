@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
+from safety import registry
 from safety.models import Notice
 from safety.rules.category import Category, CategoryReason, Suggestion
 from safety.rules.follow_up import DEFAULT_PLAN, Audience
 from safety.rules.washing import Answer, WashState, WashSummary
 from safety.words import (
     AUDIENCES,
-    NOTICE_KINDS,
     category_reasons,
     category_word,
     minutes_seconds,
@@ -51,7 +51,7 @@ def test_seconds_read_as_on_a_clock(seconds: int, clock: str) -> None:
 
 
 def test_every_kind_of_notice_and_every_reader_has_words() -> None:
-    assert {row.stage for row in DEFAULT_PLAN} <= set(NOTICE_KINDS)
+    assert {row.stage for row in DEFAULT_PLAN} <= {kind.name for kind in registry.kinds()}
     assert set(Audience) <= set(AUDIENCES)
 
 

@@ -13,9 +13,10 @@ from django.db.models import Max
 
 from safety.errors import KeyReused
 from safety.models import Incident, PhoneMessage
+from safety.notices.case.report import REPORTS
 from safety.services.closing import incident_reopen_for_report
-from safety.services.incident_notices import incident_notices_add
 from safety.services.incidents import hold_source, incident_born, incident_hold, wounds_write
+from safety.services.notices import notices_tell
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
     NOT_ON_CREW,
@@ -139,7 +140,7 @@ def _fill(
         _was_somebody_else(incident, before, sender, now)
     incident_reopen_for_report(incident=incident, actor=sender.placed_by, now=now, audited=sender.audited)
     incident_hold(incident, sender.placed_by, now, moved=moved)
-    incident_notices_add(incident=incident, now=now)
+    notices_tell(origin=REPORTS, subject=incident, now=now)
 
 
 def _was_somebody_else(incident: Incident, before: Person, sender: Sender, now: datetime) -> None:

@@ -7,14 +7,14 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from safety.emails.build import build_mail
-from safety.models import Incident, Notice, Observation
-from safety.services import animal_notices
+from safety.models import AnimalCheck, Incident, Notice, Observation
+from safety.notices.case import animal
+from safety.notices.case.animal import ANIMAL_WORD, ANIMALS
+from safety.notices.mail.unanswered import SILENCES
 from safety.services.acknowledging import notice_acknowledge
-from safety.services.animal_notices import ANIMAL_WORD, animal_notices_reconcile
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, origin_reconcile, still_true
 from safety.services.observation import check_record, outcome_record
 from safety.services.observation_voids import check_void, observation_void
-from safety.services.unanswered import unanswered_reconcile
 from staff.models import SiteRole, SiteRules
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, check_days, local, watched
@@ -25,7 +25,7 @@ BOTH = ["liaison@example.org", "officer@example.org"]
 
 
 def told() -> list[str]:
-    return sorted(Notice.objects.filter(kind=ANIMAL_WORD).values_list("email", flat=True))
+    return sorted(Notice.objects.filter(kind=ANIMAL_WORD.name).values_list("email", flat=True))
 
 
 def say(team: Team, one: Observation, seen: str, now: datetime) -> None:
@@ -38,8 +38,8 @@ def test_an_alarming_word_is_told_at_once_to_liaison_and_officer(
 ) -> None:
     say(team, watched(team, now), seen, now)
     assert told() == BOTH
-    assert not Notice.objects.filter(kind=ANIMAL_WORD, due_at__gt=now).exists()
-    animal_notices_reconcile(now=now)
+    assert not Notice.objects.filter(kind=ANIMAL_WORD.name, due_at__gt=now).exists()
+    origin_reconcile(origin=ANIMALS, now=now)
     assert told() == BOTH
 
 
@@ -92,7 +92,7 @@ def test_a_missing_check_is_told_the_next_morning_at_the_sites_hour(team: Team, 
     assert told() == []
     notices_reconcile(now=midnight + timedelta(minutes=10))
     assert told() == BOTH
-    due = set(Notice.objects.filter(kind=ANIMAL_WORD).values_list("due_at", flat=True))
+    due = set(Notice.objects.filter(kind=ANIMAL_WORD.name).values_list("due_at", flat=True))
     assert due == {datetime(2026, 3, 4, 4, 0, tzinfo=UTC)}
 
 
@@ -100,7 +100,7 @@ def test_a_check_that_came_in_the_night_takes_the_question_back(team: Team, now:
     one = watched(team, now)
     morning = now + 2 * DAY
     notices_reconcile(now=morning)
-    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    notice = Notice.objects.filter(kind=ANIMAL_WORD.name).first()
     assert notice is not None
     assert still_true(notice, morning)
     check_record(observation=one, actor=team.liaison, day=local(team, now + DAY), seen="well", now=morning)
@@ -112,7 +112,7 @@ def test_a_voided_word_is_no_longer_true_and_one_that_stands_is_however_late_the
 ) -> None:
     one = watched(team, now)
     say(team, one, "ill", now)
-    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    notice = Notice.objects.filter(kind=ANIMAL_WORD.name).first()
     assert notice is not None
     assert still_true(notice, now + 30 * DAY)
     check_void(actor=team.officer, check=one.checks.get(), reason="another dog", now=now)
@@ -123,7 +123,7 @@ def test_a_later_well_does_not_silence_the_alarm_before_it(team: Team, now: date
     one = watched(team, now)
     say(team, one, "ill", now)
     say(team, one, "well", now)
-    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    notice = Notice.objects.filter(kind=ANIMAL_WORD.name).first()
     assert notice is not None
     assert still_true(notice, now)
 
@@ -138,7 +138,7 @@ def test_a_site_without_a_liaison_writes_to_its_officers_once(team: Team, now: d
 def test_the_mail_says_a_reference_a_date_and_where_to_sign_in(team: Team, now: datetime) -> None:
     one = watched(team, now)
     say(team, one, "died", now)
-    notice = Notice.objects.filter(kind=ANIMAL_WORD).first()
+    notice = Notice.objects.filter(kind=ANIMAL_WORD.name).first()
     assert notice is not None
     text = build_mail(notice, local(team, now)).as_string().casefold()
     assert one.incident.reference.casefold() in text
@@ -183,7 +183,7 @@ def found(team: Team, one: Observation, now: datetime) -> None:
 
 
 def passed_on(now: datetime) -> list[str]:
-    unanswered_reconcile(now=now + timedelta(hours=4))
+    origin_reconcile(origin=SILENCES, now=now + timedelta(hours=4))
     return list(Notice.objects.filter(kind="unanswered").values_list("email", flat=True))
 
 
@@ -212,15 +212,15 @@ def test_an_animal_that_cannot_be_told_of_stops_no_other(
     team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     bad, good = watched(team, now), watched(team, now)
-    bring_up = animal_notices._bring_up
+    honest = animal.standing_checks
 
-    def fails(observation: Observation, at: datetime) -> bool:
+    def fails(observation: Observation) -> list[AnimalCheck]:
         if observation.pk == bad.pk:
             raise ValueError("damaged")
-        return bring_up(observation, at)
+        return honest(observation)
 
-    monkeypatch.setattr(animal_notices, "_bring_up", fails)
-    animal_notices_reconcile(now=now + 2 * DAY)
-    assert set(Notice.objects.filter(kind=ANIMAL_WORD).values_list("incident", flat=True)) == {
+    monkeypatch.setattr(animal, "standing_checks", fails)
+    origin_reconcile(origin=ANIMALS, now=now + 2 * DAY)
+    assert set(Notice.objects.filter(kind=ANIMAL_WORD.name).values_list("incident", flat=True)) == {
         good.incident_id
     }

@@ -6,13 +6,14 @@ import uuid
 from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
 
-from safety.models import Course, Decision, Notice, Visit
+from safety.models import Course, Decision, Incident, Notice, PlannedDose, Visit
 from safety.models.choices import Animal, ContactKind
+from safety.notices.course.dose import DOSES
 from safety.services.incident_facts import IncidentReport, WoundReport
 from safety.services.incidents import incident_report
 from safety.services.plan import course_plan
 from staff.models import Campaign, Person, Regimen, Session, SessionPlace, Site
-from tests.factories import PRE_EXPOSURE, Team
+from tests.factories import PRE_EXPOSURE, Team, make_user
 
 DAY = timedelta(days=1)
 
@@ -37,6 +38,39 @@ def make_notice(site: Site, due: datetime, now: datetime, **changes: object) -> 
         "created_at": now,
     }
     return Notice.objects.create(**(values | changes))
+
+
+def make_due_today(site: Site, now: datetime, email: str = "reader@example.org", **changes: object) -> Notice:
+    """A notice that a dose is due today, of a course of somebody of their own, so that it is wanted; due `now`."""
+    name, today = uuid.uuid4().hex, site.local_date(now)
+    person = Person.objects.create(site=site, number=name[:12], name="Test Person", email=email)
+    by = make_user(name[:20])
+    incident = Incident.objects.create(
+        reference=name[:6], site=site, person=person, reported_by=by, reported_at=now, happened_at=now
+    )
+    course = Course.objects.create(
+        incident=incident,
+        person=person,
+        regimen_name="as the clinic wrote",
+        late_rule=site.rules.late_rule,
+        starts_on=today,
+        started_by=by,
+        started_at=now,
+        planned_recorded=0,
+        planned_voided=0,
+    )
+    PlannedDose.objects.create(course=course, number=1, day=0, due_on=today, latest_on=today)
+    (row,) = (row for row in DOSES.wanted(course, now).values() if row.email == email)
+    about = {
+        "kind": row.kind,
+        "key": row.key,
+        "incident": incident,
+        "course": course,
+        "step": 1,
+        "person": person,
+    }
+    values: dict[str, object] = {"audience": "member", "email": email, **about}
+    return make_notice(site, now, now, **(values | changes))
 
 
 def make_course(team: Team, now: datetime, starts_on: date | None = None) -> Course:

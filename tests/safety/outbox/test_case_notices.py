@@ -9,7 +9,8 @@ import pytest
 from safety.models import Course, Decision, EndKind, Incident, Notice, PlanRow, Visit
 from safety.outbox.states import State
 from safety.rules.follow_up import Subject
-from safety.selectors.matters import Matter, matter_stands, matters_of
+from safety.selectors.matters import Matter, matters_of
+from safety.selectors.unanswered import matter_stands
 from safety.services.case import visit_decide, visit_record
 from safety.services.closing import incident_close
 from safety.services.course_ending import course_end

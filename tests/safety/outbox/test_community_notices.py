@@ -8,15 +8,18 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from safety import registry
 from safety.models import Notice
+from safety.notices.outing.community import COMMUNITY
 from safety.selectors.asked_once import asked_once
 from safety.selectors.verify import differences
-from safety.services.community_notices import COMMUNITY_KINDS, community_notices_reconcile
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import Outing, SiteRole
 from staff.services.community import community_told_record, community_told_void
 from staff.services.roster import outing_cancel, outing_move
 from tests.factories import Team, make_outing, make_user
+
+COMMUNITY_KINDS = registry.names_of(COMMUNITY)
 
 pytestmark = pytest.mark.django_db
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
@@ -156,7 +159,7 @@ def test_the_number_of_outings_costs_no_queries(team: Team, now: datetime) -> No
             Outing.objects.filter(pk=outing.pk).update(area=f"Lane {number} {each}")
         # As the tick's sweep does it.
         with asked_once(), CaptureQueriesContext(connection) as asked:
-            community_notices_reconcile(now=now)
+            origin_reconcile(origin=COMMUNITY, now=now)
         # The rows written are the work; the questions are what must not grow.
         counts.append(len([one for one in asked if one["sql"].startswith("SELECT")]))
     assert counts[0] == counts[1] <= 9

@@ -20,7 +20,7 @@ from safety.services.sending import gathered, send_due, send_one
 from staff.models import Site
 from tests.factories import Team, make_site
 from tests.safety.outbox.mailserver import MailServer
-from tests.safety.outbox.samples import DAY, make_notice
+from tests.safety.outbox.samples import DAY, make_due_today
 
 pytestmark = pytest.mark.django_db
 
@@ -30,9 +30,10 @@ def at(moment: datetime) -> Callable[[], datetime]:
 
 
 def planned(site: Site, now: datetime, count: int, **changes: object) -> list[Notice]:
-    values: dict[str, object] = {"kind": "day-of", "path": "/cases/C0/"}
     return [
-        make_notice(site, now, now, **(values | {"reference": f"C{number}"} | changes))
+        make_due_today(
+            site, now, **({"path": "/cases/C0/", "audience": "roster", "reference": f"C{number}"} | changes)
+        )  # type: ignore[arg-type]
         for number in range(count)
     ]
 

@@ -15,9 +15,9 @@ from icalendar import Calendar
 
 from safety.emails.build import build_mail
 from safety.models import Notice, NoticeEvent
+from safety.notices.session.invitation import INVITATIONS
 from safety.outbox.states import State
-from safety.services.invitations import invitations_reconcile
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import Session, SessionPlace
 from staff.services.campaigns import session_cancel
 from tests.factories import Team, make_person
@@ -67,7 +67,7 @@ def test_everybody_expected_is_invited_once_and_at_once(team: Team, session: Ses
 def test_the_entry_is_a_private_request_at_the_sites_hour(
     team: Team, session: Session, now: datetime
 ) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     calendar, event = entry(mine(team)[0])
     assert (calendar["METHOD"], calendar["VERSION"]) == ("REQUEST", "2.0") and calendar["PRODID"]
     # Nairobi keeps UTC+3 all year (IANA time zone database).
@@ -81,10 +81,10 @@ def test_the_entry_is_a_private_request_at_the_sites_hour(
 
 
 def test_neither_mail_nor_entry_says_what_it_is_about(team: Team, session: Session, now: datetime) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     sent(team)
     session_cancel(actor=team.officer, session=session, reason="storm", now=now)
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     assert {row.kind for row in mine(team)} == {"invitation", "invitation-off"}
     for row in mine(team):
         mail = build_mail(row, row.send_on)
@@ -99,11 +99,11 @@ def test_neither_mail_nor_entry_says_what_it_is_about(team: Team, session: Sessi
 def test_a_session_called_off_takes_its_entry_back_with_the_same_uid_and_a_higher_sequence(
     team: Team, session: Session, now: datetime
 ) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     sent(team)
     session_cancel(actor=team.officer, session=session, reason="storm", now=now)
-    invitations_reconcile(now=now)
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     invited, off = mine(team)
     (_first, event), (calendar, gone) = entry(invited), entry(off)
     assert gone["UID"] == event["UID"] and gone["SEQUENCE"] > event["SEQUENCE"]
@@ -114,9 +114,9 @@ def test_a_session_called_off_takes_its_entry_back_with_the_same_uid_and_a_highe
 def test_an_invitation_that_has_not_left_is_withdrawn_and_nothing_is_called_off(
     team: Team, session: Session, now: datetime
 ) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     session_cancel(actor=team.officer, session=session, reason="storm", now=now)
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     assert [(row.kind, row.state) for row in mine(team)] == [("invitation", "withdrawn")]
 
 
@@ -126,7 +126,7 @@ def test_who_is_taken_out_and_put_back_gets_a_rising_sequence(
     place = SessionPlace.objects.get(session=session, person=team.person)
     for outcome in ("expected", "moved", "expected"):
         SessionPlace.objects.filter(pk=place.pk).update(outcome=outcome)
-        invitations_reconcile(now=now)
+        origin_reconcile(origin=INVITATIONS, now=now)
         sent(team)
     rows = mine(team)
     assert [(row.kind, row.sequence) for row in rows] == [
@@ -144,33 +144,33 @@ def test_put_back_before_anything_left_is_invited_all_the_same(
     place = SessionPlace.objects.get(session=session, person=team.person)
     for outcome in ("expected", "moved", "expected"):
         SessionPlace.objects.filter(pk=place.pk).update(outcome=outcome)
-        invitations_reconcile(now=now)
+        origin_reconcile(origin=INVITATIONS, now=now)
     assert [row.state for row in mine(team)] == ["withdrawn", "waiting"]
 
 
 def test_another_hour_is_a_new_entry_that_replaces_the_old(
     team: Team, session: Session, now: datetime
 ) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     sent(team)
     Session.objects.filter(pk=session.pk).update(opens_at=time(14))
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     first, second = mine(team)
     assert entry(second)[1]["UID"] == entry(first)[1]["UID"] and second.sequence == 1
     assert entry(second)[1].decoded("DTSTART").hour == 11
 
 
 def test_a_session_that_was_held_calls_nothing_off(team: Team, session: Session, now: datetime) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     sent(team)
     SessionPlace.objects.filter(session=session).update(outcome="absent")
     Session.objects.filter(pk=session.pk).update(state="held")
-    invitations_reconcile(now=now + 5 * DAY)
+    origin_reconcile(origin=INVITATIONS, now=now + 5 * DAY)
     assert len(mine(team)) == 1
 
 
 def test_two_people_of_a_session_have_entries_of_their_own(
     team: Team, session: Session, now: datetime
 ) -> None:
-    invitations_reconcile(now=now)
+    origin_reconcile(origin=INVITATIONS, now=now)
     assert len({str(entry(row)[1]["UID"]) for row in Notice.objects.filter(session=session)}) == 2

@@ -9,6 +9,7 @@ from email.message import EmailMessage
 
 import pytest
 
+from safety import registry
 from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
@@ -17,7 +18,6 @@ from safety.services.incidents import incident_report
 from safety.services.notices import notices_reconcile
 from safety.services.phone.receive import message_receive
 from safety.services.undelivered import notice_fail
-from safety.words import NOTICE_KINDS
 from staff.models import PersonDue
 from staff.services.campaigns import session_cancel
 from staff.services.records import dose_record, dose_void
@@ -104,33 +104,21 @@ def every_mail(team: Team, now: datetime) -> list[EmailMessage]:
     notice_fail(notice=failed, why="550 no such mailbox", now=now)
     _further_kinds(team, now)
     rows = Notice.objects.all()
-    assert {row.kind for row in rows} == set(NOTICE_KINDS)
+    assert {row.kind for row in rows} == {kind.name for kind in registry.kinds()}
     return [build_mail(row, row.site.local_date(now + days * DAY)) for row in rows for days in (-30, 0, 1, 9)]
 
 
 def _further_kinds(team: Team, now: datetime) -> None:
-    """What a plan of its own, days of silence and a full hour bring."""
+    """What a plan of its own, days of silence, a full hour and an outing bring: every kind that isn't there yet."""
     first = Notice.objects.filter(kind="day-of").earliest("pk")
     about = {"incident": first.incident, "path": first.path, "reference": first.reference}
-    for kind in ("days-before", "decision-late", "titre-due"):
-        make_notice(team.site, now, now, kind=kind, audience="liaison", **about)
-    for kind in (
-        "roster-off",
-        "outing-off",
-        "outing-moved",
-        "roster-on-again",
-        "outing-changed",
-        "community-due",
-        "community-late",
-        "clinic-lacks",
-    ):
-        make_notice(team.site, now, now, kind=kind, reference="F1", key=f"{kind}-1:2026-03-01:user-1")
-    make_notice(team.site, now, now, kind="animal-word", audience="report", **about)
     make_notice(team.site, now, now, kind="unanswered", audience="officer", about=first, **about)
-    make_notice(team.site, now, now, kind="left-without", audience="officer", reference="D1")
-    digest = make_notice(team.site, now, now, kind="digest", reference="D26030206", path="/")
+    digest = make_notice(team.site, now, now, kind="digest", gathers=True, reference="G26030206", path="/")
     for kind in ("day-of", "visit-late", "dose-soon"):
         make_notice(team.site, now, now, kind=kind, state=Notice.State.GATHERED, digest=digest, **about)
+    there = set(Notice.objects.values_list("kind", flat=True))
+    for kind in (kind.name for kind in registry.kinds() if kind.name not in there):
+        make_notice(team.site, now, now, kind=kind, known_on=now.date() - DAY, **about)
 
 
 def readable(mail: EmailMessage) -> str:

@@ -11,11 +11,11 @@ from pytest_django import DjangoCaptureOnCommitCallbacks
 from safety.emails.build import build_mail
 from safety.models import Decision, Incident, Notice
 from safety.models.choices import Animal, ContactKind
+from safety.notices.case.report import FRESH, NEW_REPORT, REPORTS
 from safety.services.case import visit_record
 from safety.services.incident_facts import IncidentReport, WoundReport
-from safety.services.incident_notices import FRESH, NEW_REPORT, incident_notices_reconcile
 from safety.services.incidents import incident_report
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import SiteRole
 from tests.factories import Team, make_user
 
@@ -40,7 +40,7 @@ def reported(team: Team, now: datetime, kind: str, *wounds: WoundReport) -> Inci
 
 
 def told() -> set[str]:
-    return set(Notice.objects.filter(kind=NEW_REPORT).values_list("email", flat=True))
+    return set(Notice.objects.filter(kind=NEW_REPORT.name).values_list("email", flat=True))
 
 
 BOTH = {"liaison@example.org", "officer@example.org"}
@@ -66,7 +66,7 @@ def test_who_is_told_at_once(
 ) -> None:
     reported(team, now, kind, *wounds)
     assert told() == readers
-    assert not Notice.objects.filter(kind=NEW_REPORT, due_at__gt=now).exists()
+    assert not Notice.objects.filter(kind=NEW_REPORT.name, due_at__gt=now).exists()
 
 
 def test_a_worker_is_rung_for_once_the_report_is_kept(
@@ -90,7 +90,7 @@ def test_the_sweep_adds_what_is_missing_and_never_doubles(team: Team, now: datet
     incident.wounds.update(broke_skin="yes")  # The answer that makes it category III came later.
     for _turn in range(2):
         notices_reconcile(now=now + timedelta(minutes=1))
-    assert told() == BOTH and Notice.objects.filter(kind=NEW_REPORT).count() == 2
+    assert told() == BOTH and Notice.objects.filter(kind=NEW_REPORT.name).count() == 2
     late = make_user("second", team.site, SiteRole.Role.OFFICER)
     notices_reconcile(now=now + timedelta(minutes=2))
     assert told() == {*BOTH, late.email}
@@ -101,16 +101,16 @@ def test_the_sweep_looks_seven_days_back_and_no_further(
     team: Team, now: datetime, age: timedelta, made: int
 ) -> None:
     reported(team, now, "bite", BITTEN)
-    Notice.objects.filter(kind=NEW_REPORT).delete()
-    incident_notices_reconcile(now=now + age)
-    assert Notice.objects.filter(kind=NEW_REPORT).count() == made
+    Notice.objects.filter(kind=NEW_REPORT.name).delete()
+    origin_reconcile(origin=REPORTS, now=now + age)
+    assert Notice.objects.filter(kind=NEW_REPORT.name).count() == made
 
 
 def test_whoever_was_seen_at_a_clinic_before_the_mail_left_needs_nobody_any_more(
     team: Team, now: datetime
 ) -> None:
     incident = reported(team, now, "bite", BITTEN)
-    notice = Notice.objects.filter(kind=NEW_REPORT).first()
+    notice = Notice.objects.filter(kind=NEW_REPORT.name).first()
     assert notice is not None and still_true(notice, now)
     visit_record(
         actor=team.liaison,
@@ -126,12 +126,12 @@ def test_whoever_was_seen_at_a_clinic_before_the_mail_left_needs_nobody_any_more
 def test_a_site_without_a_liaison_has_its_officer_told_once(team: Team, now: datetime) -> None:
     SiteRole.objects.filter(user=team.liaison).delete()
     reported(team, now, "bite", BITTEN)
-    assert Notice.objects.filter(kind=NEW_REPORT).count() == 1 and told() == {"officer@example.org"}
+    assert Notice.objects.filter(kind=NEW_REPORT.name).count() == 1 and told() == {"officer@example.org"}
 
 
 def test_the_mail_names_the_reference_and_says_that_today_counts(team: Team, now: datetime) -> None:
     incident = reported(team, now, "bite", BITTEN)
-    notice = Notice.objects.filter(kind=NEW_REPORT).first()
+    notice = Notice.objects.filter(kind=NEW_REPORT.name).first()
     assert notice is not None
     mail = build_mail(notice, team.site.local_date(now))
     assert str(mail["Subject"]).startswith(f"Needs you today {incident.reference}:")

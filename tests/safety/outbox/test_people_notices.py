@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 import pytest
 
 from safety.models import Notice
-from safety.selectors.outing_known import PEOPLE_KINDS
 from safety.services.feed import feed_make, feed_refresh
 from safety.services.notices import notices_reconcile, still_true
 from staff.models import Assignment, Outing
@@ -38,7 +37,8 @@ def take_off(team: Team, assignment: Assignment, now: datetime) -> None:
 
 def told(kind: str | None = None) -> list[Notice]:
     """What the person was or will be told."""
-    rows = Notice.objects.filter(kind__in=[kind] if kind else PEOPLE_KINDS, person__isnull=False)
+    rows = Notice.objects.exclude(says="").filter(outing__isnull=False, person__isnull=False)
+    rows = rows.filter(kind=kind) if kind else rows
     return list(rows.exclude(state="withdrawn").order_by("pk"))
 
 

@@ -177,8 +177,7 @@ def test_a_course_that_cannot_be_planned_keeps_nobody_elses_mail_back(
 
     monkeypatch.setattr("safety.services.plan.course_plan", broken)
     assert plans_catch_up(now=now) == 0
-    monkeypatch.setattr(notices_module, "_reconcile", lambda *_: broken())
-    monkeypatch.setattr(notices_module, "roster_notices_add", broken)
+    monkeypatch.setattr(notices_module, "notices_bring", broken)
     assert tick(clock=at(now)) == 3
 
 

@@ -7,11 +7,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from safety import registry
 from safety.errors import Conflict, Invalid
 from safety.models import Course, Decision, Notice, PlanRow
+from safety.notices.case.matter import MATTERS
+from safety.notices.course.dose import DOSES
 from safety.outbox.states import State
 from safety.rules.follow_up import Audience, Subject
-from safety.rules.notice_kinds import OF_A_CASE, OF_A_DOSE
 from safety.rules.site_plan import plan_row
 from safety.selectors.coming import coming, plan_difference
 from safety.selectors.plans import own_rows, plan_of, rows_mark
@@ -130,7 +132,7 @@ def test_what_is_foreseen_is_what_comes_when_the_clock_moves_on_and_nothing_is_r
     Notice.objects.filter(due_at__lte=midnight).update(state=State.SENT, settled_at=now - 2 * DAY)
     notices_reconcile(now=now)
     foreseen = coming(team.site, now)
-    kinds = OF_A_DOSE | OF_A_CASE
+    kinds = [*registry.names_of(DOSES), *registry.names_of(MATTERS)]
     came: list[tuple[str, str, str, datetime]] = []
     for day in range(14):
         for hour in (0, 12, 23):

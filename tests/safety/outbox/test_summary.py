@@ -9,13 +9,13 @@ import pytest
 
 from safety.emails.build import build_mail
 from safety.models import Notice
+from safety.notices.site.summary import MORNINGS
 from safety.outbox.states import State
 from safety.selectors.summary import Summary, summaries, summary_of
 from safety.services.absences import absence_add
 from safety.services.course_doses import course_dose_record
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, origin_reconcile, still_true
 from safety.services.plan import course_plan
-from safety.services.summary_notices import summary_notices_reconcile
 from staff.models import SiteRole
 from tests.factories import Team, make_person, make_user
 from tests.safety.outbox.samples import DAY, make_course, make_notice
@@ -40,10 +40,10 @@ def test_each_officer_gets_one_a_morning_when_something_is_open(
     make_user("chief", team.site, SiteRole.Role.OFFICER)
     make_course(team, now)
     for minutes in (-60, 0, 30, 60):
-        summary_notices_reconcile(now=morning + timedelta(minutes=minutes))
+        origin_reconcile(origin=MORNINGS, now=morning + timedelta(minutes=minutes))
     assert sorted(row.email for row in written()) == ["chief@example.org", "officer@example.org"]
     assert {row.due_at for row in written()} == {morning}
-    summary_notices_reconcile(now=morning + DAY)
+    origin_reconcile(origin=MORNINGS, now=morning + DAY)
     assert len(written()) == 4
 
 
@@ -52,12 +52,12 @@ def test_it_is_written_around_the_sites_hour_and_never_in_the_afternoon(
     team: Team, now: datetime, morning: datetime, minutes: int, wanted: int
 ) -> None:
     make_course(team, now)
-    summary_notices_reconcile(now=morning + timedelta(minutes=minutes))
+    origin_reconcile(origin=MORNINGS, now=morning + timedelta(minutes=minutes))
     assert len(written()) == wanted
 
 
 def test_nothing_is_written_where_nothing_is_open(team: Team, morning: datetime) -> None:
-    summary_notices_reconcile(now=morning)
+    origin_reconcile(origin=MORNINGS, now=morning)
     assert not written()
 
 
@@ -68,7 +68,7 @@ def test_it_counts_what_is_late_and_what_waits_and_names_nothing(
     make_notice(team.site, now, now, state=State.FAILED)
     # Day 0 is late, day 3 waits; days 7, 14 and 28 are further ahead than a week from day 1, or on it.
     assert summary_of(team.site, team.site.local_date(morning)) == Summary(2, 1, 1, 0)
-    summary_notices_reconcile(now=morning)
+    origin_reconcile(origin=MORNINGS, now=morning)
     (row,) = written()
     text = build_mail(row, team.site.local_date(morning)).get_body(("plain",)).get_content()  # type: ignore[union-attr]
     for line in ("Waiting: 2", "Late: 1", "Refused mails: 1", "Unanswered mails: 0"):
@@ -77,7 +77,7 @@ def test_it_counts_what_is_late_and_what_waits_and_names_nothing(
 
 def test_the_numbers_are_those_of_the_moment_it_leaves(team: Team, now: datetime, morning: datetime) -> None:
     course = make_course(team, now)
-    summary_notices_reconcile(now=morning)
+    origin_reconcile(origin=MORNINGS, now=morning)
     (row,) = written()
     today = team.site.local_date(now)
     course_dose_record(actor=team.liaison, course=course, given_on=today, place="there", now=morning)
@@ -88,11 +88,11 @@ def test_the_numbers_are_those_of_the_moment_it_leaves(team: Team, now: datetime
 
 def test_yesterdays_that_never_left_is_withdrawn(team: Team, now: datetime, morning: datetime) -> None:
     make_course(team, now)
-    summary_notices_reconcile(now=morning)
+    origin_reconcile(origin=MORNINGS, now=morning)
     (row,) = written()
     assert still_true(row, morning + 10 * HOUR)
     assert not still_true(row, morning + DAY - 7 * HOUR)
-    summary_notices_reconcile(now=morning + DAY - 7 * HOUR)
+    origin_reconcile(origin=MORNINGS, now=morning + DAY - 7 * HOUR)
     row.refresh_from_db()
     assert row.state == State.WITHDRAWN
 

@@ -7,14 +7,14 @@ from datetime import datetime, timedelta
 import pytest
 
 from safety.models import Course, Notice
+from safety.notices.mail.unanswered import SILENCES
 from safety.outbox.claims import claim_next
 from safety.outbox.states import State
 from safety.selectors.unanswered import unanswered_now
 from safety.services.acknowledging import notice_acknowledge
 from safety.services.course_doses import course_dose_record
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices import notices_reconcile, origin_reconcile, still_true
 from safety.services.plan import course_plan
-from safety.services.unanswered import unanswered_reconcile
 from safety.services.undelivered import notice_fail
 from staff.models import SiteRole, SiteRules
 from tests.factories import Team, make_user
@@ -57,9 +57,9 @@ def test_after_the_sites_hours_and_not_a_second_before(team: Team, course: Cours
 
 def test_the_hours_are_the_sites(team: Team, course: Course, now: datetime) -> None:
     SiteRules.objects.filter(site=team.site).update(acknowledge_hours=24)
-    unanswered_reconcile(now=now + 23 * HOURS / 4)
+    origin_reconcile(origin=SILENCES, now=now + 23 * HOURS / 4)
     assert passed() == set()
-    unanswered_reconcile(now=now + 24 * HOURS / 4)
+    origin_reconcile(origin=SILENCES, now=now + 24 * HOURS / 4)
     assert len(passed()) == 2
 
 
@@ -67,7 +67,7 @@ def test_each_is_passed_on_once_however_often_the_tick_comes(
     team: Team, course: Course, now: datetime
 ) -> None:
     for minutes in range(0, 200, 10):
-        unanswered_reconcile(now=now + HOURS + timedelta(minutes=minutes))
+        origin_reconcile(origin=SILENCES, now=now + HOURS + timedelta(minutes=minutes))
     assert Notice.objects.filter(kind="unanswered").count() == 2
 
 
@@ -75,7 +75,7 @@ def test_a_word_of_the_member_stops_it_for_the_member_alone(
     team: Team, course: Course, now: datetime
 ) -> None:
     seen("p7@example.org", now)
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     assert passed() == {("officer@example.org", "officer")}
 
 
@@ -84,7 +84,7 @@ def test_of_two_liaisons_one_word_is_enough(team: Team, now: datetime) -> None:
     make_course(team, now)
     send(now)
     seen("second@example.org", now)
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     # The member's silence needs nobody more either: a liaison has the same dose in hand since today.
     assert passed() == set()
 
@@ -93,7 +93,7 @@ def test_without_any_word_both_liaisons_are_told_of_the_members_silence(team: Te
     make_user("second", team.site, SiteRole.Role.LIAISON)
     make_course(team, now)
     send(now)
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     assert passed(audience="liaison") == {
         ("liaison@example.org", "liaison"),
         ("second@example.org", "liaison"),
@@ -105,14 +105,14 @@ def test_a_dose_on_record_needs_nobody(team: Team, course: Course, now: datetime
         actor=team.liaison, course=course, given_on=team.site.local_date(now), now=now, route="IM"
     )
     course_plan(course_id=course.pk, now=now)
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     assert passed() == set() and unanswered_now(team.site, now + HOURS) == []
 
 
 def test_what_is_settled_before_the_mail_leaves_withdraws_it(
     team: Team, course: Course, now: datetime
 ) -> None:
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     to_liaison = Notice.objects.get(kind="unanswered", audience="liaison")
     assert still_true(to_liaison, now + HOURS)
     seen("p7@example.org", now + HOURS)
@@ -120,7 +120,7 @@ def test_what_is_settled_before_the_mail_leaves_withdraws_it(
 
 
 def test_the_planner_leaves_what_was_passed_on_alone(team: Team, course: Course, now: datetime) -> None:
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     notices_reconcile(now=now + HOURS)
     assert set(Notice.objects.filter(kind="unanswered").values_list("state", flat=True)) == {"waiting"}
 
@@ -133,7 +133,7 @@ def test_the_chain_goes_by_the_officers_to_the_further_contact_and_ends_on_the_s
     moment = now
     for _turn in range(4):
         moment += HOURS
-        unanswered_reconcile(now=moment)
+        origin_reconcile(origin=SILENCES, now=moment)
         send(moment)
     assert passed(audience="officer") == {
         ("officer@example.org", "officer"),
@@ -147,7 +147,7 @@ def test_the_chain_goes_by_the_officers_to_the_further_contact_and_ends_on_the_s
 def test_night_hours_count(team: Team, course: Course, now: datetime) -> None:
     evening = now + timedelta(hours=14)  # 23:00 in Nairobi
     Notice.objects.filter(state=State.SENT).update(settled_at=evening)
-    unanswered_reconcile(now=evening + HOURS)
+    origin_reconcile(origin=SILENCES, now=evening + HOURS)
     assert len(passed()) == 2
 
 
@@ -156,7 +156,7 @@ def test_a_site_without_a_liaison_goes_on_to_who_is_left(team: Team, now: dateti
     SiteRules.objects.filter(site=team.site).update(further_contact_email="home@example.org")
     make_course(team, now)
     send(now)
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     assert passed() == {("officer@example.org", "liaison"), ("home@example.org", "further")}
 
 
@@ -164,9 +164,10 @@ def test_one_that_cannot_be_passed_on_stops_nobody(
     team: Team, course: Course, now: datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(
-        "safety.services.unanswered.next_contacts", lambda each: 1 / 0 if each.level == "member" else None
+        "safety.notices.mail.unanswered.next_contacts",
+        lambda each, _now: 1 / 0 if each.level == "member" else None,
     )
-    unanswered_reconcile(now=now + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + HOURS)
     assert passed() == set()
 
 
@@ -194,5 +195,5 @@ def test_tomorrows_reminder_asks_anew(team: Team, course: Course, now: datetime)
     seen("liaison@example.org", now)
     notices_reconcile(now=now + DAY)
     send(now + DAY)
-    unanswered_reconcile(now=now + DAY + HOURS)
+    origin_reconcile(origin=SILENCES, now=now + DAY + HOURS)
     assert ("liaison@example.org", "liaison") in passed()

@@ -9,6 +9,7 @@ from io import StringIO
 import pytest
 from django.core.management import CommandError, call_command
 
+from safety import registry
 from safety.emails.build import build_mail
 from safety.models import Departure, Notice
 from safety.outbox.claims import claim_next
@@ -17,7 +18,6 @@ from safety.services.absences import absence_add
 from safety.services.departures import departure_void
 from safety.services.notices import notices_reconcile, still_true
 from safety.services.sending import send_one
-from safety.words import NOTICE_KINDS
 from staff.models import SiteRole
 from tests.factories import make_user
 from tests.safety.outbox.test_mail_content import HEALTH
@@ -52,7 +52,7 @@ def test_every_officer_is_told_once_at_once_whoever_sweeps(day: Day) -> None:
     assert all(
         row.due_at <= day.now and row.outing == day.outing and still_true(row, day.now) for row in told()
     )
-    assert "left-without" in NOTICE_KINDS
+    assert registry.find_kind("left-without")
 
 
 def test_the_mail_carries_reference_time_and_link_and_nothing_else(day: Day) -> None:

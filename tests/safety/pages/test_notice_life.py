@@ -19,7 +19,7 @@ from safety.services.undelivered import notice_fail
 from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.safety.outbox.reports import report_of
-from tests.safety.outbox.samples import make_notice
+from tests.safety.outbox.samples import make_due_today, make_notice
 from tests.safety.pages.scenes import make_case, real_now, signed_in_as, start_course, text_of
 
 pytestmark = pytest.mark.django_db
@@ -159,10 +159,10 @@ def test_a_second_refusal_is_told_again(team: Team) -> None:
 
 def test_a_refused_mail_for_several_is_sent_again_with_what_is_needed_still(team: Team) -> None:
     now = real_now()
-    digest = make_notice(team.site, now, now, kind="digest", state=State.FAILED, path="/")
-    values: dict[str, object] = {"kind": "day-of", "state": State.FAILED, "digest": digest}
-    first, second = (make_notice(team.site, now, now, **values) for _row in range(2))
-    late = make_notice(team.site, now, now, **values | {"kind": "dates-soon"})
+    digest = make_notice(team.site, now, now, kind="digest", gathers=True, state=State.FAILED, path="/")
+    values: dict[str, object] = {"state": State.FAILED, "digest": digest}
+    first, second = (make_due_today(team.site, now, **values) for _row in range(2))  # type: ignore[arg-type]
+    late = make_notice(team.site, now, now, kind="dates-soon", **values)
     notice_send_again(actor=team.officer, notice=digest, reason="the mailbox was full", now=now)
     send_due(clock=lambda: now)
     assert [mail.text.count("/seen/") for mail in MailboxMessage.objects.all()] == [2]

@@ -10,7 +10,7 @@ import pytest
 
 from safety.emails.build import build_mail
 from safety.models import Notice, PhoneMessage
-from safety.services.held_notices import HELD_REPORT
+from safety.notices.phone.held import HELD_REPORT
 from safety.services.notices import notices_reconcile, still_true
 from safety.services.phone.receive import messages_sweep
 from tests.factories import Team, make_person
@@ -23,7 +23,7 @@ HOUR = timedelta(hours=1)
 
 def told(now: datetime) -> list[str]:
     notices_reconcile(now=now)
-    return sorted(Notice.objects.filter(kind=HELD_REPORT).values_list("email", flat=True))
+    return sorted(Notice.objects.filter(kind=HELD_REPORT.name).values_list("email", flat=True))
 
 
 def wrong_person(team: Team, now: datetime) -> None:
@@ -36,7 +36,7 @@ def test_a_report_from_a_card_is_told_to_the_officers_of_its_site(team: Team, no
     assert told(now) == []
     wrong_person(team, now)
     assert told(now) == ["officer@example.org"]
-    notice = Notice.objects.get(kind=HELD_REPORT)
+    notice = Notice.objects.get(kind=HELD_REPORT.name)
     assert notice.due_at <= now and still_true(notice, now)
     assert told(now) == ["officer@example.org"]
 
@@ -49,7 +49,7 @@ def test_one_that_names_no_card_is_told_to_every_officer(team: Team, now: dateti
 def test_the_mail_says_where_to_look_and_nothing_of_the_report(team: Team, now: datetime) -> None:
     wrong_person(team, now)
     told(now)
-    text = build_mail(Notice.objects.get(kind=HELD_REPORT), today=team.site.local_date(now)).as_string()
+    text = build_mail(Notice.objects.get(kind=HELD_REPORT.name), today=team.site.local_date(now)).as_string()
     assert "/reports-waiting/" in text
     for word in ("canary", "bite", team.person.name, "Test Mate"):
         assert word not in text
@@ -90,4 +90,4 @@ def test_what_was_dealt_with_meanwhile_is_not_sent(team: Team, now: datetime) ->
     told(now)
     kept = PhoneMessage.objects.get()
     assert step(team.officer, "held-set-aside", kept.key, reason="seen by the lead").status_code == 302
-    assert not still_true(Notice.objects.get(kind=HELD_REPORT), now)
+    assert not still_true(Notice.objects.get(kind=HELD_REPORT.name), now)

@@ -11,11 +11,11 @@ from django.test import Client
 from safety.emails.build import build_mail
 from safety.errors import Conflict
 from safety.models import Incident, Notice, Visit
+from safety.notices.case.report import NEW_REPORT, REPORTS
 from safety.selectors.needs import needs_of
 from safety.services.case import visit_record
 from safety.services.closing import incident_close
-from safety.services.incident_notices import NEW_REPORT, incident_notices_reconcile
-from safety.services.notices import still_true
+from safety.services.notices import origin_reconcile, still_true
 from safety.services.sending import send_due
 from staff.models import AuditEntry, Hold, SiteRole
 from tests.factories import Team, make_person
@@ -40,7 +40,9 @@ def close(team: Team, now: datetime, **said: bool) -> None:
 
 
 def told() -> set[str]:
-    return {row.email for row in Notice.objects.filter(kind=NEW_REPORT) if row.state == Notice.State.WAITING}
+    return {
+        row.email for row in Notice.objects.filter(kind=NEW_REPORT.name) if row.state == Notice.State.WAITING
+    }
 
 
 def see(team: Team, now: datetime) -> None:
@@ -100,7 +102,7 @@ def test_a_report_for_a_closed_case_opens_it_and_is_told(team: Team, phone: Phon
     assert (entry.actor, entry.detail["closed_for"]) == (None, "Only a lick.")
     assert told() == BOTH and Hold.objects.get().released_at is None
     assert {"referral", "visit"} <= {step.code for step in needs_of(incident, now)}
-    assert all(still_true(row, now) for row in Notice.objects.filter(kind=NEW_REPORT))
+    assert all(still_true(row, now) for row in Notice.objects.filter(kind=NEW_REPORT.name))
 
 
 def test_it_is_told_again_to_those_who_were_told_of_the_alarm(
@@ -108,16 +110,16 @@ def test_it_is_told_again_to_those_who_were_told_of_the_alarm(
 ) -> None:
     about = uuid.uuid4()
     phone.send("alarm", alarm(phone), about)
-    first = list(Notice.objects.filter(kind=NEW_REPORT))
+    first = list(Notice.objects.filter(kind=NEW_REPORT.name))
     assert {row.email for row in first} == BOTH
     Notice.objects.update(state=Notice.State.SENT, settled_at=now)
     draft(phone, about)
     close(team, now, without_details=True)
     phone.report(about, late=3600)
-    assert told() == BOTH and Notice.objects.filter(kind=NEW_REPORT).count() == 4
-    incident_notices_reconcile(now=now)
-    assert Notice.objects.filter(kind=NEW_REPORT).count() == 4
-    for row in Notice.objects.filter(kind=NEW_REPORT, state=Notice.State.WAITING):
+    assert told() == BOTH and Notice.objects.filter(kind=NEW_REPORT.name).count() == 4
+    origin_reconcile(origin=REPORTS, now=now)
+    assert Notice.objects.filter(kind=NEW_REPORT.name).count() == 4
+    for row in Notice.objects.filter(kind=NEW_REPORT.name, state=Notice.State.WAITING):
         assert "bite" not in build_mail(row, phone.now.date()).as_string().lower()
 
 
@@ -128,7 +130,7 @@ def test_a_case_that_looked_harmless_in_between_is_told_when_it_is_not(
     phone.send("alarm", alarm(phone), about)
     draft(phone, about)
     send_due(clock=lambda: now)
-    assert {row.state for row in Notice.objects.filter(kind=NEW_REPORT)} == {Notice.State.WITHDRAWN}
+    assert {row.state for row in Notice.objects.filter(kind=NEW_REPORT.name)} == {Notice.State.WITHDRAWN}
     phone.report(about, late=3600)
     assert told() == BOTH
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from config.context import EVERYBODY, NAV
 from config.context import OFFICE as OFFICE_OF_THE_MENU
 from safety.rules.follow_up import Audience
-from safety.rules.notice_kinds import Level
+from safety.rules.levels import Level
 from safety.selectors.absences import OFFICE as AWAY
 from safety.words import AUDIENCES
 from staff.api import door

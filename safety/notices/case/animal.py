@@ -1,29 +1,25 @@
-"""Notices about an animal: an alarming word or an outcome at once, what yesterday left undone in the morning.
+"""Word of a watched animal: an alarming word or an outcome at once, what yesterday left undone in the morning.
 
 To the liaison and the officer. The mail says that something needs somebody, and nothing of an animal.
 """
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db import transaction
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from safety.models import Notice, Observation
+from safety.notices.rows import by_key, new_notice
+from safety.registry import Counted, NoticeKind, Origin
 from safety.rules.follow_up import Audience
 from safety.rules.observation import ALARMING, GRACE, ONE_DAY, asks_this_morning, unseen_twice
 from safety.selectors.observation import standing_checks, standing_outcomes, state_of, words_of
 from safety.selectors.recipients import Recipient, audience_of
-from safety.services.notice_rows import bring_up, new_notice
-from staff.bell import ring
 
-logger = logging.getLogger(__name__)
-
-ANIMAL_WORD = "animal-word"
 TOLD = (Audience.LIAISON, Audience.OFFICER)
 # A word older than this was told or has been dealt with; a restored database doesn't write about last year.
 FRESH = timedelta(days=7)
@@ -39,29 +35,32 @@ class Call:
     at_once: bool
 
 
-def animal_notices_add(*, observation: Observation, now: datetime) -> None:
-    """Write who is to be told now, and ring for a worker. Call it in the transaction that made the word."""
-    fresh = _observations().get(pk=observation.pk)
-    if _bring_up(fresh, now):
-        ring("safety.tick")
+@dataclass(frozen=True)
+class Watched:
+    """An observation, and since when its words count; None: all of them."""
+
+    observation: Observation
+    since: datetime | None
+
+    @property
+    def pk(self) -> int:
+        return self.observation.pk
 
 
-def animal_notices_reconcile(*, now: datetime) -> None:
-    """The sweep: words that nobody was told of, checks that are missing, and readers who have joined since.
-
-    One bad row never stops it.
-    """
-    for observation in _recent(now):
-        try:
-            _bring_up(observation, now)
-        except Exception:
-            logger.exception("The words about animal %s can't be told", observation.pk)
+def watched(observation: Observation, now: datetime) -> Watched:
+    """What is told of an observation now, read afresh."""
+    return Watched(_observations().get(pk=observation.pk), now - FRESH)
 
 
-def animal_word_still_true(notice: Notice, now: datetime) -> bool:
+def _subjects(now: datetime) -> Iterator[Watched]:
+    """Words that nobody was told of, checks that are missing, and readers who have joined since, among them."""
+    return (Watched(observation, now - FRESH) for observation in _recent(now))
+
+
+def _subject_of(notice: Notice) -> Watched | None:
     """A word that was voided, and a check that came meanwhile, need nobody."""
-    standing = _observations().filter(incident=notice.incident).first()
-    return standing is not None and notice.key in _wanted(standing, now, since=None)
+    standing = _observations().filter(notices=notice.pk).first()
+    return None if standing is None else Watched(standing, None)
 
 
 def _observations() -> QuerySet[Observation]:
@@ -84,24 +83,16 @@ def _recent(now: datetime) -> QuerySet[Observation]:
     )
 
 
-def _bring_up(observation: Observation, now: datetime) -> bool:
-    wanted = _wanted(observation, now, since=now - FRESH)
-    with transaction.atomic():
-        standing = {row.key: row for row in Notice.objects.filter(key__in=wanted)}
-        bring_up(wanted, standing, now)
-    return bool(wanted)
-
-
-def _wanted(observation: Observation, now: datetime, *, since: datetime | None) -> dict[str, Notice]:
-    calls = list(_calls(observation, now, since))
+def _wanted(subject: Watched, now: datetime) -> dict[str, Notice]:
+    observation = subject.observation
+    calls = list(_calls(observation, now, subject.since))
     if not calls:
         return {}
     # A site without a liaison has its officers in both places: they are written to once.
     readers = {
         reader.tag: reader for audience in TOLD for reader in audience_of(observation.incident, audience, now)
     }
-    rows = (_row(observation, call, reader, now) for call in calls for reader in readers.values())
-    return {row.key: row for row in rows}
+    return by_key(_row(observation, call, reader, now) for call in calls for reader in readers.values())
 
 
 def _calls(observation: Observation, now: datetime, since: datetime | None) -> Iterator[Call]:
@@ -128,13 +119,14 @@ def _calls(observation: Observation, now: datetime, since: datetime | None) -> I
 
 def _row(observation: Observation, call: Call, reader: Recipient, now: datetime) -> Notice:
     incident = observation.incident
+    matter = f"animal-{observation.pk}:{call.key}"
     return new_notice(
-        key=f"animal-{observation.pk}:{call.key}:{reader.mark}",
-        kind=ANIMAL_WORD,
+        key=f"{matter}:{reader.mark}",
+        matter=matter,
+        kind=ANIMAL_WORD.name,
         site=incident.site,
         reader=reader,
         send_on=call.send_on,
-        # The first hour of that date has passed: it is due as soon as it is written.
         hour=0 if call.at_once else None,
         when_on=call.about_on,
         reference=incident.reference,
@@ -142,4 +134,29 @@ def _row(observation: Observation, call: Call, reader: Recipient, now: datetime)
         audience="report",
         now=now,
         incident=incident,
+        observation=observation,
     )
+
+
+def _stands(notice: Notice) -> bool:
+    """What a laboratory says may come after the case was closed; of an observation that was voided nothing stands."""
+    return Observation.objects.filter(incident=notice.incident, voided_at__isnull=True).exists()
+
+
+ANIMALS = Origin(
+    name="words about animals",
+    subjects=_subjects,
+    subject_of=_subject_of,
+    wanted=_wanted,
+    standing=None,
+)
+ANIMAL_WORD = NoticeKind(
+    name="animal-word",
+    word=_("word of the animal, or none where it was due"),
+    template="new_report",
+    origin=ANIMALS,
+    asks=_stands,
+    may_share=False,
+    counted_as=Counted.ALONE,
+)
+KINDS = (ANIMAL_WORD,)

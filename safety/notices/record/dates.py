@@ -1,4 +1,4 @@
-"""Notices about the dates of people's own records, before anything happened: next dose, re-check, briefing, letter.
+"""The dates of people's own records, before anything happened: next dose, re-check, briefing, letter.
 
 The member is written to about the own date; the liaison (about a letter the officer too) once for all that is due
 on one date; the officer once a week about all that is late. So a site of any size gets a handful of mails, and a tick reads a window of dates.
@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from django.db import transaction
 from django.db.models import QuerySet
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
 
+from safety import registry
 from safety.models import Notice
-from safety.outbox.claims import retime
-from safety.outbox.states import State, move
+from safety.notices.rows import Scope, by_key, new_notice, whole
+from safety.registry import Counted, NoticeKind, Origin
 from safety.rules.follow_up import (
     LETTER_PLAN,
     RECORD_PLAN,
@@ -23,58 +25,24 @@ from safety.rules.follow_up import (
     record_notices,
     week_turn,
 )
+from safety.rules.references import Letter, reference
 from safety.selectors.recipients import Recipient, clinic_side, holders, member
 from safety.selectors.record_dues import dues_coming, first_late
-from safety.services.notice_rows import bring_up, new_notice, timing
 from staff.models import PersonDue, Site, SiteRole
-from staff.services.transactions import retried
-
-TEAM_KIND = "dates"
-RECORD_KINDS = frozenset(
-    f"{subject}-{stage}"
-    for subject, stages in {
-        **dict.fromkeys(PersonDue.Kind.values, (Stage.SOON, Stage.TODAY)),
-        TEAM_KIND: tuple(Stage),
-    }.items()
-    for stage in stages
-)
-# Keys looked up at once.
-BATCH = 500
 
 
-@retried
-def record_notices_reconcile(*, now: datetime) -> None:
-    """Make these notices what the records ask for at `now`; repeating changes nothing."""
-    wanted = record_rows(now)
-    keys = sorted(wanted)
-    with transaction.atomic():
-        standing: dict[str, Notice] = {}
-        for start in range(0, len(keys), BATCH):
-            found = Notice.objects.filter(key__in=keys[start : start + BATCH])
-            standing |= {row.key: row for row in found}
-        bring_up(wanted, standing, now)
-        for key, row in standing.items():
-            if row.state == State.WAITING and _moved(row, wanted[key]):
-                retime(row, **timing(wanted[key]))
-        for row in Notice.objects.filter(kind__in=RECORD_KINDS, state=State.WAITING):
-            if row.key not in wanted:
-                move(row, State.WITHDRAWN, now=now, why="no longer needed", settled_at=now)
-
-
-def _moved(row: Notice, wanted: Notice) -> bool:
-    """The site's hour or zone is another now. What is late keeps the day of its week it was first planned for."""
-    return row.send_on == wanted.send_on and row.due_at != wanted.due_at
-
-
-def record_rows(now: datetime, of: Notice | None = None) -> dict[str, Notice]:
-    """Every wanted notice by its key; with `of`, only what one about the same reader and date needs."""
-    dues = dues_coming(now.date())
-    sites = Site.objects.select_related("rules")
+def _wanted(scope: Scope, now: datetime) -> dict[str, Notice]:
+    """All of them, or what one about the same reader and date needs."""
+    of = scope.of
+    dues, sites = dues_coming(now.date()), Site.objects.select_related("rules")
     if of is not None and of.when_on is not None:
         dues, sites = dues.filter(person__site=of.site_id), sites.filter(pk=of.site_id)
         dues = dues.filter(person=of.person_id) if of.person_id else dues.filter(due_on=of.when_on)
-    rows = [*_about_dates(dues, now), *_about_late(sites, now)]
-    return {row.key: row for row in rows}
+    return by_key([*_about_dates(dues, now), *_about_late(sites, now)])
+
+
+def _standing(_scope: Scope, _now: datetime) -> QuerySet[Notice]:
+    return Notice.objects.filter(kind__in=registry.names_of(RECORDS), state=Notice.State.WAITING)
 
 
 def _about_dates(dues: QuerySet[PersonDue], now: datetime) -> Iterator[Notice]:
@@ -113,12 +81,13 @@ def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
             yield new_notice(
                 # The week names it, so that a date that changes within the week doesn't write twice.
                 key=f"late-{site.pk}:{monday}:{reader.mark}",
-                kind=f"{TEAM_KIND}-{Stage.LATE}",
+                kind=_TEAM[Stage.LATE].name,
                 site=site,
                 reader=reader,
                 send_on=send_on,
                 when_on=first,
-                reference=f"S{site.pk}",
+                week_on=monday,
+                reference=reference(Letter.SITE, site.pk),
                 path=_board(site, today),
                 audience=Audience.OFFICER,
                 now=now,
@@ -128,12 +97,12 @@ def _about_late(sites: QuerySet[Site], now: datetime) -> Iterator[Notice]:
 def _own(due: PersonDue, stage: str, send_on: date, reader: Recipient, now: datetime) -> Notice:
     return new_notice(
         key=f"own-{due.person_id}:{due.kind}:{due.due_on}:{stage}:{send_on}:{reader.mark}",
-        kind=f"{due.kind}-{stage}",
+        kind=_OWN[_DUE(due.kind), Stage(stage)].name,
         site=due.person.site,
         reader=reader,
         send_on=send_on,
         when_on=due.due_on,
-        reference=f"M{due.person_id}",
+        reference=reference(Letter.MEMBER, due.person_id),
         path="/me/",
         audience=Audience.MEMBER,
         now=now,
@@ -151,12 +120,12 @@ def _team(
 ) -> Notice:
     return new_notice(
         key=f"team-{site.pk}:{due_on}:{stage}:{send_on}:{reader.mark}",
-        kind=f"{TEAM_KIND}-{stage}",
+        kind=_TEAM[Stage(stage)].name,
         site=site,
         reader=reader,
         send_on=send_on,
         when_on=due_on,
-        reference=f"S{site.pk}",
+        reference=reference(Letter.SITE, site.pk),
         # Who isn't clear on the day after is who still needs something.
         path=_board(site, due_on + timedelta(days=1)),
         audience=audience,
@@ -166,3 +135,43 @@ def _team(
 
 def _board(site: Site, on: date) -> str:
     return f"/readiness/?site={site.pk}&on={on.isoformat()}"
+
+
+RECORDS = Origin(
+    name="notices of the dates of records",
+    subjects=whole,
+    subject_of=Scope,
+    wanted=_wanted,
+    standing=_standing,
+)
+
+
+def _kind(name: str, word: Promise) -> NoticeKind:
+    return NoticeKind(
+        name=name,
+        word=word,
+        template="dose",
+        origin=RECORDS,
+        asks=None,
+        may_share=True,
+        counted_as=Counted.WITH_RECORDS,
+    )
+
+
+_DUE = PersonDue.Kind
+_OWN = {
+    (_DUE.DOSE, Stage.SOON): _kind("dose-soon", _("own next dose before field work is due soon")),
+    (_DUE.DOSE, Stage.TODAY): _kind("dose-today", _("own next dose before field work is due today")),
+    (_DUE.RECHECK, Stage.SOON): _kind("recheck-soon", _("own titre or booster is due soon")),
+    (_DUE.RECHECK, Stage.TODAY): _kind("recheck-today", _("own titre or booster is due today")),
+    (_DUE.BRIEFING, Stage.SOON): _kind("briefing-soon", _("own safety briefing runs out soon")),
+    (_DUE.BRIEFING, Stage.TODAY): _kind("briefing-today", _("own safety briefing runs out today")),
+    (_DUE.LETTER, Stage.SOON): _kind("letter-soon", _("own clinician's letter runs out soon")),
+    (_DUE.LETTER, Stage.TODAY): _kind("letter-today", _("own clinician's letter runs out today")),
+}
+_TEAM = {
+    Stage.SOON: _kind("dates-soon", _("doses, re-checks, briefings or letters of the team are due soon")),
+    Stage.TODAY: _kind("dates-today", _("doses, re-checks, briefings or letters of the team are due today")),
+    Stage.LATE: _kind("dates-late", _("doses, re-checks, briefings or letters of the team are overdue")),
+}
+KINDS = (*_OWN.values(), *_TEAM.values())

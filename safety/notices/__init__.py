@@ -1,0 +1,1 @@
+"""What is told, one file a kind or family; see safety.registry for what a row needs."""
