@@ -120,3 +120,6 @@ urlpatterns = [
     path("metrics", metrics.metrics, name="metrics"),
     path("healthz", health.healthz, name="healthz"),
 ]
+
+# Every page and every door of the API is loaded by now, and with them every refusal.
+check_kinds()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
+from staff.doors.status import check_kinds
 from staff.pages import (
     account,
     approvals,
@@ -128,3 +129,6 @@ urlpatterns = [
     path("approvals/<int:pk>/withdraw/", approvals.approval_withdraw, name="approval-withdraw"),
     path("regimens/<slug:code>/<int:version>/approve/", approvals.regimen_approval, name="regimen-approve"),
 ]
+
+# Every page and every door of the API is loaded by now, and with them every refusal.
+check_kinds()

@@ -18,8 +18,8 @@ from safety.models import Absence
 from safety.selectors.absences import absences_kept_by, coming_absences, sites_without_deputy, users_kept_by
 from safety.services.absences import absence_add, absence_end
 from staff.models import Site, User
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from django.views.decorators.debug import sensitive_variables
 from safety.selectors.clinics import clinics_with_vaccine
 from safety.selectors.phone import live_link, people_with_cards
 from safety.services.phone.links import link_make
-from staff.pages.doors import MEMBER, OFFICER, page, signed_in
+from staff.doors.page import MEMBER, OFFICER, page, signed_in
 
 # What a card has room for.
 MOST_CLINICS = 4

@@ -42,7 +42,7 @@ from safety.selectors.steps import NextStep, immunoglobulin_too_late
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
 from staff.models import Dose
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import holds
 from staff.services.audit import audit_look, audit_write

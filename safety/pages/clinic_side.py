@@ -23,7 +23,7 @@ from safety.services.answers import Strip, answer_record
 from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close, incident_reopen
 from safety.services.course import POST_EXPOSURE, course_start
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.regimens import approved_at
 
 

@@ -25,7 +25,7 @@ from safety.selectors.clinic_choice import holidays_around, open_times, position
 from safety.selectors.clinics import clinics_kept_by, clinics_visible_to
 from safety.services.clinics import ClinicDetails, clinic_add, clinic_confirm
 from staff.models import Site
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import LIAISON as LIAISON_ROLE
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import sites_as

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 from safety.selectors.coming import coming
 from safety.selectors.unanswered import unanswered_now
 from safety.words import AUDIENCES, NOTICE_KINDS, audience_words, notice_kind
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 
 

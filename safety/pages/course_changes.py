@@ -35,7 +35,7 @@ from safety.services.course_changes import (
 )
 from safety.services.course_ending import course_resume
 from safety.services.course_facts import Word, given_in, need_clinicians_word
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.regimens import approved_at
 
 

@@ -22,7 +22,7 @@ from safety.selectors.course_places import place_of
 from safety.services.course_doses import course_dose_record, course_dose_void
 from safety.services.course_ending import course_end, is_complete
 from safety.services.course_facts import given_in
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 
 def followed_course(request: HttpRequest, pk: int) -> Course:

@@ -20,8 +20,8 @@ from safety.rules.outing_day import leaving_day
 from safety.selectors.outing_day import crew_day, crews_led_by, departure_of, offered_people
 from safety.services.departures import departure_record, departure_void
 from staff.models import Crew, User
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, MEMBER, OFFICER, page, signed_in
+from staff.doors.form import attempt, form_page
+from staff.doors.page import LEAD, MEMBER, OFFICER, page, signed_in
 from staff.selectors.kit import kit_missing
 from staff.selectors.roster import crews_of
 

@@ -14,7 +14,7 @@ from safety.models import Incident
 from safety.pages.step_links import step_url
 from safety.selectors.desk import Task, desk_of
 from staff.models import User
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.services.audit import audit_write
 
 

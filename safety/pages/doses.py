@@ -23,7 +23,7 @@ from safety.selectors.desk import COMING
 from safety.services.doses_together import GivenDose, SomeRefused, doses_record_together
 from safety.words import State, dose_state
 from staff.models import Site, User
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import LIAISON as LIAISON_ROLE
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import sites_as

@@ -19,7 +19,7 @@ from safety.pages.observation import unseen
 from safety.selectors.feed import person_feed
 from safety.selectors.phone import people_with_cards
 from safety.services.feed import feed_end, feed_make, feed_opened, feed_refresh
-from staff.pages.doors import ANYONE, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import ANYONE, MEMBER, OFFICER, page, signed_in
 
 ENDED = gettext_lazy("The calendar's link has ended: whoever holds it reads nothing any more.")
 

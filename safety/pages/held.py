@@ -22,7 +22,7 @@ from safety.services.phone.held import held_place, held_set_aside, held_take
 from safety.services.phone.opened import message_opened
 from safety.services.phone.outcome import held_words
 from staff.models import Site
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.page import OFFICER, page, signed_in
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import people_managed_by, sites_as
 from staff.services.audit import audit_look, audit_write

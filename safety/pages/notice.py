@@ -24,8 +24,8 @@ from safety.pages.outbox import notice_row
 from safety.selectors.notices import notice_before, notices_after, notices_visible_to
 from safety.services.resending import notice_send_again
 from safety.words import state_label
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 State = Notice.State
 

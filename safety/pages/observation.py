@@ -40,7 +40,7 @@ from safety.services.observation import (
     outcome_record,
     outcome_void,
 )
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 
 def _incident(request: HttpRequest, reference: str) -> Incident:

@@ -17,7 +17,7 @@ from django.views.decorators.cache import never_cache
 from safety.models import Notice
 from safety.selectors.notices import mailbox_messages, notices_found, notices_visible_to
 from safety.words import State, audience_words, notice_kind, notice_state
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 PAGE_SIZE = 100
 UNSENT = frozenset({Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED})

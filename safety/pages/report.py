@@ -28,7 +28,7 @@ from safety.services.incidents import Reported, incident_report
 from safety.services.phone.links import LinkState, card_refusal, link_check
 from staff.forms.account import SignInForm
 from staff.models import Person, Site, User
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import own_person, sites_of
 
 

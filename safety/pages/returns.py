@@ -19,8 +19,8 @@ from safety.selectors.denominators import counted_by_phone
 from safety.selectors.outing_day import crew_day, departure_of, return_of
 from safety.services.returns import return_record, return_void
 from staff.models import Crew
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, MEMBER, OFFICER, page, signed_in
+from staff.doors.form import attempt, form_page
+from staff.doors.page import LEAD, MEMBER, OFFICER, page, signed_in
 
 
 @page(OFFICER, LEAD, MEMBER)

@@ -23,8 +23,8 @@ from safety.selectors.plans import own_rows, plan_of, rows_mark
 from safety.services.site_plan import site_plan_set
 from safety.words import AUDIENCES, NOTICE_KINDS, break_words, day_words, hour_words
 from staff.models import Site
-from staff.pages.answers import attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import attempt
+from staff.doors.page import OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 
 

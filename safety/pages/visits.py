@@ -13,7 +13,7 @@ from safety.pages.clinic_side import followed_case, step_of
 from safety.pages.steps import run_step
 from safety.services.case import referral_void, visit_void
 from safety.services.immunoglobulin import Gift, immunoglobulin_settle
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 
 @never_cache

@@ -23,7 +23,7 @@ from safety.selectors.cases import incidents_visible_to, incidents_washed_by, wa
 from safety.services.washing import wash_add, wash_start, wash_stop, wash_void
 from safety.words import State, soap_words, wash_state, wash_words
 from staff.models import User
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 
 EVERYBODY = (OFFICER, LIAISON, LEAD, MEMBER)
 

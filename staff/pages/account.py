@@ -19,8 +19,8 @@ from knox.models import AuthToken
 from staff.errors import Refused
 from staff.forms.account import ClocksForm, KeyForm, LanguageForm, NewPasswordForm
 from staff.models import SiteRole
-from staff.pages.answers import attempt
-from staff.pages.doors import ANYONE, page, signed_in
+from staff.doors.form import attempt
+from staff.doors.page import ANYONE, page, signed_in
 from staff.pages.home import set_language
 from staff.services.audit import audit_write
 from staff.services.keys import key_create, key_revoke

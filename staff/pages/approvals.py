@@ -17,8 +17,8 @@ from django.utils.translation import gettext as _
 from staff.errors import Invalid
 from staff.forms.regimens import ApproveForm, WhyForm
 from staff.models import Regimen, Site
-from staff.pages.answers import MENDABLE, attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import MENDABLE, attempt
+from staff.doors.page import OFFICER, page, signed_in
 from staff.pages.regimens import version_seen_by
 from staff.selectors.access import Role, sites_as
 from staff.selectors.regimens import approvals_managed_by

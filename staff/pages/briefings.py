@@ -16,8 +16,8 @@ from django.utils.translation import ngettext
 
 from staff.forms.briefings import BriefingsForm, WhoForm
 from staff.models import User
-from staff.pages.answers import MENDABLE, attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import MENDABLE, attempt
+from staff.doors.page import OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 from staff.selectors.briefings import briefing_rows, outings_to_brief, shown_rows, team_to_brief
 from staff.services.audit import audit_write

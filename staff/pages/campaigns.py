@@ -19,8 +19,8 @@ from django.views.decorators.http import require_POST
 from staff.errors import Refused
 from staff.forms.campaigns import CampaignForm, CampaignPeopleForm, SessionDaysForm
 from staff.models import Campaign, Person, Session, Site
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import attempt, form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds, sites_as
 from staff.selectors.campaigns import (
     MemberOutlook,

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from staff.forms.board import OnForm
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import records_visible_to
 from staff.selectors.explained import clearance_explained
 from staff.services.audit import audit_look

@@ -9,8 +9,8 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from staff.forms.field_plan import ToldForm, VoidToldForm
-from staff.pages.answers import form_page
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import form_page
+from staff.doors.page import OFFICER, page, signed_in
 from staff.selectors.access import outings_managed_by
 from staff.selectors.community import community_notices_kept_by
 from staff.services.community import community_told_record, community_told_void

@@ -17,8 +17,8 @@ from django.views.decorators.http import require_safe
 from staff.forms.documents import CertificateForm, CheckForm, HealthForm, LetterForm
 from staff.forms.record import VoidForm
 from staff.models import ClearanceLetter, Person
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.form import attempt, form_page
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import records_kept_by
 from staff.selectors.documents import (
     certificates_kept_by,

@@ -17,8 +17,8 @@ from django.views.decorators.http import require_POST, require_safe
 from staff.errors import Refused
 from staff.forms.field_plan import AreaForm, FieldDaysForm, ToldTogetherForm
 from staff.models import Campaign, CampaignArea
-from staff.pages.answers import form_page, refused_into
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import form_page, refused_into
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.pages.roster_grid import USUAL_DAYS, roster_query
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
 from staff.selectors.community import community_state, with_community

@@ -11,8 +11,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
 from staff.forms.holidays import HolidayForm
-from staff.pages.answers import attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import attempt
+from staff.doors.page import OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 from staff.services.holidays import holiday_add, holiday_remove
 

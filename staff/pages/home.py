@@ -9,7 +9,7 @@ from django.shortcuts import redirect
 from django.utils import translation
 
 from staff.forms.account import SignInForm
-from staff.pages.doors import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import roles_of
 
 # The first role held decides; the liaison's desk comes before the member's own record.

@@ -22,7 +22,7 @@ from django.views.decorators.http import require_POST
 from staff.errors import Refused
 from staff.forms.importing import ChoicesForm, UploadForm
 from staff.models import ImportDraft, User
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.page import OFFICER, page, signed_in
 from staff.rules.sheet.cells import Sheet, unpack
 from staff.rules.sheet.findings import Finding
 from staff.selectors.imports import imports_visible_to

@@ -24,7 +24,7 @@ from staff.api.errors import STATUS_OF_REFUSAL
 from staff.errors import Conflict, Invalid, Refused
 from staff.forms.kit import KitTickForm
 from staff.models import KitTick, Outing, User
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import campaigns_visible_to, outings_visible_to
 from staff.selectors.kit import campaign_kit, kit_complete, may_tick, outing_kit
 from staff.services.kit import kit_tick

@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from staff.pages.doors import MEMBER, page, signed_in
+from staff.doors.page import MEMBER, page, signed_in
 from staff.pages.people import record_context
 from staff.selectors.access import outings_visible_to, own_person
 from staff.selectors.roster import outing_list

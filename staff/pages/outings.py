@@ -14,8 +14,8 @@ from django.utils.translation import ngettext
 
 from staff.forms.outings import CancelForm, MoveForm, OutingForm
 from staff.models import Outing
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.form import attempt, form_page
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import Role, outings_managed_by, outings_visible_to, sites_as
 from staff.selectors.roster import outing_list
 from staff.services.roster import outing_cancel, outing_create, outing_move

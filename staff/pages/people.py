@@ -12,11 +12,11 @@ from django.utils.translation import gettext as _
 
 from staff.forms.people import PersonAddForm, PersonEditForm
 from staff.models import Person, User
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON as LIAISON_ROLE
-from staff.pages.doors import MEMBER as MEMBER_ROLE
-from staff.pages.doors import OFFICER as OFFICER_ROLE
-from staff.pages.doors import page, signed_in
+from staff.doors.form import form_page
+from staff.doors.page import LIAISON as LIAISON_ROLE
+from staff.doors.page import MEMBER as MEMBER_ROLE
+from staff.doors.page import OFFICER as OFFICER_ROLE
+from staff.doors.page import page, signed_in
 from staff.pages.timeline import NARROW, WIDE, draw
 from staff.selectors.access import (
     LIAISON,

@@ -14,10 +14,10 @@ from django.utils import timezone
 
 from staff.forms.board import CLEAR, LEFT, NOT_CLEAR, BoardForm
 from staff.models import CrewRole, Person, Site, User
-from staff.pages.doors import LEAD as LEAD_ROLE
-from staff.pages.doors import LIAISON as LIAISON_ROLE
-from staff.pages.doors import OFFICER as OFFICER_ROLE
-from staff.pages.doors import page, signed_in
+from staff.doors.page import LEAD as LEAD_ROLE
+from staff.doors.page import LIAISON as LIAISON_ROLE
+from staff.doors.page import OFFICER as OFFICER_ROLE
+from staff.doors.page import page, signed_in
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
 from staff.selectors.briefings import lacks_briefing
 from staff.selectors.clear_from import ClearFrom, clear_from

@@ -16,8 +16,8 @@ from django.utils.translation import gettext as _
 from staff.errors import Conflict
 from staff.forms.record import BriefingForm, DoseForm, HoldForm, ReleaseForm, TitreForm, VoidForm
 from staff.models import Dose, Evidence, Hold, Person, Purpose, Titre
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
 from staff.selectors.standing import standing
 from staff.services.briefings import briefing_record

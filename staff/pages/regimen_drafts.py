@@ -26,8 +26,8 @@ from staff.forms.regimens import (
     WhyForm,
 )
 from staff.models import Regimen, User
-from staff.pages.answers import MENDABLE, attempt, form_page, refused_into
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import MENDABLE, attempt, form_page, refused_into
+from staff.doors.page import OFFICER, page, signed_in
 from staff.pages.regimens import version_seen_by
 from staff.rules.regimen_check import regimen_faults
 from staff.rules.regimen_states import RegimenState

@@ -11,8 +11,8 @@ from django.utils.translation import ngettext
 
 from staff.errors import Refused
 from staff.forms.regimens import RegimenFileForm
-from staff.pages.answers import refused_into
-from staff.pages.doors import ANYONE, OFFICER, page, signed_in
+from staff.doors.form import refused_into
+from staff.doors.page import ANYONE, OFFICER, page, signed_in
 from staff.selectors.regimens import regimens_to_export
 from staff.services.regimen_file import SCHEMA, Imported, regimens_import, regimens_text
 

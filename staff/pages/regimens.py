@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 
 from staff.forms.regimens import TryForm
 from staff.models import LateRuleChoice, Purpose, Regimen, User
-from staff.pages.doors import ANYONE, page, signed_in
+from staff.doors.page import ANYONE, page, signed_in
 from staff.pages.regimen_drawing import draw_trial
 from staff.pages.timeline import NARROW, WIDE
 from staff.rules.schedule import plan_schedule

@@ -16,8 +16,8 @@ from django.views.decorators.http import require_POST
 
 from staff.forms.outings import AssignForm, WithdrawForm
 from staff.models import Assignment, CrewRole, Outing, Person, User
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.form import attempt, form_page
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.pages.roster_grid import roster_query
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
 from staff.selectors.clear_from import clear_from

@@ -15,8 +15,8 @@ from django.utils.translation import gettext as _
 
 from staff.forms.roster import HandOverForm, SeatForm, TakeOffForm
 from staff.models import Assignment, Crew, CrewRole, DayWish, Person
-from staff.pages.answers import attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import attempt
+from staff.doors.page import OFFICER, page, signed_in
 from staff.pages.roster_grid import USUAL_DAYS, roster_query
 from staff.pages.roster_undo import remember, seat_of
 from staff.selectors.access import people_managed_by

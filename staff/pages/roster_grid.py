@@ -21,7 +21,7 @@ from django.views.decorators.http import require_POST
 from staff.errors import Refused
 from staff.forms.roster import RosterDaysForm
 from staff.models import CrewRole, DayWish, Outing, Site
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.page import OFFICER, page, signed_in
 from staff.pages.roster_undo import forget, forget_all, last_step, places_of, remember, seats_of
 from staff.selectors.access import Role, sites_as
 from staff.selectors.clear_from import ClearFrom, clear_from

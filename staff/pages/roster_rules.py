@@ -12,8 +12,8 @@ from django.views.decorators.http import require_POST
 from staff.errors import Refused
 from staff.forms.roster import CrewShapeForm, WishForm
 from staff.models import Method, Site
-from staff.pages.answers import attempt
-from staff.pages.doors import MEMBER, OFFICER, page, signed_in
+from staff.doors.form import attempt
+from staff.doors.page import MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as, wishes_open_to
 from staff.selectors.roster import site_shape
 from staff.services.roster_rules import crew_shape_set, wish_add, wish_remove

@@ -13,8 +13,8 @@ from django.views.decorators.cache import never_cache
 
 from staff.forms.rules import RulesForm, RulesReasonForm
 from staff.models import RulesChange, Site, SiteRules, User
-from staff.pages.answers import attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import attempt
+from staff.doors.page import OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 from staff.selectors.rules_preview import (
     progress_of,

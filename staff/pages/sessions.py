@@ -14,9 +14,9 @@ from django.utils.translation import ngettext
 
 from staff.forms.sessions import GivenForm, SessionCancelForm, name_of
 from staff.models import Session
-from staff.pages.answers import attempt, form_page
+from staff.doors.form import attempt, form_page
 from staff.pages.campaigns import sheet_of
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import sessions_kept_by
 from staff.selectors.sessions import session_lines, unplanned_people
 from staff.services.audit import audit_look, audit_write

@@ -7,19 +7,27 @@ from functools import wraps
 from typing import Any, cast
 
 from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponseBase, HttpResponseRedirect
+from django.db import OperationalError
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect
+from django.shortcuts import render
 from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
 
+from staff.doors.retry import refusal_of
+from staff.doors.status import status_of
+from staff.errors import Refused
 from staff.models import User
 from staff.selectors.access import roles_of
+from staff.services.transactions import retried
 
 View = Callable[..., HttpResponseBase]
 
 OFFICER, LIAISON, LEAD, MEMBER = "officer", "liaison", "lead", "member"
 ANYONE = "signed-in"
+READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 class SignInFirst(LoginRequiredMiddleware):
@@ -41,11 +49,13 @@ def page(*roles: str) -> Callable[[View], View]:
     """
 
     def wrap(view: View) -> View:
+        shown = answering(view)
+
         @wraps(view)
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if ANYONE not in roles and not roles_of(request.user) & set(roles):
                 raise PermissionDenied
-            response = view(request, *args, **kwargs)
+            response = shown(request, *args, **kwargs)
             # After sign-out the next reader of a shared phone must not find it with the back button.
             add_never_cache_headers(response)
             return response
@@ -54,6 +64,33 @@ def page(*roles: str) -> Callable[[View], View]:
         return guarded
 
     return wrap
+
+
+def open_page(view: View) -> View:
+    """A page that asks for no account: what its address or its form holds is the whole right."""
+    return login_not_required(answering(view))
+
+
+def answering(view: View) -> View:
+    """A refusal that no form took is a page with its sentence. What only reads is read again after the database
+    gave way; what acts is tried again by the form engine, around the acting part alone."""
+
+    @wraps(view)
+    def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        reading = request.method in READING
+        try:
+            return (retried(view) if reading else view)(request, *args, **kwargs)
+        except (Refused, OperationalError) as error:
+            refused = refusal_of(error, reading=reading)
+            if refused is None:
+                raise
+            return refused_page(request, refused)
+
+    return answered
+
+
+def refused_page(request: HttpRequest, refused: Refused) -> HttpResponse:
+    return render(request, "refused.html", {"refused": refused}, status=status_of(refused))
 
 
 def signed_in(request: HttpRequest) -> User:
