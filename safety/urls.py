@@ -35,6 +35,7 @@ from safety.pages import (
     visits,
     washing,
 )
+from staff.doors.status import check_kinds
 
 # Not "str": PostgreSQL answers a NUL in an address with an error of its own.
 CASE = "cases/<slug:reference>/"

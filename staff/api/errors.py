@@ -73,7 +73,7 @@ def problem(
 
 def one_shape(error: Exception, context: dict[str, Any]) -> Response:
     """Turn whatever a door raised into an answer; what nobody foresaw is logged with its trace and answered 500."""
-    refused = refusal_of(error, reading=_only_reads(context))
+    refused = refusal_of(error, unchanged=_only_reads(context))
     if refused is not None:
         headers = {"Retry-After": str(refused.retry_after)} if isinstance(refused, TooMany) else None
         words = {"code": refused.code, "message": refused.message, "fields": refused.fields}

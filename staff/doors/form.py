@@ -63,7 +63,10 @@ def tried(act: Callable[[], R]) -> Outcome[R]:
 
 
 def attempt(
-    request: HttpRequest, form: forms.BaseForm, act: Callable[[dict[str, Any]], R], *more: forms.BaseFormSet[Any]
+    request: HttpRequest,
+    form: forms.BaseForm,
+    act: Callable[[dict[str, Any]], R],
+    *more: forms.BaseFormSet[Any],
 ) -> Outcome[R]:
     """Run `act` on the valid data of a post. Invalid data and refusals land in `form`, at the fields they name.
 
@@ -71,12 +74,21 @@ def attempt(
     """
     if request.method != "POST":
         return Outcome()
-    if not all([each.is_valid() for each in (form, *more)]):
+    # Every form is checked, so that all there is to mend is shown at once.
+    wrong = [each for each in (form, *more) if not each.is_valid()]
+    if wrong:
         return Outcome(INVALID)
-    outcome = tried(partial(act, form.cleaned_data))
+    outcome = tried(partial(_once, form, act))
     if outcome.refused is not None:
         refused_into(form, outcome.refused)
     return outcome
+
+
+def _once(form: forms.BaseForm, act: Callable[[dict[str, Any]], R]) -> R:
+    """One try: whatever an earlier one took out of the data or read of a file is there again."""
+    for file in form.files.values():
+        file.seek(0)
+    return act(dict(form.cleaned_data))
 
 
 def refused_into(form: forms.BaseForm, refused: Refused) -> int:

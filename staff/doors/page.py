@@ -81,7 +81,7 @@ def answering(view: View) -> View:
         try:
             return (retried(view) if reading else view)(request, *args, **kwargs)
         except (Refused, OperationalError) as error:
-            refused = refusal_of(error, reading=reading)
+            refused = refusal_of(error, unchanged=reading)
             if refused is None:
                 raise
             return refused_page(request, refused)
@@ -90,7 +90,11 @@ def answering(view: View) -> View:
 
 
 def refused_page(request: HttpRequest, refused: Refused) -> HttpResponse:
-    return render(request, "refused.html", {"refused": refused}, status=status_of(refused))
+    response = render(request, "refused.html", {"refused": refused}, status=status_of(refused))
+    # The address may be a secret, and what is refused now may be taken a moment later.
+    response["Referrer-Policy"] = "no-referrer"
+    add_never_cache_headers(response)
+    return response
 
 
 def signed_in(request: HttpRequest) -> User:

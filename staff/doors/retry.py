@@ -38,13 +38,13 @@ def acting(service: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
     return at_the_door(service, *args, **kwargs)
 
 
-def refusal_of(error: Exception, *, reading: bool) -> Refused | None:
+def refusal_of(error: Exception, *, unchanged: bool) -> Refused | None:
     """What to answer for an error that reached the door; None where it is no refusal but a fault of ours.
 
-    `reading`: the request could change nothing, so sending it again is safe.
+    `unchanged`: it is certain that nothing was kept, so sending it again is safe.
     """
     if isinstance(error, Refused):
         return error
     if isinstance(error, OperationalError) and gave_way(error):
-        return Crossed() if reading else Unsure()
+        return Crossed() if unchanged else Unsure()
     return None

@@ -8,8 +8,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import translation
 
-from staff.forms.account import SignInForm
 from staff.doors.page import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.forms.account import SignInForm
 from staff.selectors.access import roles_of
 
 # The first role held decides; the liaison's desk comes before the member's own record.

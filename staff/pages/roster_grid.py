@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
@@ -18,10 +19,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST
 
+from staff.doors.form import tried
+from staff.doors.page import OFFICER, page, signed_in
+from staff.doors.status import INVALID
 from staff.errors import Refused
 from staff.forms.roster import RosterDaysForm
-from staff.models import CrewRole, DayWish, Outing, Site
-from staff.doors.page import OFFICER, page, signed_in
+from staff.models import CrewRole, DayWish, Outing, Site, User
 from staff.pages.roster_undo import forget, forget_all, last_step, places_of, remember, seats_of
 from staff.selectors.access import Role, sites_as
 from staff.selectors.clear_from import ClearFrom, clear_from
@@ -59,101 +62,119 @@ class Chip:
     roles: str
 
 
+@dataclass(frozen=True)
+class _Days:
+    """The days of a site that are asked for."""
+
+    site: Site
+    first: date
+    days: int
+
+    @property
+    def query(self) -> str:
+        return roster_query(self.site, self.first, self.days)
+
+    @property
+    def grid(self) -> str:
+        return f"{reverse('roster-grid')}?{self.query}"
+
+
 @page(OFFICER)
 def grid(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     form, asked = _asked(request, now)
     if asked is None:
-        return render(request, "staff/roster_grid.html", {"form": form}, status=400 if form.errors else 200)
-    site, first, days = asked
-    board, today = roster_board(site, first, days), site.local_date(now)
-    audit_write(actor=user, action="board.seen", now=now, site=site, target=f"roster:{first}")
-    context = _grid(board, today) | {
-        "form": form,
-        "site": site,
-        "query": roster_query(site, first, days),
-        "undo": last_step(request, site),
-    }
-    return render(request, "staff/roster_grid.html", context)
+        return render(
+            request, "staff/roster_grid.html", {"form": form}, status=INVALID if form.errors else 200
+        )
+    target = f"roster:{asked.first}"
+    audit_write(actor=user, action="board.seen", now=now, site=asked.site, target=target)
+    board = roster_board(asked.site, asked.first, asked.days)
+    around = {"form": form, "site": asked.site, "query": asked.query, "undo": last_step(request, asked.site)}
+    return render(request, "staff/roster_grid.html", _grid(board, asked.site.local_date(now)) | around)
 
 
 @page(OFFICER)
 def proposal(request: HttpRequest) -> HttpResponse:
     """What the program proposes for the open places; put into effect by the same button with what was seen."""
     user, now = signed_in(request), timezone.now()
-    form, asked = _asked(request, now)
+    _form, asked = _asked(request, now)
     if asked is None:
         return redirect("roster-grid")
-    site, first, days = asked
     if request.method == "POST":
-        return _fill(request, site, first, days, now)
-    board, today = roster_board(site, first, days), site.local_date(now)
-    audit_write(actor=user, action="board.seen", now=now, site=site, target=f"roster-proposal:{first}")
+        return _fill(request, asked, now)
+    target = f"roster-proposal:{asked.first}"
+    audit_write(actor=user, action="board.seen", now=now, site=asked.site, target=target)
+    return render(request, "staff/roster_proposal.html", _shown(asked, asked.site.local_date(now)))
+
+
+def _shown(asked: _Days, today: date) -> dict[str, Any]:
+    board = roster_board(asked.site, asked.first, asked.days)
     found = propose_roster(board, today)
-    context = {
-        "site": site,
+    return {
+        "site": asked.site,
         "board": board,
-        "query": roster_query(site, first, days),
+        "query": asked.query,
         "proposal": found,
         "rows": _proposed(board, found),
         "complete": sum(row.crew.pk not in found.plan.open for row in board.crews),
         "seen": roster_fingerprint(found.plan),
     }
-    return render(request, "staff/roster_proposal.html", context)
 
 
-def _fill(request: HttpRequest, site: Site, first: date, days: int, now: datetime) -> HttpResponse:
-    query = roster_query(site, first, days)
-    try:
-        made = roster_fill(
-            actor=signed_in(request),
-            site=site,
-            first=first,
-            days=days,
-            seen=request.POST.get("seen", ""),
-            now=now,
-        )
-    except Refused as refused:
-        messages.error(request, refused.message)
-        return redirect(f"{reverse('roster-proposal')}?{query}")
+def _fill(request: HttpRequest, asked: _Days, now: datetime) -> HttpResponse:
+    act = partial(
+        roster_fill, actor=signed_in(request), site=asked.site, first=asked.first, days=asked.days, now=now
+    )
+    outcome = tried(partial(act, seen=request.POST.get("seen", "")))
+    if outcome.refused is not None:
+        messages.error(request, outcome.refused.message)
+        return redirect(f"{reverse('roster-proposal')}?{asked.query}")
+    made = outcome.made or []
     words = ngettext(
         "%(number)d place was filled as proposed.", "%(number)d places were filled as proposed.", len(made)
     ) % {"number": len(made)}
-    remember(request, site, words, made=made)
+    remember(request, asked.site, words, made=made)
     messages.success(request, words)
-    return redirect(f"{reverse('roster-grid')}?{query}")
+    return redirect(asked.grid)
 
 
 @page(OFFICER)
 @require_POST
 def undo(request: HttpRequest) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    form, asked = _asked(request, now)
+    now = timezone.now()
+    _form, asked = _asked(request, now)
     if asked is None:
         return redirect("roster-grid")
-    site, first, days = asked
-    step = last_step(request, site)
+    step = last_step(request, asked.site)
     if step is None:
         messages.error(request, _("There is nothing to undo."))
-    else:
-        try:
-            roster_restore(
-                actor=user,
-                made=step["made"],
-                gone=seats_of(step, site),
-                stood=places_of(step),
-                reason=_("Undone by the person who made the change."),
-                now=now,
-            )
-        except Refused as refused:
-            # It stays the last step: the next press must not take back an earlier one in its place.
-            if refused.code == "changed-since":
-                forget_all(request, site)
-            messages.error(request, refused.message)
-        else:
-            forget(request, step)
-            messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
-    return redirect(f"{reverse('roster-grid')}?{roster_query(site, first, days)}")
+        return redirect(asked.grid)
+    outcome = tried(partial(_undone, signed_in(request), asked.site, step, now))
+    if outcome.kept:
+        forget(request, step)
+        messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
+    elif outcome.refused is not None:
+        _not_undone(request, asked.site, outcome.refused)
+    return redirect(asked.grid)
+
+
+def _undone(user: User, site: Site, step: dict[str, Any], now: datetime) -> None:
+    roster_restore(
+        actor=user,
+        made=step["made"],
+        gone=seats_of(step, site),
+        stood=places_of(step),
+        reason=_("Undone by the person who made the change."),
+        now=now,
+    )
+
+
+def _not_undone(request: HttpRequest, site: Site, refused: Refused) -> None:
+    # It stays the last step: the next press must not take back an earlier one in its place.
+    if refused.code == "changed-since":
+        forget_all(request, site)
+    messages.error(request, refused.message)
 
 
 def roster_query(site: Site, first: date, days: int) -> str:
@@ -161,15 +182,13 @@ def roster_query(site: Site, first: date, days: int) -> str:
     return urlencode({"site": site.pk, "first": first.isoformat(), "days": days})
 
 
-def _asked(request: HttpRequest, now: datetime) -> tuple[RosterDaysForm, tuple[Site, date, int] | None]:
+def _asked(request: HttpRequest, now: datetime) -> tuple[RosterDaysForm, _Days | None]:
     """The form, and what it asks for; without a question the two weeks from today at the first site."""
     sites = sites_as(signed_in(request), Role.OFFICER)
     own = sites.first()
     usual = {"site": own.pk, "first": own.local_date(now), "days": USUAL_DAYS} if own else {}
     form = RosterDaysForm(request.GET if "first" in request.GET else usual, sites=sites)
-    if not form.is_valid():
-        return form, None
-    return form, (form.cleaned_data["site"], form.cleaned_data["first"], form.cleaned_data["days"])
+    return form, _Days(**form.cleaned_data) if form.is_valid() else None
 
 
 def _grid(board: RosterBoard, today: date) -> dict[str, Any]:
