@@ -98,7 +98,7 @@ def answer(request: HttpRequest, reference: str) -> HttpResponse:
     """The answer strip in one go, in its own order."""
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
     regimens = approved_at(incident.site, *POST_EXPOSURE).distinct()
-    lists = {"clinics": clinics_of(incident.site), "regimens": regimens}
+    lists: dict[str, Any] = {"clinics": clinics_of(incident.site), "regimens": regimens}
     return form_page(
         request,
         AnswerForm(request.POST or None, initial=_visited(incident, now), **lists),

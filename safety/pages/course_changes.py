@@ -108,16 +108,16 @@ def regimen(request: HttpRequest, pk: int) -> HttpResponse:
     """Old and new dates are shown first; only what was shown is kept."""
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
     form, step = _regimen_form(request, course, now), _regimen_step(course)
-    asked = attempt(request, form, lambda said: _asked(course, said, now))
-    outcome = Outcome[object](asked.status)
-    if asked.made is not None:
-        if asked.made.seen:
-            outcome = attempt(request, form, lambda _said: _change(user, course, asked.made, now))
-        form.data = _marked(request, asked.made)
+    checked = attempt(request, form, lambda said: _asked(course, said, now))
+    asked, outcome = checked.made, Outcome[None](checked.status)
+    if asked is not None:
+        if asked.seen:
+            outcome = attempt(request, form, lambda _said: _change(user, course, asked, now))
+        form.data = _marked(request, asked)
     if outcome.kept:
         return told(request, outcome, step)
-    rows = asked.made.rows if asked.made else []
-    context = {"form": form, "step": step, "site": step.site, "rows": rows, "course": course}
+    context = {"form": form, "step": step, "site": step.site, "course": course}
+    context["rows"] = asked.rows if asked else []
     return render(request, "safety/course_regimen.html", context, status=outcome.status)
 
 

@@ -123,7 +123,7 @@ def _read(request: HttpRequest, site: Site, subject: Subject, now: datetime) -> 
     own, shipped = own_rows(site, subject), "shipped" in request.POST
     standing = own or about(plan_of(site), subject)
     entered = request.POST if request.method == "POST" and not shipped else None
-    form = PlanRows(entered, initial=initial_of(standing))
+    form: Any = PlanRows(entered, initial=initial_of(standing))
     rows: list[PlanRow] | None = [] if shipped else None
     if entered is not None and form.is_valid():
         rows = form.rows(subject)

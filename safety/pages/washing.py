@@ -129,9 +129,9 @@ def wash_adding(request: HttpRequest, reference: str) -> HttpResponse:
     )
 
 
-def _instants(said: dict[str, Any], zone: ZoneInfo) -> dict[str, datetime]:
+def _instants(said: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
     """When the washing began and ended; raises Invalid for a time that the clocks left out."""
-    times = {}
+    times: dict[str, Any] = {}
     for name in ("started", "stopped"):
         at = local_instant(said["day"], said[name], zone)
         if at is None:

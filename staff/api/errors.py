@@ -76,8 +76,8 @@ def one_shape(error: Exception, context: dict[str, Any]) -> Response:
     refused = refusal_of(error, unchanged=_only_reads(context))
     if refused is not None:
         headers = {"Retry-After": str(refused.retry_after)} if isinstance(refused, TooMany) else None
-        words = {"code": refused.code, "message": refused.message, "fields": refused.fields}
-        return problem(status_of(refused), **words, headers=headers)
+        status, fields = status_of(refused), refused.fields
+        return problem(status, code=refused.code, message=refused.message, fields=fields, headers=headers)
     if isinstance(error, RuleError):
         words = str(_RULE_WORDS.get(error.code, error.message))
         return problem(400, code="invalid", message=words, fields={error.field: words})

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, TypeVar, cast
 
 from django import forms
 from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
@@ -75,8 +76,8 @@ def attempt(
     if request.method != "POST":
         return Outcome()
     # Every form is checked, so that all there is to mend is shown at once.
-    wrong = [each for each in (form, *more) if not each.is_valid()]
-    if wrong:
+    checked = [form.is_valid(), *(each.is_valid() for each in more)]
+    if not all(checked):
         return Outcome(INVALID)
     outcome = tried(partial(_once, form, act))
     if outcome.refused is not None:
@@ -86,7 +87,7 @@ def attempt(
 
 def _once(form: forms.BaseForm, act: Callable[[dict[str, Any]], R]) -> R:
     """One try: whatever an earlier one took out of the data or read of a file is there again."""
-    for file in form.files.values():
+    for file in cast("Iterable[UploadedFile[Any]]", form.files.values()):
         file.seek(0)
     return act(dict(form.cleaned_data))
 

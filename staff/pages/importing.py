@@ -72,7 +72,7 @@ def upload(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _begun(user: User, site: Site, file: UploadedFile, now: datetime) -> ImportDraft:
+def _begun(user: User, site: Site, file: UploadedFile[bytes], now: datetime) -> ImportDraft:
     return draft_create(actor=user, site=site, file_name=file.name or "", content=file.read(), now=now)
 
 
