@@ -31,6 +31,7 @@ from staff.pages import (
     roster_cell,
     roster_grid,
     roster_rules,
+    roster_undo,
     rules,
     sessions,
 )
@@ -79,7 +80,7 @@ urlpatterns = [
     path("people/<int:pk>/days/<int:wish_pk>/remove/", roster_rules.wish_off, name="wish-remove"),
     path("roster/", roster_grid.grid, name="roster-grid"),
     path("roster/proposal/", roster_grid.proposal, name="roster-proposal"),
-    path("roster/undo/", roster_grid.undo, name="roster-undo"),
+    path("roster/undo/", roster_undo.undo, name="roster-undo"),
     path("roster/people/<int:pk>/<str:day>/", roster_cell.cell, name="roster-cell"),
     path("outings/", outings.outings, name="outings"),
     path("outings/add/", outings.outing_add, name="outing-add"),

@@ -14,8 +14,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from safety.emails.feed import feed_text
 from safety.models import CalendarFeed
+from safety.pages.animal_link import unseen
 from safety.pages.cards import picture_of
-from safety.pages.observation import unseen
 from safety.selectors.feed import person_feed
 from safety.selectors.phone import people_with_cards
 from safety.services.feed import feed_end, feed_make, feed_opened, feed_refresh

@@ -25,7 +25,7 @@ from safety.words import AUDIENCES, NOTICE_KINDS, break_words, day_words, hour_w
 from staff.doors.form import After, Outcome, attempt, told
 from staff.doors.page import OFFICER, page, signed_in
 from staff.doors.status import INVALID
-from staff.models import Site
+from staff.models import Site, User
 from staff.selectors.access import Role, sites_as
 
 
@@ -65,14 +65,17 @@ def _subject(site: Site, what: Subject, rows: Sequence[PlanRow]) -> SubjectPlan:
 @page(OFFICER)
 def site_plan_subject(request: HttpRequest, code: str, what: str) -> HttpResponse:
     """Rows added, changed and taken out on one form; shown what it does, then confirmed with a reason."""
-    site = get_object_or_404(sites_as(signed_in(request), Role.OFFICER), code=code)
+    user = signed_in(request)
+    site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
     if what not in PlanSubject.values:
         raise Http404
     asked = _read(request, site, Subject(what), timezone.now())
     reason, outcome = PlanReasonForm(request.POST if "confirmed" in request.POST else None), Outcome[None]()
     # Only what was shown is changed: rows edited after the preview are previewed first.
     if asked.holds and "confirmed" in request.POST and request.POST.get("previewed") == asked.mark:
-        outcome = attempt(request, reason, lambda said: _change(request, asked, said["reason"]))
+        outcome = attempt(
+            request, reason, lambda said: _change(user, asked, said["reason"], request.POST.get("seen", ""))
+        )
     if outcome.kept:
         return told(request, outcome, _changed(code))
     status = outcome.status if asked.holds or request.method != "POST" else INVALID
@@ -139,14 +142,14 @@ def _faults(rows: Sequence[PlanRow] | None, subject: Subject) -> list[str]:
     )
 
 
-def _change(request: HttpRequest, asked: Asked, reason: str) -> None:
+def _change(user: User, asked: Asked, reason: str, seen: str) -> None:
     site_plan_set(
-        actor=signed_in(request),
+        actor=user,
         site=asked.site,
         what=asked.subject,
         rows=asked.rows or [],
         reason=reason,
-        seen=request.POST.get("seen", ""),
+        seen=seen,
         now=asked.now,
     )
 

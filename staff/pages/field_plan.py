@@ -21,7 +21,7 @@ from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.doors.status import INVALID
 from staff.forms.field_plan import AreaForm, FieldDaysForm, ToldTogetherForm
 from staff.models import Campaign, CampaignArea, Outing
-from staff.pages.roster_grid import USUAL_DAYS, roster_query
+from staff.pages.roster_days import USUAL_DAYS, roster_query
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
 from staff.selectors.community import community_state, with_community
 from staff.selectors.field_plan import FieldPlan, people_by_day

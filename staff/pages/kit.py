@@ -12,7 +12,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.staticfiles import finders
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.templatetags.static import static
 from django.urls import reverse
@@ -67,7 +67,7 @@ def kit_ticked(request: HttpRequest, pk: int) -> HttpResponse:
     """Answers the script in JSON with what stands now or why it was refused, and a plain form with the list again."""
     user, now = signed_in(request), timezone.now()
     shown = get_object_or_404(outings_visible_to(user), pk=pk)
-    act = partial(_tick, request, user, shown, now)
+    act = partial(_tick, request.POST, user, shown, now)
     if request.headers.get("Accept") == "application/json":
         return _in_json(tried(act))
     back = reverse("kit", args=[pk])
@@ -94,8 +94,8 @@ def _in_json(outcome: Outcome[KitTick]) -> JsonResponse:
     return JsonResponse({"item": tick.item, "there": tick.there, "ticked_at": tick.ticked_at})
 
 
-def _tick(request: HttpRequest, user: User, outing: Outing, now: datetime) -> KitTick:
-    form = KitTickForm(request.POST, outing=outing)
+def _tick(sent: QueryDict, user: User, outing: Outing, now: datetime) -> KitTick:
+    form = KitTickForm(sent, outing=outing)
     if not form.is_valid():
         raise Invalid({name: " ".join(map(str, faults)) for name, faults in form.errors.items()})
     said = form.cleaned_data

@@ -18,7 +18,7 @@ from staff.doors.form import After, Step, attempt, form_page, told
 from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.forms.outings import AssignForm, WithdrawForm
 from staff.models import Assignment, CrewRole, Outing, Person, User
-from staff.pages.roster_grid import roster_query
+from staff.pages.roster_days import roster_query
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
 from staff.selectors.clear_from import clear_from
 from staff.selectors.community import community_state

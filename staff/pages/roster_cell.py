@@ -19,7 +19,7 @@ from staff.doors.form import After, Outcome, attempt, told
 from staff.doors.page import OFFICER, page, signed_in
 from staff.forms.roster import HandOverForm, SeatForm, TakeOffForm
 from staff.models import Assignment, Crew, CrewRole, DayWish, Person
-from staff.pages.roster_grid import USUAL_DAYS, roster_query
+from staff.pages.roster_days import USUAL_DAYS, roster_query
 from staff.pages.roster_undo import remember, seat_of
 from staff.selectors.access import people_managed_by
 from staff.selectors.clear_from import clear_from

@@ -1,4 +1,4 @@
-"""The roster of some days as a grid of people by day, its proposal, and undo."""
+"""The roster of some days as a grid of people by day, and its proposal."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from functools import partial
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -17,26 +16,20 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST
 
 from staff.doors.form import tried
 from staff.doors.page import OFFICER, page, signed_in
 from staff.doors.status import INVALID
-from staff.errors import Refused
-from staff.forms.roster import RosterDaysForm
-from staff.models import CrewRole, DayWish, Outing, Site, User
-from staff.pages.roster_undo import forget, forget_all, last_step, places_of, remember, seats_of
-from staff.selectors.access import Role, sites_as
+from staff.models import CrewRole, DayWish, Outing
+from staff.pages.roster_days import RosterDays, days_asked
+from staff.pages.roster_undo import last_step, remember
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.readiness import Readiness
 from staff.selectors.roster import lacking_words
 from staff.selectors.roster_board import CrewDay, RosterBoard, TeamMember, roster_board
 from staff.selectors.roster_proposal import RosterProposal, propose_roster
 from staff.services.audit import audit_write
-from staff.services.roster_changes import roster_restore
 from staff.services.roster_fill import roster_fill, roster_fingerprint
-
-USUAL_DAYS = 14
 
 
 @dataclass(frozen=True)
@@ -62,27 +55,10 @@ class Chip:
     roles: str
 
 
-@dataclass(frozen=True)
-class _Days:
-    """The days of a site that are asked for."""
-
-    site: Site
-    first: date
-    days: int
-
-    @property
-    def query(self) -> str:
-        return roster_query(self.site, self.first, self.days)
-
-    @property
-    def grid(self) -> str:
-        return f"{reverse('roster-grid')}?{self.query}"
-
-
 @page(OFFICER)
 def grid(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    form, asked = _asked(request, now)
+    form, asked = days_asked(request, now)
     if asked is None:
         return render(
             request, "staff/roster_grid.html", {"form": form}, status=INVALID if form.errors else 200
@@ -98,7 +74,7 @@ def grid(request: HttpRequest) -> HttpResponse:
 def proposal(request: HttpRequest) -> HttpResponse:
     """What the program proposes for the open places; put into effect by the same button with what was seen."""
     user, now = signed_in(request), timezone.now()
-    _form, asked = _asked(request, now)
+    _form, asked = days_asked(request, now)
     if asked is None:
         return redirect("roster-grid")
     if request.method == "POST":
@@ -108,7 +84,7 @@ def proposal(request: HttpRequest) -> HttpResponse:
     return render(request, "staff/roster_proposal.html", _shown(asked, asked.site.local_date(now)))
 
 
-def _shown(asked: _Days, today: date) -> dict[str, Any]:
+def _shown(asked: RosterDays, today: date) -> dict[str, Any]:
     board = roster_board(asked.site, asked.first, asked.days)
     found = propose_roster(board, today)
     return {
@@ -122,7 +98,7 @@ def _shown(asked: _Days, today: date) -> dict[str, Any]:
     }
 
 
-def _fill(request: HttpRequest, asked: _Days, now: datetime) -> HttpResponse:
+def _fill(request: HttpRequest, asked: RosterDays, now: datetime) -> HttpResponse:
     act = partial(
         roster_fill, actor=signed_in(request), site=asked.site, first=asked.first, days=asked.days, now=now
     )
@@ -137,58 +113,6 @@ def _fill(request: HttpRequest, asked: _Days, now: datetime) -> HttpResponse:
     remember(request, asked.site, words, made=made)
     messages.success(request, words)
     return redirect(asked.grid)
-
-
-@page(OFFICER)
-@require_POST
-def undo(request: HttpRequest) -> HttpResponse:
-    now = timezone.now()
-    _form, asked = _asked(request, now)
-    if asked is None:
-        return redirect("roster-grid")
-    step = last_step(request, asked.site)
-    if step is None:
-        messages.error(request, _("There is nothing to undo."))
-        return redirect(asked.grid)
-    outcome = tried(partial(_undone, signed_in(request), asked.site, step, now))
-    if outcome.kept:
-        forget(request, step)
-        messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
-    elif outcome.refused is not None:
-        _not_undone(request, asked.site, outcome.refused)
-    return redirect(asked.grid)
-
-
-def _undone(user: User, site: Site, step: dict[str, Any], now: datetime) -> None:
-    roster_restore(
-        actor=user,
-        made=step["made"],
-        gone=seats_of(step, site),
-        stood=places_of(step),
-        reason=_("Undone by the person who made the change."),
-        now=now,
-    )
-
-
-def _not_undone(request: HttpRequest, site: Site, refused: Refused) -> None:
-    # It stays the last step: the next press must not take back an earlier one in its place.
-    if refused.code == "changed-since":
-        forget_all(request, site)
-    messages.error(request, refused.message)
-
-
-def roster_query(site: Site, first: date, days: int) -> str:
-    """The part of an address after the question mark that leads back to these days."""
-    return urlencode({"site": site.pk, "first": first.isoformat(), "days": days})
-
-
-def _asked(request: HttpRequest, now: datetime) -> tuple[RosterDaysForm, _Days | None]:
-    """The form, and what it asks for; without a question the two weeks from today at the first site."""
-    sites = sites_as(signed_in(request), Role.OFFICER)
-    own = sites.first()
-    usual = {"site": own.pk, "first": own.local_date(now), "days": USUAL_DAYS} if own else {}
-    form = RosterDaysForm(request.GET if "first" in request.GET else usual, sites=sites)
-    return form, _Days(**form.cleaned_data) if form.is_valid() else None
 
 
 def _grid(board: RosterBoard, today: date) -> dict[str, Any]:

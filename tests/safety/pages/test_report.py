@@ -63,7 +63,7 @@ def test_a_changed_report_under_the_same_key_is_explained_and_can_be_sent_as_ano
     data, client = answers(team), signed_in_as(team.member)
     client.post(REPORT, data)
     refused = client.post(REPORT, data | {"bled": "yes"})
-    assert refused.status_code == 409
+    assert refused.status_code == 422
     assert Incident.objects.get().reference in text_of(refused)
     assert "send it again" in text_of(refused)
     key = refused.context["form"]["key"].value()
