@@ -12,6 +12,7 @@ from django.contrib import messages
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.views.decorators.debug import sensitive_variables
 
 from staff.doors.retry import acting
 from staff.doors.status import INVALID, status_of
@@ -55,6 +56,7 @@ class Outcome(Generic[R]):
     refused: Refused | None = None
 
 
+@sensitive_variables()
 def tried(act: Callable[[], R]) -> Outcome[R]:
     """Run the acting part; a refusal is an outcome."""
     try:

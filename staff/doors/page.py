@@ -15,6 +15,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpRespons
 from django.shortcuts import render
 from django.utils.cache import add_never_cache_headers
 from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_variables
 
 from staff.doors.retry import refusal_of
 from staff.doors.status import status_of
@@ -52,6 +53,7 @@ def page(*roles: str) -> Callable[[View], View]:
         shown = answering(view)
 
         @wraps(view)
+        @sensitive_variables()
         def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if ANYONE not in roles and not roles_of(request.user) & set(roles):
                 raise PermissionDenied
@@ -76,6 +78,7 @@ def answering(view: View) -> View:
     gave way; what acts is tried again by the form engine, around the acting part alone."""
 
     @wraps(view)
+    @sensitive_variables()
     def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         reading = request.method in READING
         try:

@@ -7,6 +7,7 @@ from typing import ParamSpec, TypeVar
 
 from django.db import OperationalError
 from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_variables
 
 from staff.errors import Conflict, Refused
 from staff.services.transactions import Crossed, at_the_door, gave_way
@@ -29,6 +30,7 @@ class Unsure(Conflict):
         )
 
 
+@sensitive_variables()
 def acting(service: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
     """Run what changes something, again when the database gave way; raises `Crossed` when that doesn't help.
 

@@ -11,6 +11,7 @@ from typing import ParamSpec, TypeVar
 
 from django.db import OperationalError, connection
 from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_variables
 
 from staff.errors import Conflict
 
@@ -51,6 +52,8 @@ def gave_way(error: OperationalError) -> bool:
 _door_tries: ContextVar[bool] = ContextVar("door_tries", default=False)
 
 
+# What a service is given may be a secret (a card's code), so no report of an error shows the variables on its way.
+@sensitive_variables()
 def at_the_door(service: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
     """Run `service` as `retried` would; whatever is `retried` inside it runs once at each try."""
     if _door_tries.get():
@@ -69,6 +72,7 @@ def retried(service: Callable[P, R]) -> Callable[P, R]:
     """
 
     @wraps(service)
+    @sensitive_variables()
     def call(*args: P.args, **kwargs: P.kwargs) -> R:
         if _door_tries.get():
             return service(*args, **kwargs)
@@ -77,6 +81,7 @@ def retried(service: Callable[P, R]) -> Callable[P, R]:
     return call
 
 
+@sensitive_variables()
 def _tried_again(service: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
     """Inside a caller's transaction there is nothing to repeat here: the whole of it is undone, and it is the
     outermost service that begins anew. SQLite has waited for its lock already, so it is tried again only

@@ -72,7 +72,7 @@ def test_the_own_case_offers_no_voiding(team: Team, desk: Client) -> None:
     also_member(team, team.liaison)
     void = reverse("case-visit-void", args=[incident.reference, incident.visits.get().pk])
     assert void not in desk.get(reverse("case", args=[incident.reference])).content.decode()
-    assert desk.post(void, {"reason": "mine"}).status_code == 400 and incident.visits.exists()
+    assert desk.post(void, {"reason": "mine"}).status_code == 403 and incident.visits.exists()
 
 
 def test_immunoglobulin_that_was_not_there_is_a_step_and_settled_on_its_page(

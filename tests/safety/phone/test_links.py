@@ -202,7 +202,7 @@ def test_the_plain_form_takes_a_card_code_instead_of_a_password(team: Team, phon
     incident = Incident.objects.get()
     assert (incident.person, incident.reported_by) == (team.person, None)
     changed = Client().post("/report/", said | {"animal": "dog-owned", "card_code": phone.code})
-    assert changed.status_code == 409 and Incident.objects.count() == 1
+    assert changed.status_code == 422 and Incident.objects.count() == 1
 
 
 def breaking(error: type[Exception]) -> Callable[..., None]:
