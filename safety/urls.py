@@ -6,12 +6,14 @@ from django.urls import path
 
 from safety.pages import (
     absences,
+    animal_link,
     cards,
     case,
     clinic_side,
     clinics,
     coming,
     course_changes,
+    course_regimen,
     courses,
     departures,
     desk,
@@ -35,6 +37,7 @@ from safety.pages import (
     visits,
     washing,
 )
+from staff.doors.status import check_kinds
 
 # Not "str": PostgreSQL answers a NUL in an address with an error of its own.
 CASE = "cases/<slug:reference>/"
@@ -79,9 +82,9 @@ urlpatterns = [
     path(f"{ANIMAL}checks/<int:check_id>/void/", observation.check_voiding, name="animal-check-void"),
     path(f"{ANIMAL}outcome/", observation.outcome, name="animal-outcome"),
     path(f"{ANIMAL}outcomes/<int:outcome_id>/void/", observation.outcome_voiding, name="animal-outcome-void"),
-    path(f"{ANIMAL}card/", observation.card, name="animal-card"),
-    path(f"{ANIMAL}card/end/", observation.card_ending, name="animal-card-end"),
-    path("animal/<slug:code>/", observation.word, name="animal-word"),
+    path(f"{ANIMAL}card/", animal_link.card, name="animal-card"),
+    path(f"{ANIMAL}card/end/", animal_link.card_ending, name="animal-card-end"),
+    path("animal/<slug:code>/", animal_link.word, name="animal-word"),
     path(f"{CASE}close/", clinic_side.close, name="case-close"),
     path(f"{CASE}reopen/", clinic_side.reopen, name="case-reopen"),
     path(f"{COURSE}doses/", courses.dose, name="course-dose"),
@@ -89,7 +92,7 @@ urlpatterns = [
     path(f"{COURSE}end/", courses.ending, name="course-end"),
     path(f"{COURSE}resume/", course_changes.resuming, name="course-resume"),
     path(f"{COURSE}dates/", course_changes.dates, name="course-dates"),
-    path(f"{COURSE}regimen/", course_changes.regimen, name="course-regimen"),
+    path(f"{COURSE}regimen/", course_regimen.regimen, name="course-regimen"),
     path(f"{COURSE}place/", course_changes.place, name="course-place"),
     path(f"{CREW}leaving/", departures.leaving, name="crew-leaving"),
     path(f"{CREW}leaving/void/", departures.leaving_voiding, name="crew-leaving-void"),
@@ -120,3 +123,6 @@ urlpatterns = [
     path("metrics", metrics.metrics, name="metrics"),
     path("healthz", health.healthz, name="healthz"),
 ]
+
+# Every page and every door of the API is loaded by now, and with them every refusal.
+check_kinds()

@@ -39,6 +39,12 @@ class NotAllowed(Refused):
     code = "not-allowed"
 
 
+class NotThere(Refused):
+    """What is named isn't there, or not for this account: the two look the same from outside."""
+
+    code = "not-found"
+
+
 class NotCleared(Refused):
     """A person may not be rostered on that date; `reasons` are sentences."""
 

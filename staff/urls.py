@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
+from staff.doors.status import check_kinds
 from staff.pages import (
     account,
     approvals,
@@ -30,6 +31,7 @@ from staff.pages import (
     roster_cell,
     roster_grid,
     roster_rules,
+    roster_undo,
     rules,
     sessions,
 )
@@ -78,7 +80,7 @@ urlpatterns = [
     path("people/<int:pk>/days/<int:wish_pk>/remove/", roster_rules.wish_off, name="wish-remove"),
     path("roster/", roster_grid.grid, name="roster-grid"),
     path("roster/proposal/", roster_grid.proposal, name="roster-proposal"),
-    path("roster/undo/", roster_grid.undo, name="roster-undo"),
+    path("roster/undo/", roster_undo.undo, name="roster-undo"),
     path("roster/people/<int:pk>/<str:day>/", roster_cell.cell, name="roster-cell"),
     path("outings/", outings.outings, name="outings"),
     path("outings/add/", outings.outing_add, name="outing-add"),
@@ -129,3 +131,6 @@ urlpatterns = [
     path("approvals/<int:pk>/withdraw/", approvals.approval_withdraw, name="approval-withdraw"),
     path("regimens/<slug:code>/<int:version>/approve/", approvals.regimen_approval, name="regimen-approve"),
 ]
+
+# Every page and every door of the API is loaded by now, and with them every refusal.
+check_kinds()

@@ -31,6 +31,7 @@ LAYERS = (
     {"outbox"},
     {"bell"},
     {"services"},
+    {"doors"},
     {"forms", "api", "tasks", "demo"},
     {"pages", "admin", "management", "templatetags"},
     {"urls"},

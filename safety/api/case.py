@@ -24,6 +24,7 @@ from staff.api.described import described
 from staff.api.door import LIAISON, OFFICER, Door, account, body
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
 from staff.api.regimens import PlannedStepOut
+from staff.doors.retry import acting
 from staff.models import LateRuleChoice, Regimen, Route
 from staff.rules.purposes import COURSES
 from staff.selectors.regimens import approved_at
@@ -138,7 +139,7 @@ class ReferralDoor(Door):
         user, now = account(request), timezone.now()
         incident = get_object_or_404(incidents_washed_by(user), pk=pk)
         clinic = _clinic(incident, body(request, ReferralIn)["clinic"])
-        made = referral_make(actor=user, incident=incident, clinic=clinic, now=now)
+        made = acting(referral_make, actor=user, incident=incident, clinic=clinic, now=now)
         return Response(ReferralOut(made).data, status=201)
 
 
@@ -160,7 +161,7 @@ class VisitDoor(Door):
         incident = get_object_or_404(incidents_followed_by(user), pk=pk)
         asked = body(request, VisitIn)
         clinic = _clinic(incident, asked.pop("clinic"))
-        made = visit_record(actor=user, incident=incident, clinic=clinic, now=now, **asked)
+        made = acting(visit_record, actor=user, incident=incident, clinic=clinic, now=now, **asked)
         return Response(VisitOut(made).data, status=201)
 
 
@@ -182,7 +183,8 @@ class CourseDoor(Door):
         incident = get_object_or_404(incidents_followed_by(user), pk=pk)
         asked = body(request, CourseIn)
         regimen = _regimen(incident, asked["regimen"], asked.get("version"))
-        made = course_start(
+        made = acting(
+            course_start,
             actor=user,
             incident=incident,
             regimen=regimen,
@@ -209,7 +211,7 @@ class CourseDosesDoor(Door):
     def post(self, request: Request, pk: int) -> Response:
         user, now = account(request), timezone.now()
         course = get_object_or_404(courses_followed_by(user), pk=pk)
-        made = course_dose_record(actor=user, course=course, now=now, **body(request, DoseIn))
+        made = acting(course_dose_record, actor=user, course=course, now=now, **body(request, DoseIn))
         made.course = course.pk  # type: ignore[attr-defined]
         return Response(DoseOut(made).data, status=201)
 

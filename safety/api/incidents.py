@@ -27,6 +27,7 @@ from safety.words import caution_words
 from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body
 from staff.api.fields import Choice, Instant, Many, Shape, Text, Whole
+from staff.doors.retry import acting
 from staff.models import Outing, Person, User
 from staff.selectors.access import outings_visible_to, own_person
 from staff.services.audit import audit_look
@@ -120,14 +121,15 @@ class IncidentsDoor(Door):
                 description="Made once for each report, best a UUID; at most 200 visible characters.",
             )
         ],
-        refusals=[422],
+        refusals=[409, 422],
     )
     def post(self, request: Request) -> Response:
         reporter, now = account(request), timezone.now()
         key = report_key(request.headers.get("Idempotency-Key", ""), reporter)
         asked = body(request, IncidentIn)
         person = _person(reporter, asked.pop("person", None))
-        reported = incident_report(
+        reported = acting(
+            incident_report,
             actor=reporter,
             person=person,
             key=key,

@@ -21,6 +21,7 @@ from safety.services.observation import check_record, observation_begin
 from staff.api.described import described
 from staff.api.door import Door, account, body
 from staff.api.fields import Choice, IsoDate, Shape, Text
+from staff.doors.retry import acting
 
 
 class ObservationIn(Shape):
@@ -68,7 +69,9 @@ class ObservationDoor(Door):
     def post(self, request: Request, pk: int) -> Response:
         user, now = account(request), timezone.now()
         incident = get_object_or_404(incidents_followed_by(user), pk=pk)
-        made = observation_begin(actor=user, incident=incident, now=now, **body(request, ObservationIn))
+        made = acting(
+            observation_begin, actor=user, incident=incident, now=now, **body(request, ObservationIn)
+        )
         return Response(ObservationOut(made).data, status=201)
 
 
@@ -94,5 +97,5 @@ class AnimalChecksDoor(Door):
             raise Conflict(
                 _("No animal is watched for this case; begin that first."), code="animal-not-watched"
             )
-        made = check_record(observation=observation, actor=user, now=now, **asked)
+        made = acting(check_record, observation=observation, actor=user, now=now, **asked)
         return Response(CheckOut(made).data, status=201)

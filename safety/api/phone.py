@@ -28,6 +28,7 @@ from staff.api.described import described
 from staff.api.door import Door, body
 from staff.api.fields import Shape, Text
 from staff.api.reading import JSONObjectParser
+from staff.doors.retry import acting
 
 
 class SmallJSONParser(JSONObjectParser):
@@ -146,13 +147,15 @@ class PhoneMessagesDoor(OpenDoor):
                 description="A UUID made once for this message; the seal is bound to it.",
             )
         ],
-        refusals=[422, 429],
+        refusals=[409, 422, 429],
         keyed=False,
     )
     def post(self, request: Request) -> Response:
         key = _message_key(request.headers.get("Idempotency-Key", ""))
         said = body(request, MessageIn)
-        received = message_receive(key=key, key_id=said["key_id"], sealed=said["sealed"], now=timezone.now())
+        received = acting(
+            message_receive, key=key, key_id=said["key_id"], sealed=said["sealed"], now=timezone.now()
+        )
         return Response(MessageOut({"received": True, "reference": received.reference}).data, status=201)
 
 
@@ -181,18 +184,18 @@ class PhoneCardDoor(OpenDoor):
         asked=examples_phone.CARD_ASKED,
         answer=CardOut,
         example=examples_phone.CARD,
-        refusals=[403, 429],
+        refusals=[403, 409, 429],
         keyed=False,
     )
     @sensitive_variables("said")
     def post(self, request: Request) -> Response:
         now, said = timezone.now(), body(request, CardIn)
-        check = link_check(code=said["link"], now=now)
+        check = acting(link_check, code=said["link"], now=now)
         if check.state is LinkState.LOCKED:
             raise TooMany(card_refusal(check), retry_after=check.wait_seconds)
         if check.state is not LinkState.LIVE or check.link is None:
             raise NotAllowed(card_refusal(check), code="link-invalid")
-        link_used(link=check.link, now=now)
+        acting(link_used, link=check.link, now=now)
         card = asdict(field_card(check.link.person, now))
         card |= {"keys": [asdict(key) for key in public_keys(now=now)], "caution": caution_words()}
         return Response(CardOut(card).data)

@@ -22,6 +22,7 @@ from safety.services.washing import wash_add, wash_start, wash_stop
 from staff.api.described import described
 from staff.api.door import Door, account, body
 from staff.api.fields import Choice, Instant, Shape
+from staff.doors.retry import acting
 from staff.models import User
 
 START, STOP = "start", "stop"
@@ -79,11 +80,12 @@ class WashingDoor(Door):
 def _write(washer: User, incident: Incident, said: dict[str, Any], now: datetime) -> None:
     clock, started_at, stopped_at = said.get("clock"), said.get("started_at"), said.get("stopped_at")
     if clock == STOP and not (started_at or stopped_at):
-        wash_stop(actor=washer, incident=incident, soap=said["soap"], now=now)
+        acting(wash_stop, actor=washer, incident=incident, soap=said["soap"], now=now)
     elif clock == START and not stopped_at and said["soap"] == Answer.UNKNOWN:
-        wash_start(actor=washer, incident=incident, started_at=started_at, now=now)
+        acting(wash_start, actor=washer, incident=incident, started_at=started_at, now=now)
     elif clock is None and started_at and stopped_at:
-        wash_add(
+        acting(
+            wash_add,
             actor=washer,
             incident=incident,
             started_at=started_at,

@@ -17,9 +17,9 @@ from safety.forms.case import ReasonForm
 from safety.models import Absence
 from safety.selectors.absences import absences_kept_by, coming_absences, sites_without_deputy, users_kept_by
 from safety.services.absences import absence_add, absence_end
+from staff.doors.form import Step, form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.models import Site, User
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 
 
 @dataclass(frozen=True)
@@ -51,6 +51,12 @@ def absence_adding(request: HttpRequest) -> HttpResponse:
         request,
         AbsenceForm(request.POST or None, actor=user),
         lambda said: absence_add(actor=user, now=now, **said),
+        _absence_adding_step(),
+    )
+
+
+def _absence_adding_step() -> Step:
+    return Step(
         title=_("Enter an absence"),
         submit=_("Enter it"),
         back=reverse("absences"),
@@ -66,6 +72,12 @@ def absence_ending(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         ReasonForm(request.POST or None),
         lambda said: absence_end(actor=user, absence=absence, reason=said["reason"], now=now),
+        _absence_ending_step(absence),
+    )
+
+
+def _absence_ending_step(absence: Absence) -> Step:
+    return Step(
         title=_("End the absence of %(who)s") % {"who": absence.user},
         submit=_("End it"),
         back=reverse("absences"),

@@ -12,7 +12,8 @@ from django.views.decorators.debug import sensitive_variables
 from safety.selectors.clinics import clinics_with_vaccine
 from safety.selectors.phone import live_link, people_with_cards
 from safety.services.phone.links import link_make
-from staff.pages.doors import MEMBER, OFFICER, page, signed_in
+from staff.doors.page import MEMBER, OFFICER, page, signed_in
+from staff.doors.retry import acting
 
 # What a card has room for.
 MOST_CLINICS = 4
@@ -22,12 +23,12 @@ MOST_CLINICS = 4
 @sensitive_variables("made")
 def phone_card(request: HttpRequest, pk: int) -> HttpResponse:
     """Asked first, for a new link ends the old one. The code is in this answer and nowhere else: no redirect."""
-    user = signed_in(request)
+    user, now = signed_in(request), timezone.now()
     person = get_object_or_404(people_with_cards(user), pk=pk)
     context = {"person": person, "site": person.site, "own": person.user_id == user.pk}
     if request.method != "POST":
         return render(request, "safety/phone_card_ask.html", context | {"link": live_link(person)})
-    made = link_make(actor=user, person=person, now=timezone.now())
+    made = acting(link_make, actor=user, person=person, now=now)
     clinics = list(clinics_with_vaccine(person.site))
     context |= {
         "made": made,

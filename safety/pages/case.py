@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
@@ -42,8 +44,8 @@ from safety.selectors.needs import Need, needs_of
 from safety.selectors.phone import messages_of
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
-from staff.models import Dose, Voidable
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.models import Dose, User, Voidable
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import holds
 from staff.services.audit import audit_look, audit_write
@@ -98,7 +100,17 @@ def course_view(course: Course, now: datetime, behind: set[int], *, follows: boo
 @page(OFFICER, LIAISON, MEMBER)
 def case(request: HttpRequest, reference: str) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    visible = incidents_visible_to(user).prefetch_related(
+    incident = get_object_or_404(_cases_seen_by(user), reference=reference)
+    audit_look(viewer=user, person=incident.person, now=now, target=incident.reference)
+    follows = incidents_followed_by(user).filter(pk=incident.pk).exists()
+    needs = needs_of(incident, now)
+    context = _head(incident, needs, user, now, follows=follows)
+    context |= _care(incident, needs, now, follows=follows) | _told(incident, now, follows=follows)
+    return render(request, "safety/case.html", context)
+
+
+def _cases_seen_by(user: User) -> QuerySet[Incident]:
+    return incidents_visible_to(user).prefetch_related(
         "courses__planned_doses",
         "courses__regimen__steps",
         "courses__clinic",
@@ -106,22 +118,18 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "observations__outcomes",
         "person__titres",
     )
-    incident = get_object_or_404(visible, reference=reference)
-    audit_look(viewer=user, person=incident.person, now=now, target=incident.reference)
-    follows = incidents_followed_by(user).filter(pk=incident.pk).exists()
-    behind = set(courses_behind().filter(incident=incident).values_list("pk", flat=True))
-    today = incident.site.local_date(now)
+
+
+def _head(
+    incident: Incident, needs: Sequence[Need], user: User, now: datetime, *, follows: bool
+) -> dict[str, Any]:
+    """Whose case it is, what happened, and what it needs."""
     suggestion = suggestion_of(incident)
-    needs = needs_of(incident, now)
-    wants_clinic = any(need.code is NeedCode.VISIT for need in needs)
-    own = incident.person.user_id == user.pk
-    told = [notice_row(row, now) for row in incident.notices.select_related("site")] if follows else []
-    context = {
+    return {
         "incident": incident,
         "site": incident.site,
         "follows": follows,
-        "own": own,
-        "exposed": needs_clinic(incident),
+        "own": incident.person.user_id == user.pk,
         "category": category_word(suggestion),
         "category_reasons": category_reasons(suggestion),
         "urgency": urgency_line(incident),
@@ -133,19 +141,34 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, late=any(need.late for need in needs)),
         "needs": [NeedLink(need, need_url(incident, need, user)) for need in needs],
+    }
+
+
+def _care(incident: Incident, needs: Sequence[Need], now: datetime, *, follows: bool) -> dict[str, Any]:
+    """Washing, the clinic's side, the courses and the animal."""
+    behind = set(courses_behind().filter(incident=incident).values_list("pk", flat=True))
+    wants_clinic = any(need.code is NeedCode.VISIT for need in needs)
+    return {
+        "exposed": needs_clinic(incident),
         "wash": wash_clock(incident, now),
         "advice": clinic_advice(incident, now, by_record=True) if wants_clinic else None,
         "wants_clinic": wants_clinic,
         "courses": [course_view(course, now, behind, follows=follows) for course in incident.courses.all()],
         "animal": animal_view(incident, now),
-        "immunoglobulin_late": immunoglobulin_too_late(incident, today),
+        "immunoglobulin_late": immunoglobulin_too_late(incident, incident.site.local_date(now)),
         "voided": voided_of(incident) if follows else [],
         "may_start_course": _may_start_course(incident),
-        "notices": [row for row in told if row.notice.state != Notice.State.WITHDRAWN],
-        "notice_failed": any(row.notice.state == Notice.State.FAILED for row in told),
-        "withdrawn": [row for row in told if row.notice.state == Notice.State.WITHDRAWN],
     }
-    return render(request, "safety/case.html", context)
+
+
+def _told(incident: Incident, now: datetime, *, follows: bool) -> dict[str, Any]:
+    """The notices of the case, for whoever follows it."""
+    rows = [notice_row(row, now) for row in incident.notices.select_related("site")] if follows else []
+    return {
+        "notices": [row for row in rows if row.notice.state != Notice.State.WITHDRAWN],
+        "notice_failed": any(row.notice.state == Notice.State.FAILED for row in rows),
+        "withdrawn": [row for row in rows if row.notice.state == Notice.State.WITHDRAWN],
+    }
 
 
 def urgency_line(incident: Incident) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
@@ -18,7 +19,7 @@ from safety.letter.facts import LetterFacts, letter_facts
 from safety.letter.record import listed_section, record_section
 from safety.models import Incident
 from safety.pages.clinic_choice import ClinicAdvice, clinic_advice
-from safety.pages.steps import Step, run_step
+from safety.pages.steps import case_step
 from safety.rules.needs import Bar
 from safety.selectors.cases import incidents_followed_by
 from safety.selectors.clinics import clinics_in_order, clinics_of
@@ -28,7 +29,8 @@ from safety.services.answers import Strip, answer_record
 from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close, incident_reopen
 from safety.services.course import course_start
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import Step, form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.rules.purposes import COURSES
 from staff.selectors.regimens import approved_at
 
@@ -37,34 +39,23 @@ def followed_case(request: HttpRequest, reference: str) -> Incident:
     return get_object_or_404(incidents_followed_by(signed_in(request)), reference=reference)
 
 
-def step_of(
-    incident: Incident,
-    title: str,
-    submit: str,
-    done: str,
-    *before: str,
-    advice: ClinicAdvice | None = None,
-    other: tuple[str, str] | None = None,
-) -> Step:
-    back = reverse("case", args=[incident.reference])
-    return Step(
-        title=title,
-        submit=submit,
-        back=back,
-        site=incident.site,
-        done=done,
-        before=before,
-        advice=advice,
-        other=other,
-    )
-
-
 @never_cache
 @page(OFFICER, LIAISON)
 def referral(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
     advice = clinic_advice(incident, now, by_record=True)
-    step = step_of(
+    first = {"clinic": advice.first.clinic if advice.first else None}
+    clinics = clinics_in_order(incident.site, advice.order)
+    return form_page(
+        request,
+        ReferralForm(request.POST or None, clinics=clinics, initial=first),
+        lambda said: referral_make(actor=user, incident=incident, now=now, **said),
+        _referral_step(advice, incident),
+    )
+
+
+def _referral_step(advice: ClinicAdvice, incident: Incident) -> Step:
+    return case_step(
         incident,
         _("Refer to a clinic"),
         _("Refer"),
@@ -72,23 +63,29 @@ def referral(request: HttpRequest, reference: str) -> HttpResponse:
         _("Ring the clinic first: ask whether vaccine is there and whether it is open."),
         advice=advice,
     )
-    return run_step(
-        request,
-        form=ReferralForm(
-            request.POST or None,
-            clinics=clinics_in_order(incident.site, advice.order),
-            initial={"clinic": advice.first.clinic if advice.first else None},
-        ),
-        act=lambda said: referral_make(actor=user, incident=incident, clinic=said["clinic"], now=now),
-        step=step,
-    )
 
 
 @never_cache
 @page(OFFICER, LIAISON)
 def visit(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    step = step_of(
+    clinics = clinics_of(incident.site)
+    return form_page(
+        request,
+        VisitForm(request.POST or None, clinics=clinics, initial=_visited(incident, now)),
+        lambda said: visit_record(actor=user, incident=incident, now=now, **said),
+        _visit_step(incident),
+    )
+
+
+def _visited(incident: Incident, now: datetime) -> dict[str, Any]:
+    """What is filled in before anybody types: today, at the clinic referred to last."""
+    referred = incident.referrals.order_by("-referred_at").first()
+    return {"visited_on": incident.site.local_date(now), "clinic": referred.clinic if referred else None}
+
+
+def _visit_step(incident: Incident) -> Step:
+    return case_step(
         incident,
         _("Record a clinic visit"),
         _("Record the visit"),
@@ -97,17 +94,6 @@ def visit(request: HttpRequest, reference: str) -> HttpResponse:
             "Write down what the clinician decided and what was given; nothing here tells a clinician what to do."
         ),
     )
-    referred = incident.referrals.order_by("-referred_at").first()
-    initial = {
-        "visited_on": incident.site.local_date(now),
-        "clinic": referred.clinic if referred else None,
-    }
-    return run_step(
-        request,
-        form=VisitForm(request.POST or None, clinics=clinics_of(incident.site), initial=initial),
-        act=lambda said: visit_record(actor=user, incident=incident, now=now, **said),
-        step=step,
-    )
 
 
 @never_cache
@@ -115,27 +101,23 @@ def visit(request: HttpRequest, reference: str) -> HttpResponse:
 def answer(request: HttpRequest, reference: str) -> HttpResponse:
     """The answer strip in one go, in its own order."""
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    step = step_of(
+    regimens = approved_at(incident.site, *COURSES).distinct()
+    lists: dict[str, Any] = {"clinics": clinics_of(incident.site), "regimens": regimens}
+    return form_page(
+        request,
+        AnswerForm(request.POST or None, initial=_visited(incident, now), **lists),
+        lambda said: answer_record(actor=user, incident=incident, strip=Strip(**said), now=now),
+        _answer_step(incident),
+    )
+
+
+def _answer_step(incident: Incident) -> Step:
+    return case_step(
         incident,
         _("Type in the answer strip"),
         _("Keep the answer"),
         _("The answer is kept; the dates of a course are computed within seconds."),
         _("Type what the clinic wrote. Where the strip is empty, leave it empty and ask the clinic."),
-    )
-    referred = incident.referrals.order_by("-referred_at").first()
-    return run_step(
-        request,
-        form=AnswerForm(
-            request.POST or None,
-            clinics=clinics_of(incident.site),
-            regimens=approved_at(incident.site, *COURSES).distinct(),
-            initial={
-                "visited_on": incident.site.local_date(now),
-                "clinic": referred.clinic if referred else None,
-            },
-        ),
-        act=lambda said: answer_record(actor=user, incident=incident, strip=Strip(**said), now=now),
-        step=step,
     )
 
 
@@ -144,17 +126,20 @@ def answer(request: HttpRequest, reference: str) -> HttpResponse:
 def decision(request: HttpRequest, reference: str, visit_id: int) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
     seen = get_object_or_404(incident.visits.select_related("incident__person__site"), pk=visit_id)
-    step = step_of(
+    return form_page(
+        request,
+        DecisionForm(request.POST or None),
+        lambda said: visit_decide(actor=user, visit=seen, now=now, **said),
+        _decision_step(incident),
+    )
+
+
+def _decision_step(incident: Incident) -> Step:
+    return case_step(
         incident,
         _("Record the clinician's decision"),
         _("Record the decision"),
         _("The decision is recorded."),
-    )
-    return run_step(
-        request,
-        form=DecisionForm(request.POST or None),
-        act=lambda said: visit_decide(actor=user, visit=seen, now=now, **said),
-        step=step,
     )
 
 
@@ -163,7 +148,25 @@ def decision(request: HttpRequest, reference: str, visit_id: int) -> HttpRespons
 def course(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
     facts = letter_facts(incident, None, now)
-    step = step_of(
+    return form_page(
+        request,
+        _course_form(request, incident, facts, now),
+        lambda said: course_start(actor=user, incident=incident, now=now, **said),
+        _course_step(facts, incident),
+    )
+
+
+def _course_form(request: HttpRequest, incident: Incident, facts: LetterFacts, now: datetime) -> CourseForm:
+    return CourseForm(
+        request.POST or None,
+        regimens=approved_at(incident.site, *COURSES).distinct(),
+        listed=listed_of(facts),
+        initial={"starts_on": incident.site.local_date(now)},
+    )
+
+
+def _course_step(facts: LetterFacts, incident: Incident) -> Step:
+    return case_step(
         incident,
         _("Record the course"),
         _("Record the course"),
@@ -176,17 +179,6 @@ def course(request: HttpRequest, reference: str) -> HttpResponse:
         _("Immunised and with a weak immune system: tables disagree, so ask before you choose."),
         other=(reverse("case-course-named", args=[incident.reference]), _("The table lacks the regimen")),
     )
-    return run_step(
-        request,
-        form=CourseForm(
-            request.POST or None,
-            regimens=approved_at(incident.site, *COURSES).distinct(),
-            listed=listed_of(facts),
-            initial={"starts_on": incident.site.local_date(now)},
-        ),
-        act=lambda said: course_start(actor=user, incident=incident, now=now, **said),
-        step=step,
-    )
 
 
 def listed_of(facts: LetterFacts) -> set[int] | None:
@@ -198,19 +190,22 @@ def listed_of(facts: LetterFacts) -> set[int] | None:
 @page(OFFICER, LIAISON)
 def close(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    step = step_of(
+    return form_page(
+        request,
+        CloseForm(request.POST or None, incident=incident),
+        lambda said: incident_close(actor=user, incident=incident, now=now, **said),
+        _close_step(incident, now),
+    )
+
+
+def _close_step(incident: Incident, now: datetime) -> Step:
+    return case_step(
         incident,
         _("Close the case"),
         _("Close it"),
         _("The case is closed."),
         _("Say what came of it and what the team learns from it."),
         *_in_the_way(incident, now),
-    )
-    return run_step(
-        request,
-        form=CloseForm(request.POST or None, incident=incident),
-        act=lambda said: incident_close(actor=user, incident=incident, now=now, **said),
-        step=step,
     )
 
 
@@ -224,10 +219,13 @@ def _in_the_way(incident: Incident, now: datetime) -> list[str]:
 @page(OFFICER, LIAISON)
 def reopen(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    step = step_of(incident, _("Open the case again"), _("Open it again"), _("The case is open again."))
-    return run_step(
+    return form_page(
         request,
-        form=ReasonForm(request.POST or None),
-        act=lambda said: incident_reopen(actor=user, incident=incident, reason=said["reason"], now=now),
-        step=step,
+        ReasonForm(request.POST or None),
+        lambda said: incident_reopen(actor=user, incident=incident, reason=said["reason"], now=now),
+        _reopen_step(incident),
     )
+
+
+def _reopen_step(incident: Incident) -> Step:
+    return case_step(incident, _("Open the case again"), _("Open it again"), _("The case is open again."))

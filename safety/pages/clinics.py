@@ -5,27 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
-from safety.errors import Refused
 from safety.forms.clinics import ClinicAddForm, ClinicConfirmForm
 from safety.models import Clinic
 from safety.pages.clinic_choice import asked_words, geo_link
-from safety.pages.steps import show_refusal
 from safety.rules.clinic_choice import Span, is_stale
 from safety.selectors.clinic_choice import holidays_around, open_times, position_of
 from safety.selectors.clinics import clinics_kept_by, clinics_visible_to
 from safety.services.clinics import ClinicDetails, clinic_add, clinic_confirm
+from staff.doors.form import Outcome, Step, attempt, told
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.models import Site
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import LIAISON as LIAISON_ROLE
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import sites_as
@@ -85,16 +85,19 @@ def _clock(instant: datetime, site: Site) -> str:
 @page(OFFICER, LIAISON, LEAD, MEMBER)
 def clinics(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    kept = set(clinics_kept_by(user).values_list("pk", flat=True))
-    shown = list(clinics_visible_to(user))
-    shown += list(clinics_kept_by(user).filter(active=False))
-    holidays = {site: holidays_around(site, now, now + WEEK) for site in {row.site for row in shown}}
+    shown = [*clinics_visible_to(user), *clinics_kept_by(user).filter(active=False)]
+    keeps = sites_as(user, OFFICER_ROLE, LIAISON_ROLE).exists()
     context = {
-        "rows": [_row(clinic, now, holidays[clinic.site], clinic.pk in kept) for clinic in shown],
-        "keeps": sites_as(user, OFFICER_ROLE, LIAISON_ROLE).exists(),
-        "several": len(holidays) > 1,
+        "rows": _rows(shown, set(clinics_kept_by(user).values_list("pk", flat=True)), now),
+        "keeps": keeps,
+        "several": len({row.site for row in shown}) > 1,
     }
     return render(request, "safety/clinics.html", context)
+
+
+def _rows(shown: Sequence[Clinic], kept: set[int], now: datetime) -> list[ClinicRow]:
+    holidays = {site: holidays_around(site, now, now + WEEK) for site in {row.site for row in shown}}
+    return [_row(clinic, now, holidays[clinic.site], clinic.pk in kept) for clinic in shown]
 
 
 def _row(clinic: Clinic, now: datetime, holidays: Sequence[date], kept: bool) -> ClinicRow:
@@ -110,35 +113,25 @@ def _row(clinic: Clinic, now: datetime, holidays: Sequence[date], kept: bool) ->
     )
 
 
-@dataclass(frozen=True)
-class ClinicPage:
-    """Words of a page that keeps a clinic."""
-
-    title: str
-    submit: str
-    done: str
-    before: str
-
-
 @never_cache
 @page(OFFICER, LIAISON)
 def confirm(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     clinic = get_object_or_404(clinics_kept_by(user), pk=pk)
-    words = ClinicPage(
-        title=_("What %(clinic)s has today") % {"clinic": clinic},
-        submit=_("Confirm as of today"),
-        done=_("%(clinic)s is confirmed as of today.") % {"clinic": clinic},
-        before=_("Ring %(phone)s and ask; don't copy yesterday's answer.") % {"phone": clinic.phone},
-    )
     initial = ClinicConfirmForm.initial_of(clinic, position_of(clinic))
     form = ClinicConfirmForm(request.POST or None, initial=initial)
-    return _kept(
-        request,
-        form,
-        lambda said: clinic_confirm(actor=user, clinic=clinic, now=now, **said),
+    act = partial(clinic_confirm, actor=user, clinic=clinic, now=now)
+    return _kept(request, form, lambda said: act(**_with_details(said)), _confirm_step(clinic))
+
+
+def _confirm_step(clinic: Clinic) -> Step:
+    return Step(
+        title=_("What %(clinic)s has today") % {"clinic": clinic},
+        submit=_("Confirm as of today"),
+        back=reverse("clinics"),
+        done=_("%(clinic)s is confirmed as of today.") % {"clinic": clinic},
+        before=(_("Ring %(phone)s and ask; don't copy yesterday's answer.") % {"phone": clinic.phone},),
         site=clinic.site,
-        words=words,
     )
 
 
@@ -147,48 +140,38 @@ def confirm(request: HttpRequest, pk: int) -> HttpResponse:
 def add(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
-    words = ClinicPage(
+    form = ClinicAddForm(request.POST or None, sites=sites, initial={"site": sites[0]})
+    act = partial(clinic_add, actor=user, now=now)
+    return _kept(request, form, lambda said: act(**_with_details(said)), _add_step(sites[0]))
+
+
+def _add_step(site: Site) -> Step:
+    return Step(
         title=_("Add a clinic"),
         submit=_("Add it"),
+        back=reverse("clinics"),
         done=_("The clinic is on the list. Ring it and confirm its stock."),
-        before=_("Copy the place from a map, so that the nearest clinic can be told."),
+        before=(_("Copy the place from a map, so that the nearest clinic can be told."),),
+        site=site,
     )
-    form = ClinicAddForm(request.POST or None, sites=sites, initial={"site": sites[0]})
-    return _kept(
-        request,
-        form,
-        lambda said: clinic_add(actor=user, now=now, **said),
-        site=sites[0],
-        words=words,
-    )
+
+
+def _with_details(said: dict[str, Any]) -> dict[str, Any]:
+    rest = {name: value for name, value in said.items() if name not in DETAILS}
+    return rest | {"details": ClinicDetails(**{name: said[name] for name in DETAILS})}
 
 
 def _kept(
-    request: HttpRequest,
-    form: forms.Form,
-    act: Callable[[dict[str, Any]], object],
-    *,
-    site: Site,
-    words: ClinicPage,
+    request: HttpRequest, form: forms.Form, act: Callable[[dict[str, Any]], object], step: Step
 ) -> HttpResponse:
     """The form; its hours laid out as the coming week when that is asked for; or kept, and back to the list."""
-    status, week = 200, None
-    if request.method == "POST":
-        status = 422
-        if form.is_valid() and "look" in request.POST:
-            status, week = 200, _week_of(form, site)
-        elif form.is_valid():
-            said = dict(form.cleaned_data)
-            said["details"] = ClinicDetails(**{name: said.pop(name) for name in DETAILS})
-            try:
-                act(said)
-            except Refused as refusal:
-                status = show_refusal(form, refusal)
-            else:
-                messages.success(request, words.done)
-                return redirect("clinics")
-    context = {"form": form, "words": words, "site": site, "week": week, "looked": "look" in request.POST}
-    return render(request, "safety/clinic_form.html", context, status=status)
+    looked = "look" in request.POST
+    week = _week_of(form, step.site) if looked and step.site and form.is_valid() else None
+    outcome = Outcome[object]() if looked and form.is_valid() else attempt(request, form, act)
+    if outcome.kept:
+        return told(request, outcome, step)
+    context = {"form": form, "step": step, "site": step.site, "week": week, "looked": looked}
+    return render(request, "safety/clinic_form.html", context, status=outcome.status)
 
 
 def _week_of(form: forms.Form, site: Site) -> list[OpenDay] | None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
-from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
@@ -13,7 +14,7 @@ from django.views.decorators.cache import never_cache
 from safety.forms.case import ReasonForm
 from safety.forms.course import CourseEndForm, DoseForm
 from safety.models import Course, EndKind, PlannedDose
-from safety.pages.steps import Step, run_step
+from safety.pages.steps import case_step
 from safety.selectors.cases import (
     courses_followed_by,
     every_dose_in,
@@ -22,38 +23,36 @@ from safety.selectors.course_places import place_of
 from safety.services.course_doses import course_dose_record, course_dose_void
 from safety.services.course_ending import course_end, is_complete
 from safety.services.course_facts import given_in
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import Step, form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 
 
 def followed_course(request: HttpRequest, pk: int) -> Course:
     return get_object_or_404(courses_followed_by(signed_in(request)), pk=pk)
 
 
-def course_step(course: Course, title: str, submit: str, done: str, *before: str) -> Step:
-    incident = course.incident
-    back = reverse("case", args=[incident.reference])
-    return Step(title=title, submit=submit, back=back, site=incident.site, done=done, before=before)
-
-
 @never_cache
 @page(OFFICER, LIAISON)
 def dose(request: HttpRequest, pk: int) -> HttpResponse:
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
+    where = place_of(course)
+    initial = {"given_on": course.local_date(now), "place": where.name if where else ""}
+    return form_page(
+        request,
+        DoseForm(request.POST or None, initial=initial),
+        lambda said: course_dose_record(actor=user, course=course, now=now, **said),
+        _dose_step(course),
+    )
+
+
+def _dose_step(course: Course) -> Step:
     planned = course.planned_doses.filter(given_on__isnull=True).first()
-    step = course_step(
-        course,
+    return case_step(
+        course.incident,
         _dose_title(course, planned),
         _("Record the dose"),
         _("The dose is recorded; the dates that follow are computed within seconds."),
         _("Regimen: %(name)s. Record what was given, on the date it was given.") % {"name": course.name},
-    )
-    where = place_of(course)
-    initial = {"given_on": course.local_date(now), "place": where.name if where else ""}
-    return run_step(
-        request,
-        form=DoseForm(request.POST or None, initial=initial),
-        act=lambda said: course_dose_record(actor=user, course=course, now=now, **said),
-        step=step,
     )
 
 
@@ -71,20 +70,21 @@ def _dose_title(course: Course, planned: PlannedDose | None) -> str:
 def dose_voiding(request: HttpRequest, pk: int, dose_id: int) -> HttpResponse:
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
     wrong = get_object_or_404(every_dose_in(course), pk=dose_id)
-    step = course_step(
-        course,
+    return form_page(
+        request,
+        ReasonForm(request.POST or None),
+        lambda said: course_dose_void(actor=user, course=course, dose=wrong, now=now, **said),
+        _dose_voiding_step(course),
+    )
+
+
+def _dose_voiding_step(course: Course) -> Step:
+    return case_step(
+        course.incident,
         _("Void this dose"),
         _("Void it"),
         _("The dose is voided; the dates are computed again within seconds."),
         _("The dose stays readable with your reason and no longer counts."),
-    )
-    return run_step(
-        request,
-        form=ReasonForm(request.POST or None),
-        act=lambda said: course_dose_void(
-            actor=user, course=course, dose=wrong, reason=said["reason"], now=now
-        ),
-        step=step,
     )
 
 
@@ -92,19 +92,27 @@ def dose_voiding(request: HttpRequest, pk: int, dose_id: int) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def ending(request: HttpRequest, pk: int) -> HttpResponse:
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
-    step = course_step(
-        course,
+    return form_page(
+        request,
+        CourseEndForm(request.POST or None, initial=_ends(course, now)),
+        lambda said: course_end(actor=user, course=course, now=now, **said),
+        _ending_step(course),
+    )
+
+
+def _ends(course: Course, now: datetime) -> dict[str, object]:
+    """What is filled in before anybody types: today, and completed where every dose is on record."""
+    initial: dict[str, object] = {"ended_on": course.local_date(now)}
+    if is_complete(course, given_in(course)):
+        initial |= {"kind": EndKind.COMPLETED, "reason": _("All doses given.")}
+    return initial
+
+
+def _ending_step(course: Course) -> Step:
+    return case_step(
+        course.incident,
         _("End the course"),
         _("End it"),
         _("The course has ended; no more reminders go out for it."),
         _("A course stops early only on a clinician's word. Reminders for it stop too."),
-    )
-    initial: dict[str, object] = {"ended_on": course.local_date(now)}
-    if is_complete(course, given_in(course)):
-        initial |= {"kind": EndKind.COMPLETED, "reason": _("All doses given.")}
-    return run_step(
-        request,
-        form=CourseEndForm(request.POST or None, initial=initial),
-        act=lambda said: course_end(actor=user, course=course, now=now, **said),
-        step=step,
     )

@@ -6,22 +6,22 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from safety.forms.case import ReasonForm
 from safety.forms.outing_day import LeavingForm
+from safety.models import Departure
 from safety.pages.clinic_choice import ClinicLine, clinics_today
 from safety.rules.outing_day import leaving_day
 from safety.selectors.outing_day import crew_day, crews_led_by, newest_departure, offered_people
 from safety.services.departures import departure_record, departure_void
+from staff.doors.form import After, Outcome, Step, attempt, form_page, told
+from staff.doors.page import LEAD, MEMBER, OFFICER, page, signed_in
 from staff.models import Crew, User
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, MEMBER, OFFICER, page, signed_in
 from staff.selectors.kit import kit_missing
 from staff.selectors.roster import crews_of
 
@@ -34,17 +34,21 @@ def crew_led(user: User, outing_pk: int, crew_pk: int) -> Crew:
 def leaving(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
     """What was recorded, or the questions while they may be answered; 409 when the service refuses."""
     user, now = signed_in(request), timezone.now()
-    crew, status = crew_led(user, pk, crew_pk), 200
+    crew, outcome = crew_led(user, pk, crew_pk), Outcome[None]()
     day, lines = crew_day(user, crew, now), clinics_today(crew, now)
     # What was sent too late or twice is shown again with the refusal.
     form = _form(request, crew, lines) if day.may_leave or request.method == "POST" else None
-    if form is not None and request.method == "POST":
-        status = attempt(form, lambda _data: _record(user, crew, form, now))
-        if not status:
-            messages.success(request, _("%(crew)s leaves: it is recorded. Come back safe.") % {"crew": crew})
-            return redirect("outing", pk=pk)
+    if form is not None:
+        outcome = attempt(request, form, lambda _said: _record(user, crew, form, now))
+    if outcome.kept:
+        return told(request, outcome, _left(crew))
     context = {"form": form, "day": day, "lines": lines, **_around(crew, now)}
-    return render(request, "safety/crew_leaving.html", context, status=status)
+    return render(request, "safety/crew_leaving.html", context, status=outcome.status)
+
+
+def _left(crew: Crew) -> After:
+    words = _("%(crew)s leaves: it is recorded. Come back safe.") % {"crew": crew}
+    return After(back=reverse("outing", args=[crew.outing_id]), done=words)
 
 
 def _record(user: User, crew: Crew, form: LeavingForm, now: datetime) -> None:
@@ -84,9 +88,15 @@ def leaving_voiding(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse
         request,
         ReasonForm(request.POST or None),
         lambda said: departure_void(actor=user, departure=departure, reason=said["reason"], now=now),
+        _leaving_voiding_step(pk, departure),
+    )
+
+
+def _leaving_voiding_step(pk: int, departure: Departure) -> Step:
+    return Step(
         title=_("Void the leaving of %(crew)s") % {"crew": departure.crew},
         submit=_("Void it"),
         back=reverse("outing", args=[pk]),
         done=_("It is voided and stays readable. The roster stays as it is."),
-        intro=_("The roster stays as it is: who was taken off or put on is put right there."),
+        before=(_("The roster stays as it is: who was taken off or put on is put right there."),),
     )

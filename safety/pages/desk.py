@@ -12,9 +12,9 @@ from django.views.decorators.cache import never_cache
 
 from safety.models import Incident
 from safety.pages.step_links import need_url
-from safety.selectors.desk import Task, desk_of
+from safety.selectors.desk import Desk, Task, desk_of
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.models import User
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.services.audit import audit_write
 
 
@@ -46,16 +46,20 @@ class DeskGroup:
 def desk(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     found = desk_of(user, now)
-    groups = [
-        _group("late", _("Late"), found.late, user, _("Nothing is late.")),
-        _group("today", _("Today"), found.today, user, _("Nothing is for today.")),
-        _group("coming", _("Coming"), found.coming, user, _("Nothing comes up in the next 14 days.")),
-    ]
     shown = [*found.late, *found.today, *found.coming, *found.undated]
     for site in {task.incident.site for task in shown}:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="desk")
     undated = _group("undated", _("When there is time"), found.undated, user)
-    return render(request, "safety/desk.html", {"desk": found, "groups": groups, "undated": undated})
+    context = {"desk": found, "groups": _groups(found, user), "undated": undated}
+    return render(request, "safety/desk.html", context)
+
+
+def _groups(found: Desk, user: User) -> list[DeskGroup]:
+    return [
+        _group("late", _("Late"), found.late, user, _("Nothing is late.")),
+        _group("today", _("Today"), found.today, user, _("Nothing is for today.")),
+        _group("coming", _("Coming"), found.coming, user, _("Nothing comes up in the next 14 days.")),
+    ]
 
 
 def _group(name: str, title: str, tasks: list[Task], user: User, none: str = "") -> DeskGroup:

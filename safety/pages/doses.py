@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from functools import partial
 
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
@@ -17,14 +19,15 @@ from django.views.decorators.cache import never_cache
 
 from safety.forms.doses import GivenDoseForm
 from safety.models import PlannedDose
-from safety.pages.steps import show_refusal
 from safety.rules.dose_due import DoseDue, dose_due
 from safety.selectors.cases import courses_behind, doses_due
 from safety.selectors.desk import COMING, cases_awaiting_clinic
 from safety.services.doses_together import GivenDose, SomeRefused, doses_record_together
 from safety.words import State, dose_state
-from staff.models import Site, User
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import After, Outcome, refused_into, told, tried
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
+from staff.doors.status import INVALID
+from staff.models import Dose, Site, User
 from staff.selectors.access import LIAISON as LIAISON_ROLE
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import sites_as
@@ -103,25 +106,23 @@ def doses_list(request: HttpRequest) -> HttpResponse:
     sites = sites_as(user, OFFICER_ROLE, LIAISON_ROLE)
     # Read before the rows: what is computed meanwhile is announced rather than missed.
     computing = courses_behind().filter(incident__site__in=sites).count()
-    # A day of slack: the calendar where it is given decides, and it may be ahead of UTC's.
-    groups = group_due(
-        doses_due(sites).filter(due_on__lte=now.date() + COMING + timedelta(days=1)), request, now
-    )
-    status = 200
+    groups, outcome = _groups(request, sites, now), Outcome[list[Dose]]()
     if request.method == "POST":
-        status = _record(request, user, groups, now)
-        if status == 200:
-            return redirect("doses-due")
+        outcome = _record(request, user, groups, now)
     else:
         _audit(user, sites, now)
-    context = {
-        "groups": groups,
-        "wrong": [row for row in groups.rows if row.form and row.form.errors],
-        "awaiting": cases_awaiting_clinic(user, now),
-        "computing": computing,
-        "several": len(sites) > 1,
-    }
-    return render(request, "safety/doses_due.html", context, status=status)
+    if outcome.kept:
+        return told(request, outcome, After(back=reverse("doses-due"), done=_recorded))
+    wrong = [row for row in groups.rows if row.form and row.form.errors]
+    context = {"groups": groups, "wrong": wrong, "computing": computing, "several": len(sites) > 1}
+    context["awaiting"] = cases_awaiting_clinic(user, now)
+    return render(request, "safety/doses_due.html", context, status=outcome.status)
+
+
+def _groups(request: HttpRequest, sites: QuerySet[Site], now: datetime) -> DueGroups:
+    # A day of slack: the calendar where it is given decides, and it may be ahead of UTC's.
+    until = now.date() + COMING + timedelta(days=1)
+    return group_due(doses_due(sites).filter(due_on__lte=until), request, now)
 
 
 def _audit(user: User, sites: QuerySet[Site], now: datetime) -> None:
@@ -129,34 +130,30 @@ def _audit(user: User, sites: QuerySet[Site], now: datetime) -> None:
         audit_write(actor=user, action="board.seen", now=now, site=site, target="doses-due")
 
 
-def _record(request: HttpRequest, user: User, groups: DueGroups, now: datetime) -> int:
-    """Take the ticked rows, all or none; the HTTP status. Refusals stand in the forms of their rows."""
+def _record(request: HttpRequest, user: User, groups: DueGroups, now: datetime) -> Outcome[list[Dose]]:
+    """Take the ticked rows, all or none. Refusals stand in the forms of their rows."""
     forms = {row.key: (row, row.form) for row in groups.rows if row.form}
     if not all(form.is_valid() for _row, form in forms.values()):
         messages.error(request, _("Nothing was recorded yet: look at the marked rows."))
-        return 422
-    given = [
-        GivenDose(
-            key=key,
-            course=row.dose.course,
-            number=row.dose.number,
-            given_on=form.cleaned_data["given_on"],
-            batch=form.cleaned_data["batch"],
-            confirmed=form.cleaned_data["confirmed"],
-        )
-        for key, (row, form) in forms.items()
-        if form.ticked
-    ]
+        return Outcome(INVALID)
+    given = [_given(row, form) for row, form in forms.values() if form.ticked]
     if not given:
         messages.error(request, _("Tick the doses that were given, then record them."))
-        return 422
-    try:
-        recorded = doses_record_together(actor=user, given=given, now=now)
-    except SomeRefused as refusal:
-        messages.error(request, refusal.message)
-        return max(show_refusal(forms[key][1], why) for key, why in refusal.rows.items())
-    words = ngettext("%(n)d dose is recorded.", "%(n)d doses are recorded.", len(recorded))
-    messages.success(
-        request, words % {"n": len(recorded)} + " " + _("The dates that follow are computed within seconds.")
-    )
-    return 200
+        return Outcome(INVALID)
+    outcome = tried(partial(doses_record_together, actor=user, given=given, now=now))
+    if outcome.refused is None:
+        return outcome
+    messages.error(request, outcome.refused.message)
+    rows = outcome.refused.rows if isinstance(outcome.refused, SomeRefused) else {}
+    worst = max((refused_into(forms[key][1], why) for key, why in rows.items()), default=outcome.status)
+    return replace(outcome, status=worst)
+
+
+def _given(row: DueRow, form: GivenDoseForm) -> GivenDose:
+    said = {name: form.cleaned_data[name] for name in ("given_on", "batch", "confirmed")}
+    return GivenDose(key=row.key, course=row.dose.course, number=row.dose.number, **said)
+
+
+def _recorded(doses: Sequence[Dose]) -> list[tuple[int, str]]:
+    words = ngettext("%(n)d dose is recorded.", "%(n)d doses are recorded.", len(doses)) % {"n": len(doses)}
+    return [(messages.SUCCESS, words + " " + _("The dates that follow are computed within seconds."))]

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from django.contrib import messages
-from django.contrib.auth.decorators import login_not_required
+from functools import partial
+
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext_lazy
@@ -14,12 +14,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from safety.emails.feed import feed_text
 from safety.models import CalendarFeed
+from safety.pages.animal_link import unseen
 from safety.pages.cards import picture_of
-from safety.pages.observation import unseen
 from safety.selectors.feed import person_feed
 from safety.selectors.phone import people_with_cards
 from safety.services.feed import feed_end, feed_make, feed_opened, feed_refresh
-from staff.pages.doors import ANYONE, MEMBER, OFFICER, page, signed_in
+from staff.doors.form import After, pressed
+from staff.doors.page import ANYONE, MEMBER, OFFICER, open_page, page, signed_in
+from staff.doors.retry import acting
 
 ENDED = gettext_lazy("The calendar's link has ended: whoever holds it reads nothing any more.")
 
@@ -29,7 +31,7 @@ ENDED = gettext_lazy("The calendar's link has ended: whoever holds it reads noth
 @sensitive_variables("made")
 def making(request: HttpRequest) -> HttpResponse:
     """The address is in this answer and nowhere else: no redirect."""
-    made = feed_make(user=signed_in(request), now=timezone.now())
+    made = acting(feed_make, user=signed_in(request), now=timezone.now())
     context = {"made": made, "back": reverse("account")}
     return render(request, "safety/calendar_made.html", context, status=201)
 
@@ -37,9 +39,8 @@ def making(request: HttpRequest) -> HttpResponse:
 @require_POST
 @page(ANYONE)
 def ending(request: HttpRequest) -> HttpResponse:
-    feed_end(user=signed_in(request), now=timezone.now())
-    messages.success(request, ENDED)
-    return redirect("account")
+    act = partial(feed_end, user=signed_in(request), now=timezone.now())
+    return pressed(request, act, After(back=reverse("account"), done=str(ENDED)))
 
 
 @page(OFFICER, MEMBER)
@@ -53,24 +54,23 @@ def person_calendar(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method != "POST":
         return render(request, "safety/calendar_ask.html", context | {"feed": person_feed(person)})
     if "end" in request.POST:
-        feed_end(user=user, person=person, now=now)
-        messages.success(request, ENDED)
-        return redirect("person-calendar", pk=pk)
-    made = feed_make(user=user, person=person, now=now)
+        here = After(back=reverse("person-calendar", args=[pk]), done=str(ENDED))
+        return pressed(request, partial(feed_end, user=user, person=person, now=now), here)
+    made = acting(feed_make, user=user, person=person, now=now)
     context |= {"made": made, "picture": picture_of(made.address)}
     return render(request, "safety/calendar_made.html", context, status=201)
 
 
 @require_safe
-@login_not_required
+@open_page
 @sensitive_variables()
 def feed(request: HttpRequest, code: str) -> HttpResponse:  # noqa: ARG001
     """The calendar itself, for programs that have no account here; 404 for any other address, whatever the cause."""
     now = timezone.now()
-    opened = feed_opened(code=code, now=now)
+    opened = acting(feed_opened, code=code, now=now)
     if opened is None:
         raise Http404
-    entries = feed_refresh(feed=opened, now=now)
+    entries = acting(feed_refresh, feed=opened, now=now)
     answer = HttpResponse(feed_text(entries, _language(opened)), content_type="text/calendar; charset=utf-8")
     answer["Content-Disposition"] = 'inline; filename="dates.ics"'
     return unseen(answer)

@@ -20,10 +20,10 @@ from safety.registry import asks
 from safety.rules.figures import Band, DoseFigures, Fate, twelve_months
 from safety.selectors.figures import FollowUp, follow_up_figures
 from safety.words import notice_kind
+from staff.doors.page import LIAISON as LIAISON_ROLE
+from staff.doors.page import OFFICER as OFFICER_ROLE
+from staff.doors.page import page, signed_in
 from staff.models import Site
-from staff.pages.doors import LIAISON as LIAISON_ROLE
-from staff.pages.doors import OFFICER as OFFICER_ROLE
-from staff.pages.doors import page, signed_in
 from staff.selectors.access import LIAISON, OFFICER, sites_as
 
 # Units of the drawing: words to the left, then the bars, then room for their numbers. 270 fit a phone's card.

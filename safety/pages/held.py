@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -16,13 +17,13 @@ from safety.forms.case import ReasonForm
 from safety.forms.held import PlaceForm
 from safety.models import PhoneMessage
 from safety.pages.sent_words import sent_lines
-from safety.pages.steps import Step, run_step
 from safety.selectors.phone import messages_held_for, messages_read_by
 from safety.services.phone.held import held_place, held_set_aside, held_take
 from safety.services.phone.opened import message_opened
 from safety.services.phone.outcome import held_words
-from staff.models import Site
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.doors.form import Step, form_page
+from staff.doors.page import OFFICER, page, signed_in
+from staff.models import Site, User
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import people_managed_by, sites_as
 from staff.services.audit import audit_look, audit_write
@@ -56,13 +57,22 @@ def held_message(request: HttpRequest, key: UUID) -> HttpResponse:
     """The message as it was sent, without its link."""
     user, now = signed_in(request), timezone.now()
     message = get_object_or_404(messages_read_by(user), key=key)
+    _note_look(user, message, now)
+    site, names = _site_of(request, message), {person.pk: str(person) for person in people_managed_by(user)}
+    return render(request, "safety/held_message.html", _opened(message, site, names))
+
+
+def _note_look(user: User, message: PhoneMessage, now: datetime) -> None:
+    target = f"message:{message.pk}"
     if message.link is not None:
-        audit_look(viewer=user, person=message.link.person, now=now, target=f"message:{message.pk}")
+        audit_look(viewer=user, person=message.link.person, now=now, target=target)
     else:
-        audit_write(actor=user, action="phone-message.seen", now=now, target=f"message:{message.pk}")
-    sent, site = message_opened(message), _site_of(request, message)
-    names = {person.pk: str(person) for person in people_managed_by(user)}
-    context = {
+        audit_write(actor=user, action="phone-message.seen", now=now, target=target)
+
+
+def _opened(message: PhoneMessage, site: Site, names: dict[int, str]) -> dict[str, Any]:
+    sent = message_opened(message)
+    return {
         "message": message,
         "site": site,
         "sent": sent,
@@ -70,7 +80,6 @@ def held_message(request: HttpRequest, key: UUID) -> HttpResponse:
         "why": held_words(message.reason),
         "open": message.state == PhoneMessage.State.HELD,
     }
-    return render(request, "safety/held_message.html", context)
 
 
 def _of_a_report(message: PhoneMessage, words: str) -> tuple[str, ...]:
@@ -91,7 +100,16 @@ def _site_of(request: HttpRequest, message: PhoneMessage) -> Site:
 def held_taking(request: HttpRequest, key: UUID) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     message = get_object_or_404(messages_held_for(user), key=key, link__isnull=True)
-    step = Step(
+    return form_page(
+        request,
+        ReasonForm(request.POST or None),
+        lambda said: held_take(actor=user, message=message, reason=said["reason"], now=now),
+        _held_taking_step(request),
+    )
+
+
+def _held_taking_step(request: HttpRequest) -> Step:
+    return Step(
         title=_("Take this report"),
         submit=_("Take it"),
         back=reverse("held-messages"),
@@ -99,20 +117,23 @@ def held_taking(request: HttpRequest, key: UUID) -> HttpResponse:
         done=_("The report waits for you now; open it below."),
         before=(_("It names no link. Once you take it you read it, and the other officers don't."),),
     )
-    form = ReasonForm(request.POST or None)
-    return run_step(
-        request,
-        form=form,
-        act=lambda said: held_take(actor=user, message=message, reason=said["reason"], now=now),
-        step=step,
-    )
 
 
 @page(OFFICER)
 def held_placing(request: HttpRequest, key: UUID) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     message = get_object_or_404(messages_read_by(user), key=key)
-    step = Step(
+    initial = {"person": message.link.person if message.link else None}
+    return form_page(
+        request,
+        PlaceForm(request.POST or None, people=people_managed_by(user), initial=initial),
+        lambda said: held_place(actor=user, message=message, now=now, **said),
+        _held_placing_step(request, message),
+    )
+
+
+def _held_placing_step(request: HttpRequest, message: PhoneMessage) -> Step:
+    return Step(
         title=_("Say whose report this is"),
         submit=_("Place it"),
         back=reverse("held-messages"),
@@ -122,21 +143,22 @@ def held_placing(request: HttpRequest, key: UUID) -> HttpResponse:
             message, _("Ask the person first. Whoever was exposed is held until a clinic visit is recorded.")
         ),
     )
-    people = people_managed_by(user)
-    first = message.link.person if message.link else None
-    form = PlaceForm(request.POST or None, people=people, initial={"person": first})
-
-    def act(said: dict[str, Any]) -> None:
-        held_place(actor=user, message=message, person=said["person"], reason=said["reason"], now=now)
-
-    return run_step(request, form=form, act=act, step=step)
 
 
 @page(OFFICER)
 def held_aside(request: HttpRequest, key: UUID) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     message = get_object_or_404(messages_read_by(user), key=key)
-    step = Step(
+    return form_page(
+        request,
+        ReasonForm(request.POST or None),
+        lambda said: held_set_aside(actor=user, message=message, reason=said["reason"], now=now),
+        _held_aside_step(request, message),
+    )
+
+
+def _held_aside_step(request: HttpRequest, message: PhoneMessage) -> Step:
+    return Step(
         title=_("Set this report aside"),
         submit=_("Set it aside"),
         back=reverse("held-messages"),
@@ -145,10 +167,4 @@ def held_aside(request: HttpRequest, key: UUID) -> HttpResponse:
         before=_of_a_report(
             message, _("Only when nobody was hurt, or when everything in it stands in a case.")
         ),
-    )
-    return run_step(
-        request,
-        form=ReasonForm(request.POST or None),
-        act=lambda said: held_set_aside(actor=user, message=message, reason=said["reason"], now=now),
-        step=step,
     )

@@ -21,7 +21,7 @@ from safety.letter.shape import Limits
 from safety.models import Clinic, Incident
 from safety.selectors.cases import incidents_visible_to
 from safety.selectors.clinic_choice import clinic_choice_for
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.services.audit import audit_look
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -25,8 +26,9 @@ from safety.registry import find_kind
 from safety.selectors.notices import notice_before, notices_after, notices_visible_to
 from safety.services.resending import notice_send_again
 from safety.words import state_label
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.form import Step, form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
+from staff.models import User
 
 State = Notice.State
 
@@ -52,8 +54,12 @@ class MailText:
 def notice(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     found = get_object_or_404(notices_visible_to(user), pk=pk)
+    return render(request, "safety/notice.html", _life(user, found, now))
+
+
+def _life(user: User, found: Notice, now: datetime) -> dict[str, Any]:
     events = list(found.events.all())
-    context = {
+    return {
         "row": notice_row(found, now),
         "planned": planned_words(found),
         "written_at": found.created_at.astimezone(found.site.zone),
@@ -66,7 +72,6 @@ def notice(request: HttpRequest, pk: int) -> HttpResponse:
         "refused": found.state == State.FAILED,
         "site": found.site,
     }
-    return render(request, "safety/notice.html", context)
 
 
 @page(OFFICER, LIAISON)
@@ -77,11 +82,17 @@ def notice_again(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         ReasonForm(request.POST or None),
         lambda said: notice_send_again(actor=user, notice=found, reason=said["reason"], now=now),
+        _notice_again_step(pk, found),
+    )
+
+
+def _notice_again_step(pk: int, found: Notice) -> Step:
+    return Step(
         title=_("Send notice %(reference)s again") % {"reference": found.reference},
         submit=_("Send it again"),
         back=reverse("notice", args=[pk]),
         done=_("The notice waits to be sent again, to the address on record now."),
-        intro=_("Correct the address first: it was %(email)s.") % {"email": found.email},
+        before=(_("Correct the address first: it was %(email)s.") % {"email": found.email},),
     )
 
 

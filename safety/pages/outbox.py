@@ -7,7 +7,7 @@ from datetime import datetime
 
 from django.conf import settings
 from django.core.paginator import Paginator
-from django.db.models import Count
+from django.db.models import Count, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -17,7 +17,8 @@ from django.views.decorators.cache import never_cache
 from safety.models import Notice
 from safety.selectors.notices import mailbox_messages, notices_found, notices_visible_to
 from safety.words import State, audience_words, notice_kind, notice_state
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
+from staff.models import User
 
 PAGE_SIZE = 100
 UNSENT = frozenset({Notice.State.WAITING, Notice.State.CLAIMED, Notice.State.GATHERED})
@@ -51,23 +52,27 @@ def notice_row(notice: Notice, now: datetime) -> NoticeRow:
 @page(OFFICER, LIAISON)
 def notices(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    visible = notices_visible_to(user)
-    counts = dict(visible.order_by().values_list("state").annotate(rows=Count("pk")))
     asked, state = request.GET.get("q", "").strip(), request.GET.get("state", Notice.State.WAITING)
     if state not in Notice.State.values:
         raise Http404
-    order = ("due_at", "pk") if state in UNSENT else ("-due_at", "-pk")
-    shown = notices_found(user, asked) if asked else visible.filter(state=state).order_by(*order)
+    shown = notices_found(user, asked) if asked else _in_state(user, state)
     leaf = Paginator(shown, PAGE_SIZE).get_page(request.GET.get("page"))
-    context = {
-        "rows": [notice_row(row, now) for row in leaf],
-        "leaf": leaf,
-        "asked": asked,
-        "state": "" if asked else state,
-        "query": urlencode({"q": asked} if asked else {"state": state}),
-        "tabs": [(value, label, counts.get(value, 0)) for value, label in Notice.State.choices],
-    }
+    query = urlencode({"q": asked} if asked else {"state": state})
+    context = {"rows": [notice_row(row, now) for row in leaf], "leaf": leaf, "tabs": _tabs(user)}
+    context |= {"asked": asked, "state": "" if asked else state, "query": query}
     return render(request, "safety/notices.html", context)
+
+
+def _in_state(user: User, state: str) -> QuerySet[Notice]:
+    order = ("due_at", "pk") if state in UNSENT else ("-due_at", "-pk")
+    return notices_visible_to(user).filter(state=state).order_by(*order)
+
+
+def _tabs(user: User) -> list[tuple[str, str, int]]:
+    """Every state with the number of its notices."""
+    counts = notices_visible_to(user).order_by().values_list("state").annotate(rows=Count("pk"))
+    found = dict(counts)
+    return [(value, str(label), found.get(value, 0)) for value, label in Notice.State.choices]
 
 
 @never_cache

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from safety.selectors.crew_today import crew_today
-from staff.pages.doors import LEAD, MEMBER, page, signed_in
+from staff.doors.page import LEAD, MEMBER, page, signed_in
 from staff.selectors.outing_words import detail_rows
 
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
+from functools import partial
 
 from django.contrib import messages
 from django.contrib.auth import login
-from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -16,19 +16,21 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 
-from safety.errors import Invalid, KeyReused, Refused
+from safety.errors import Invalid, KeyReused
 from safety.forms.report import CardCodeForm, ReportForm
 from safety.models import PhoneLink
 from safety.pages.clinic_choice import clinic_advice
-from safety.pages.steps import show_refusal
 from safety.pages.washing import wash_clock
 from safety.rules.washing import WASH_MINUTES
 from safety.selectors.cases import incidents_visible_to, incidents_washed_by, reportable_people
 from safety.services.incidents import Reported, incident_report
 from safety.services.phone.links import LinkState, card_refusal, link_check
+from staff.doors.form import Outcome, attempt
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, open_page, page, signed_in
+from staff.doors.retry import acting
+from staff.doors.status import INVALID
 from staff.forms.account import SignInForm
 from staff.models import Person, Site, User
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import own_person, sites_of
 
 
@@ -52,33 +54,36 @@ def _form(user: User | None, **kwargs: object) -> ReportForm:
 
 @sensitive_post_parameters("password", "card_code")
 @never_cache
-@login_not_required
+@open_page
 def report(request: HttpRequest) -> HttpResponse:
     """Open to all, so that the wash clock needs no account; sending needs one, on this very page if need be."""
-    now = timezone.now()
-    user = signed_in(request) if request.user.is_authenticated else None
-    if request.method == "POST" and user is None and request.POST.get("card_code", "").strip():
+    now, user = timezone.now(), signed_in(request) if request.user.is_authenticated else None
+    if request.method != "POST":
+        sites, sign_in = _sites(user), None if user else _sign_in(request)
+        return _show(request, _new_form(user, sites, now), sign_in, sites, now, 200)
+    if user is None and request.POST.get("card_code", "").strip():
         return _by_card(request, now)
+    return _by_account(request, user, now)
+
+
+def _sites(user: User | None) -> list[Site]:
+    return list(sites_of(user)) if user else list(Site.objects.select_related("rules"))
+
+
+def _by_account(request: HttpRequest, user: User | None, now: datetime) -> HttpResponse:
     sign_in = None if user else _sign_in(request)
-    if request.method == "POST" and sign_in is not None and sign_in.is_valid():
+    if sign_in is not None and sign_in.is_valid():
         user, sign_in = sign_in.get_user(), None
         login(request, user)
-    sites = list(sites_of(user)) if user else list(Site.objects.select_related("rules"))
-    status = 200
-    if request.method == "POST":
-        form = _form(user, data=request.POST)
-        if form.is_valid() and user is not None:
-            try:
-                return _sent(request, _send(form, user, now))
-            except Refused as refusal:
-                status = show_refusal(form, refusal)
-                if isinstance(refusal, KeyReused):
-                    form = _with_new_key(form, request, user)
-        else:
-            status = 401 if user is None else 422
-    else:
-        form = _new_form(user, sites, now)
-    return _show(request, form, sign_in, sites, now, status)
+    form = _form(user, data=request.POST)
+    if user is None:
+        return _show(request, form, sign_in, _sites(None), now, 401)
+    reporter = user
+    outcome = attempt(request, form, lambda _said: _send(form, reporter, now))
+    if outcome.made is not None:
+        return _sent(request, outcome.made)
+    form = _form_again(form, outcome, request, user)
+    return _show(request, form, sign_in, _sites(user), now, outcome.status)
 
 
 def _show(
@@ -106,23 +111,35 @@ def _show(
 def _by_card(request: HttpRequest, now: datetime) -> HttpResponse:
     """The report of somebody who isn't signed in and types the code of the own card."""
     form, card = _form(None, data=request.POST), CardCodeForm(request.POST)
-    status = 422
+    outcome = Outcome[Reported](INVALID)
     # A code is compared only for a report that can go out: a slip in it costs no try.
     if form.is_valid() and card.is_valid():
-        check = link_check(code=card.cleaned_data["card_code"], now=now)
+        check = acting(link_check, code=card.cleaned_data["card_code"], now=now)
         if check.proven and check.link is not None:
-            try:
-                return _sent_by_card(request, _send(form, None, now, check.link), now)
-            except Refused as refusal:
-                status = show_refusal(form, refusal)
-                if isinstance(refusal, KeyReused):
-                    form = _with_new_key(form, request, None)
+            outcome = attempt(request, form, partial(_send_by_card, form, check.link, now))
         else:
-            status = 429 if check.state is LinkState.LOCKED else 401
+            outcome = Outcome(429 if check.state is LinkState.LOCKED else 401)
             card.add_error("card_code", card_refusal(check))
-    sign_in = SignInForm(request)
-    sign_in.fields["username"].widget.attrs.pop("autofocus", None)
-    return _show(request, form, sign_in, list(Site.objects.select_related("rules")), now, status, card)
+    if outcome.made is not None:
+        return _sent_by_card(request, outcome.made, now)
+    form = _form_again(form, outcome, request, None)
+    return _show(request, form, _sign_in_below(request), _sites(None), now, outcome.status, card)
+
+
+def _send_by_card(form: ReportForm, link: PhoneLink, now: datetime, _said: object) -> Reported:
+    return _send(form, None, now, link)
+
+
+def _sign_in_below(request: HttpRequest) -> SignInForm:
+    form = SignInForm(request)
+    form.fields["username"].widget.attrs.pop("autofocus", None)
+    return form
+
+
+def _form_again(
+    form: ReportForm, outcome: Outcome[Reported], request: HttpRequest, user: User | None
+) -> ReportForm:
+    return _with_new_key(form, request, user) if isinstance(outcome.refused, KeyReused) else form
 
 
 def _sent_by_card(request: HttpRequest, reported: Reported, now: datetime) -> HttpResponse:
@@ -196,13 +213,9 @@ def _sent(request: HttpRequest, reported: Reported) -> HttpResponse:
 @page(OFFICER, LIAISON, LEAD, MEMBER)
 def report_sent(request: HttpRequest, reference: str) -> HttpResponse:
     """For a crew lead, who doesn't see the case: the wash clock and where to go now."""
-    incident = get_object_or_404(incidents_washed_by(signed_in(request)), reference=reference)
     now = timezone.now()
-    context = {
-        "incident": incident,
-        "site": incident.site,
-        "advice": clinic_advice(incident, now, by_record=False),
-        "wash": wash_clock(incident, now),
-        "back": reverse("report-sent", args=[incident.reference]),
-    }
+    incident = get_object_or_404(incidents_washed_by(signed_in(request)), reference=reference)
+    context = {"incident": incident, "site": incident.site, "wash": wash_clock(incident, now)}
+    context["advice"] = clinic_advice(incident, now, by_record=False)
+    context["back"] = reverse("report-sent", args=[incident.reference])
     return render(request, "safety/report_sent.html", context)

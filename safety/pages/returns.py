@@ -3,56 +3,55 @@
 from __future__ import annotations
 
 from datetime import datetime
+from functools import partial
+from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
 from safety.forms.case import ReasonForm
 from safety.forms.outing_day import ReturnForm
+from safety.models import CrewReturn
 from safety.pages.departures import crew_led
 from safety.rules.outing_day import return_day
 from safety.selectors.denominators import counted_by_phone
 from safety.selectors.outing_day import crew_day, departure_of, newest_return
-from safety.services.returns import return_record, return_void
+from safety.services.returns import Worked, return_record, return_void
+from staff.doors.form import After, Outcome, Step, attempt, form_page, told
+from staff.doors.page import LEAD, MEMBER, OFFICER, page, signed_in
 from staff.models import Crew
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, MEMBER, OFFICER, page, signed_in
 
 
 @page(OFFICER, LEAD, MEMBER)
 def back(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
     """What was recorded, or the questions while they may be answered; 409 when the service refuses."""
     user, now = signed_in(request), timezone.now()
-    crew, status = crew_led(user, pk, crew_pk), 200
-    day, counted = crew_day(user, crew, now), counted_by_phone(crew)
+    crew = crew_led(user, pk, crew_pk)
+    day, counted, outcome = crew_day(user, crew, now), counted_by_phone(crew), Outcome[CrewReturn]()
     form = _form(request, crew, counted) if day.may_return or request.method == "POST" else None
-    if form is not None and request.method == "POST":
-        status = attempt(
-            form, lambda _data: return_record(actor=user, crew=crew, worked=form.worked(), now=now)
-        )
-        if not status:
-            messages.success(request, _("%(crew)s is back: it is recorded.") % {"crew": crew})
-            if form.worked().incidents:
-                messages.warning(
-                    request,
-                    _(
-                        "Each incident has a report of its own: “Somebody is bitten”, above, if it isn't sent yet."
-                    ),
-                )
-            return redirect("outing", pk=pk)
-    context = {
-        "form": form,
-        "day": day,
-        "outing": crew.outing,
-        "site": crew.outing.site,
-        "counted": bool(counted),
-        "where": _where(crew, now),
-    }
-    return render(request, "safety/crew_back.html", context, status=status)
+    if form is not None:
+        act = partial(return_record, actor=user, crew=crew, now=now)
+        outcome = attempt(request, form, lambda _said: act(worked=form.worked()))
+    if outcome.kept and form is not None:
+        return told(request, outcome, _recorded(crew, form.worked()))
+    context = {"form": form, "day": day, "counted": bool(counted), **_around(crew, now)}
+    return render(request, "safety/crew_back.html", context, status=outcome.status)
+
+
+def _around(crew: Crew, now: datetime) -> dict[str, Any]:
+    return {"outing": crew.outing, "site": crew.outing.site, "where": _where(crew, now)}
+
+
+def _recorded(crew: Crew, worked: Worked) -> After:
+    said = [(messages.SUCCESS, _("%(crew)s is back: it is recorded.") % {"crew": crew})]
+    if worked.incidents:
+        words = _("Each incident has a report of its own: “Somebody is bitten”, above, if it isn't sent yet.")
+        said.append((messages.WARNING, words))
+    return After(back=reverse("outing", args=[crew.outing_id]), done=lambda _made: said)
 
 
 def _where(crew: Crew, now: datetime) -> str:
@@ -75,6 +74,12 @@ def back_voiding(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
         request,
         ReasonForm(request.POST or None),
         lambda said: return_void(actor=user, crew_return=row, reason=said["reason"], now=now),
+        _back_voiding_step(pk, row),
+    )
+
+
+def _back_voiding_step(pk: int, row: CrewReturn) -> Step:
+    return Step(
         title=_("Void the return of %(crew)s") % {"crew": row.crew},
         submit=_("Void it"),
         back=reverse("outing", args=[pk]),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone, translation
@@ -13,12 +12,14 @@ from django.views.decorators.http import require_http_methods
 from safety.emails.seen import notice_of_token
 from safety.models import Notice
 from safety.services.acknowledging import notice_acknowledge
+from staff.doors.page import open_page
+from staff.doors.retry import acting
 
 
 # What the address holds is the whole right to press the button, so a browser that keeps no cookies may press it too.
 @csrf_exempt
 @never_cache
-@login_not_required
+@open_page
 @require_http_methods(["GET", "HEAD", "POST"])
 def seen(request: HttpRequest, token: str) -> HttpResponse:
     """Looking changes nothing, for mail scanners follow links; only the button does."""
@@ -26,12 +27,16 @@ def seen(request: HttpRequest, token: str) -> HttpResponse:
     if notice is None:
         raise Http404
     if request.method == "POST":
-        notice_acknowledge(notice=notice, now=timezone.now())
+        acting(notice_acknowledge, notice=notice, now=timezone.now())
         notice.refresh_from_db()
+    with translation.override(notice.language):
+        return _shown(request, notice)
+
+
+def _shown(request: HttpRequest, notice: Notice) -> HttpResponse:
     withdrawn = notice.state == Notice.State.WITHDRAWN
     context = {"notice": notice, "withdrawn": withdrawn, "site": notice.site}
-    with translation.override(notice.language):
-        response = render(request, "safety/seen.html", context)
+    response = render(request, "safety/seen.html", context)
     response["Referrer-Policy"] = "no-referrer"
     response["Content-Language"] = notice.language
     return response

@@ -22,8 +22,8 @@ from safety.selectors.status import ServiceSeen, notices_by_state, refused_latel
 from safety.words import State
 from staff import guards
 from staff.bell import bell_answers
+from staff.doors.page import OFFICER, page, signed_in
 from staff.models import User
-from staff.pages.doors import OFFICER, page, signed_in
 
 # As the health check has it (safety.pages.health).
 LONGEST_WAIT = timedelta(minutes=10)

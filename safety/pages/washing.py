@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
+from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
@@ -17,13 +20,13 @@ from safety.errors import Invalid
 from safety.forms.case import ReasonForm, SoapForm, WashForm
 from safety.forms.report import local_instant
 from safety.models import Incident, WashSpell
-from safety.pages.steps import Step, run_step
 from safety.rules.washing import WashSummary
 from safety.selectors.cases import incidents_visible_to, incidents_washed_by, washing_of
 from safety.services.washing import wash_add, wash_start, wash_stop, wash_void
 from safety.words import State, soap_words, wash_state, wash_words
+from staff.doors.form import Step, form_page
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.models import User
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 
 EVERYBODY = (OFFICER, LIAISON, LEAD, MEMBER)
 
@@ -70,19 +73,22 @@ def _incident(request: HttpRequest, reference: str) -> Incident:
 @require_POST
 @page(*EVERYBODY)
 def wash_starting(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident = signed_in(request), _incident(request, reference)
-    step = Step(
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    return form_page(
+        request,
+        SoapForm({"soap": "unknown"}),
+        lambda _said: wash_start(actor=user, incident=incident, now=now),
+        _wash_starting_step(user, incident),
+    )
+
+
+def _wash_starting_step(user: User, incident: Incident) -> Step:
+    return Step(
         title=_("Start the wash clock"),
         submit=_("Start"),
         back=back_to(user, incident),
         site=incident.site,
         done=_("The wash clock runs. Soap and running water, all the time."),
-    )
-    return run_step(
-        request,
-        form=SoapForm({"soap": "unknown"}),
-        act=lambda _said: wash_start(actor=user, incident=incident, now=timezone.now()),
-        step=step,
     )
 
 
@@ -90,20 +96,22 @@ def wash_starting(request: HttpRequest, reference: str) -> HttpResponse:
 @require_POST
 @page(*EVERYBODY)
 def wash_stopping(request: HttpRequest, reference: str) -> HttpResponse:
-    user, incident = signed_in(request), _incident(request, reference)
-    now = timezone.now()
-    step = Step(
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    return form_page(
+        request,
+        SoapForm(request.POST),
+        lambda said: wash_stop(actor=user, incident=incident, now=now, soap=said["soap"]),
+        _wash_stopping_step(user, incident),
+    )
+
+
+def _wash_stopping_step(user: User, incident: Incident) -> Step:
+    return Step(
         title=_("Stop the wash clock"),
         submit=_("Stop"),
         back=back_to(user, incident),
         site=incident.site,
         done=_("The wash clock is stopped."),
-    )
-    return run_step(
-        request,
-        form=SoapForm(request.POST),
-        act=lambda said: wash_stop(actor=user, incident=incident, now=now, soap=said["soap"]),
-        step=step,
     )
 
 
@@ -111,24 +119,29 @@ def wash_stopping(request: HttpRequest, reference: str) -> HttpResponse:
 @page(*EVERYBODY)
 def wash_adding(request: HttpRequest, reference: str) -> HttpResponse:
     user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
-    zone = incident.site.zone
+    day = incident.site.local_date(incident.happened_at)
+    act = partial(wash_add, actor=user, incident=incident, now=now)
+    return form_page(
+        request,
+        WashForm(request.POST or None, initial={"day": day}),
+        lambda said: act(soap=said["soap"], **_instants(said, incident.site.zone)),
+        _wash_adding_step(user, incident),
+    )
 
-    def act(said: dict[str, object]) -> None:
-        times = {}
-        for name in ("started", "stopped"):
-            times[name] = local_instant(said["day"], said[name], zone)  # type: ignore[arg-type]
-            if times[name] is None:
-                raise Invalid({name: _("The clocks left this time out that day; check it.")})
-        wash_add(
-            actor=user,
-            incident=incident,
-            started_at=times["started"],  # type: ignore[arg-type]
-            stopped_at=times["stopped"],  # type: ignore[arg-type]
-            soap=str(said["soap"]),
-            now=now,
-        )
 
-    step = Step(
+def _instants(said: dict[str, Any], zone: ZoneInfo) -> dict[str, Any]:
+    """When the washing began and ended; raises Invalid for a time that the clocks left out."""
+    times: dict[str, Any] = {}
+    for name in ("started", "stopped"):
+        at = local_instant(said["day"], said[name], zone)
+        if at is None:
+            raise Invalid({name: _("The clocks left this time out that day; check it.")})
+        times[f"{name}_at"] = at
+    return times
+
+
+def _wash_adding_step(user: User, incident: Incident) -> Step:
+    return Step(
         title=_("Write down washing"),
         submit=_("Keep it"),
         back=back_to(user, incident),
@@ -139,27 +152,27 @@ def wash_adding(request: HttpRequest, reference: str) -> HttpResponse:
             % {"site": incident.site},
         ),
     )
-    form = WashForm(request.POST or None, initial={"day": incident.site.local_date(incident.happened_at)})
-    return run_step(request, form=form, act=act, step=step)
 
 
 @never_cache
 @page(*EVERYBODY)
 def wash_voiding(request: HttpRequest, reference: str, spell: int) -> HttpResponse:
-    user, incident = signed_in(request), _incident(request, reference)
-    wrong = get_object_or_404(
-        WashSpell.everything.select_related("incident__person__site"), incident=incident, pk=spell
+    user, incident, now = signed_in(request), _incident(request, reference), timezone.now()
+    every = WashSpell.everything.select_related("incident__person__site").filter(incident=incident)
+    wrong = get_object_or_404(every, pk=spell)
+    return form_page(
+        request,
+        ReasonForm(request.POST or None),
+        lambda said: wash_void(actor=user, spell=wrong, reason=said["reason"], now=now),
+        _wash_voiding_step(user, incident),
     )
-    step = Step(
+
+
+def _wash_voiding_step(user: User, incident: Incident) -> Step:
+    return Step(
         title=_("Void this washing"),
         submit=_("Void it"),
         back=back_to(user, incident),
         site=incident.site,
         done=_("The entry is voided; it stays readable and no longer counts."),
-    )
-    return run_step(
-        request,
-        form=ReasonForm(request.POST or None),
-        act=lambda said: wash_void(actor=user, spell=wrong, reason=said["reason"], now=timezone.now()),
-        step=step,
     )

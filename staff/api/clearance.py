@@ -16,8 +16,8 @@ from rest_framework.response import Response
 from staff.api import examples
 from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, query
-from staff.api.errors import NotThere
 from staff.api.fields import IsoDate, Shape, Text
+from staff.errors import NotThere
 from staff.models import Site, User
 from staff.selectors import access
 from staff.selectors.clear_from import ClearFrom, clear_from

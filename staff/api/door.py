@@ -20,6 +20,7 @@ from staff.errors import NotAllowed
 from staff.models import User
 from staff.rules.roles import Role
 from staff.selectors.access import roles_of
+from staff.services.transactions import retried
 
 OFFICER, LIAISON, LEAD, MEMBER = Role.OFFICER.value, Role.LIAISON.value, Role.LEAD.value, Role.MEMBER.value
 ANYONE = "signed-in"
@@ -28,13 +29,19 @@ ANYONE = "signed-in"
 class Door(APIView):
     """A view of the API. `open_to` names, for each method, the roles it is open to; a method it lacks is shut.
 
-    Roles only open the door; which rows stand behind it the selector decides, which takes the user.
+    Roles only open the door; which rows stand behind it the selector decides, which takes the user. Reading begins
+    anew when the database gave way; what changes something goes through `acting`.
     """
 
     authentication_classes = (KeyAuthentication,)
     parser_classes = (JSONObjectParser,)
     http_method_names = ["get", "head", "post"]  # noqa: RUF012
     open_to: ClassVar[Mapping[str, frozenset[str]]] = {}
+
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        if "get" in vars(cls):
+            cls.get = retried(vars(cls)["get"])  # type: ignore[attr-defined]
 
     def check_permissions(self, request: Request) -> None:
         super().check_permissions(request)

@@ -14,31 +14,17 @@ from rest_framework import exceptions
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
 
-from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, NotCleared, Refused, TooMany
+from staff.doors.retry import refusal_of
+from staff.doors.status import status_of
+from staff.errors import TooMany
 from staff.rules.values import RuleError
 
 # The framework's name for "the whole object", which is no field anybody could mend.
 NON_FIELD = "non_field_errors"
+READING = frozenset({"GET", "HEAD", "OPTIONS"})
 
 logger = logging.getLogger(__name__)
 
-
-class NotThere(Refused):
-    """What a parameter names isn't there, or not for this account: the two look the same from outside."""
-
-    code = "not-found"
-
-
-STATUS_OF_REFUSAL: tuple[tuple[type[Refused], int], ...] = (
-    (TooMany, 429),
-    (KeyReused, 422),
-    (NotCleared, 409),
-    (Conflict, 409),
-    (NotAllowed, 403),
-    (NotThere, 404),
-    (Invalid, 400),
-    (Refused, 400),
-)
 
 _BY_STATUS = {
     400: ("unreadable", gettext_lazy("The request can't be read; check it and send it again.")),
@@ -87,10 +73,11 @@ def problem(
 
 def one_shape(error: Exception, context: dict[str, Any]) -> Response:
     """Turn whatever a door raised into an answer; what nobody foresaw is logged with its trace and answered 500."""
-    if isinstance(error, Refused):
-        status = next(status for kind, status in STATUS_OF_REFUSAL if isinstance(error, kind))
-        headers = {"Retry-After": str(error.retry_after)} if isinstance(error, TooMany) else None
-        return problem(status, code=error.code, message=error.message, fields=error.fields, headers=headers)
+    refused = refusal_of(error, unchanged=_only_reads(context))
+    if refused is not None:
+        headers = {"Retry-After": str(refused.retry_after)} if isinstance(refused, TooMany) else None
+        status, fields = status_of(refused), refused.fields
+        return problem(status, code=refused.code, message=refused.message, fields=fields, headers=headers)
     if isinstance(error, RuleError):
         words = str(_RULE_WORDS.get(error.code, error.message))
         return problem(400, code="invalid", message=words, fields={error.field: words})
@@ -100,6 +87,11 @@ def one_shape(error: Exception, context: dict[str, Any]) -> Response:
         logger.error("%s failed", context["request"].path, exc_info=error)
         return problem(500)
     return _of_framework(error, context)
+
+
+def _only_reads(context: dict[str, Any]) -> bool:
+    request = context.get("request")
+    return request is not None and request.method in READING
 
 
 def _of_framework(

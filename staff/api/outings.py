@@ -17,6 +17,7 @@ from staff.api.described import described
 from staff.api.door import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body, query
 from staff.api.fields import Choice, IsoDate, Shape, Text, Whole
 from staff.api.outing_details import DetailsIn, DetailsOut
+from staff.doors.retry import acting
 from staff.errors import Invalid
 from staff.models import Assignment, Crew, CrewRole, Method, Outing, Person, Site, User
 from staff.rules.outing_details import OutingDetails
@@ -115,6 +116,7 @@ class OutingsDoor(Door):
         answer=OutingOut,
         example=examples.OUTING,
         status=201,
+        refusals=[409],
     )
     def post(self, request: Request) -> Response:
         officer, asked, now = account(request), body(request, OutingIn), timezone.now()
@@ -122,7 +124,7 @@ class OutingsDoor(Door):
         asked["details"] = OutingDetails(**asked.pop("details", {}))
         if asked["date"] < site.local_date(now):
             raise Invalid({"date": _("Choose today or a later date.")})
-        made = outing_create(actor=officer, site_id=site.pk, now=now, **asked)
+        made = acting(outing_create, actor=officer, site_id=site.pk, now=now, **asked)
         return Response(OutingOut(with_crews(Outing.objects.filter(pk=made.pk)).get()).data, status=201)
 
 
@@ -143,7 +145,8 @@ class AssignmentsDoor(Door):
         officer, now = account(request), timezone.now()
         outing = get_object_or_404(access.outings_managed_by(officer), pk=pk)
         asked = body(request, AssignmentIn)
-        made = roster_assign(
+        made = acting(
+            roster_assign,
             actor=officer,
             outing=outing,
             crew=_crew(outing, asked.get("crew")),

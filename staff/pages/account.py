@@ -7,22 +7,21 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 from knox.models import AuthToken
 
-from staff.errors import Refused
+from staff.doors.form import After, attempt, pressed, told
+from staff.doors.page import ANYONE, page, signed_in
 from staff.forms.account import ClocksForm, KeyForm, LanguageForm, NewPasswordForm
 from staff.models import SiteRole
-from staff.pages.answers import attempt
-from staff.pages.doors import ANYONE, page, signed_in
 from staff.pages.home import set_language
-from staff.services.audit import audit_write
+from staff.services.account import clocks_set, language_set, password_change
 from staff.services.keys import key_create, key_revoke
 
 
@@ -34,26 +33,25 @@ def account(request: HttpRequest) -> HttpResponse:
 @page(ANYONE)
 @require_POST
 def password(request: HttpRequest) -> HttpResponse:
-    user = signed_in(request)
+    user, now = signed_in(request), timezone.now()
     form = NewPasswordForm(user, request.POST)
-    if not form.is_valid():
-        return _show(request, form, password_form=form)
-    form.save()
+    outcome = attempt(
+        request, form, lambda said: password_change(user=user, password=said["new_password1"], now=now)
+    )
+    if not outcome.kept:
+        return _show(request, form, status=outcome.status, password_form=form)
     update_session_auth_hash(request, user)
-    audit_write(actor=user, action="password.changed", now=timezone.now())
-    messages.success(request, _("The password is changed; other devices are signed out."))
-    return redirect("account")
+    words = After(back=reverse("account"), done=_("The password is changed; other devices are signed out."))
+    return told(request, outcome, words)
 
 
 @page(ANYONE)
 @require_POST
 def language(request: HttpRequest) -> HttpResponse:
-    user = signed_in(request)
-    form = LanguageForm(request.POST)
-    if not form.is_valid():
-        return _show(request, form, language_form=form)
-    user.language = form.cleaned_data["language"]
-    user.save(update_fields=["language"])
+    user, form = signed_in(request), LanguageForm(request.POST)
+    outcome = attempt(request, form, lambda said: language_set(user=user, language=said["language"]))
+    if not outcome.kept:
+        return _show(request, form, status=outcome.status, language_form=form)
     response = redirect("account")
     set_language(response, user.language)
     messages.success(request, _("The language is set."))
@@ -64,16 +62,11 @@ def language(request: HttpRequest) -> HttpResponse:
 @require_POST
 def clocks(request: HttpRequest) -> HttpResponse:
     """Waiting notices move to the new hour with the next tick."""
-    user = signed_in(request)
-    form = ClocksForm(request.POST)
-    if not form.is_valid():
-        return _show(request, form, clocks_form=form)
-    user.time_zone = form.cleaned_data["time_zone"]
-    with transaction.atomic():
-        user.save(update_fields=["time_zone"])
-        audit_write(actor=user, action="account.clocks", now=timezone.now(), target=user.time_zone)
-    messages.success(request, _("The time zone is set."))
-    return redirect("account")
+    user, now, form = signed_in(request), timezone.now(), ClocksForm(request.POST)
+    outcome = attempt(request, form, lambda said: clocks_set(user=user, now=now, **said))
+    if not outcome.kept:
+        return _show(request, form, status=outcome.status, clocks_form=form)
+    return told(request, outcome, After(back=reverse("account"), done=_("The time zone is set.")))
 
 
 @page(ANYONE)
@@ -81,26 +74,19 @@ def clocks(request: HttpRequest) -> HttpResponse:
 @never_cache
 def key_add(request: HttpRequest) -> HttpResponse:
     """The key is in this answer and nowhere else, so it is shown without a redirect."""
-    user, now = signed_in(request), timezone.now()
-    form, made = KeyForm(request.POST), []
-    status = attempt(
-        form, lambda data: made.append(key_create(user=user, password=data["password"], now=now))
-    )
-    if status:
-        return _show(request, form, status=status, key_form=form)
-    return _show(request, status=201, new_key=made[0])
+    user, now, form = signed_in(request), timezone.now(), KeyForm(request.POST)
+    outcome = attempt(request, form, lambda said: key_create(user=user, password=said["password"], now=now))
+    if not outcome.kept:
+        return _show(request, form, status=outcome.status, key_form=form)
+    return _show(request, status=201, new_key=outcome.made)
 
 
 @page(ANYONE)
 @require_POST
 def key_end(request: HttpRequest, token_key: str) -> HttpResponse:
-    try:
-        key_revoke(user=signed_in(request), token_key=token_key, now=timezone.now())
-    except Refused as refused:
-        messages.error(request, refused.message)
-    else:
-        messages.success(request, _("The key is revoked and opens nothing any more."))
-    return redirect("account")
+    user, now = signed_in(request), timezone.now()
+    words = After(back=reverse("account"), done=_("The key is revoked and opens nothing any more."))
+    return pressed(request, lambda: key_revoke(user=user, token_key=token_key, now=now), words)
 
 
 def _show(
@@ -117,6 +103,4 @@ def _show(
         "duties": SiteRole.objects.filter(user=user).select_related("site").order_by("site__name", "role"),
         **context,
     }
-    if wrong is not None and status == 200:
-        status = 400
     return render(request, "staff/account.html", shown, status=status)

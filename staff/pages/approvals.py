@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date
+from collections.abc import Callable, Sequence
+from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from django import forms
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from staff.doors.form import Outcome, Step, attempt, told
+from staff.doors.page import OFFICER, page, signed_in
 from staff.errors import Invalid
 from staff.forms.regimens import ApproveForm, WhyForm
-from staff.models import Regimen, Site
-from staff.pages.answers import MENDABLE, attempt
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.models import Regimen, RegimenApproval, Site
 from staff.pages.regimens import version_seen_by
 from staff.selectors.access import Role, sites_as
 from staff.selectors.regimens import approvals_managed_by
@@ -33,74 +33,97 @@ def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpRespo
     sites = sites_as(user, Role.OFFICER)
     first = sites.first()
     initial = {"site": first, "authority": first.authority if first else ""}
-
-    def act(data: dict[str, Any], days: list[DayPreview]) -> None:
-        if any(day.lose for day in days) and not data["reason"].strip():
-            raise Invalid({"reason": _("Somebody loses clearance by this; say why it is done all the same.")})
-        regimen_approve(actor=user, regimen=row, now=now, **data)
-
+    form = ApproveForm(request.POST or None, sites=sites, initial=initial)
+    days = _preview(form, first, now, lambda site, today: approval_preview(site, row, today, approved=True))
+    act = partial(regimen_approve, actor=user, regimen=row, now=now)
     return _previewed(
-        request,
-        ApproveForm(request.POST or None, sites=sites, initial=initial),
-        lambda site, today: approval_preview(site, row, today, approved=True),
-        act,
-        row=row,
+        request, form, days, lambda said: act(**_with_reason(said, days)), _approval_step(row, first)
+    )
+
+
+def _with_reason(said: dict[str, Any], days: Sequence[DayPreview]) -> dict[str, Any]:
+    if any(day.lose for day in days) and not said["reason"].strip():
+        raise Invalid({"reason": _("Somebody loses clearance by this; say why it is done all the same.")})
+    return said
+
+
+def _approval_step(row: Regimen, site: Site | None) -> Step:
+    return Step(
         title=_("Note the approval of %(regimen)s") % {"regimen": row},
         submit=_("Note the approval"),
+        back=_address(row),
         done=_("The approval is noted; the site's people are being recomputed."),
-        intro=_(
-            "Enter only what the health authority has decided. From then on doses are judged by these steps."
+        before=(
+            _(
+                "Enter only what the health authority has decided. From then on doses are judged by these steps."
+            ),
         ),
-        caution_site=first,
+        site=site,
     )
 
 
 @page(OFFICER)
 def approval_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
-    user = signed_in(request)
+    user, now, form = signed_in(request), timezone.now(), WhyForm(request.POST or None)
     row = get_object_or_404(approvals_managed_by(user), pk=pk)
-    return _previewed(
-        request,
-        WhyForm(request.POST or None),
+    days = _preview(
+        form,
+        row.site,
+        now,
         lambda _site, today: approval_preview(row.site, row.regimen, today, approved=False),
-        lambda data, _days: regimen_withdraw(actor=user, approval=row, now=timezone.now(), **data),
-        row=row.regimen,
-        title=_("Withdraw the approval of %(regimen)s at %(site)s")
-        % {"regimen": row.regimen, "site": row.site},
-        submit=_("Withdraw it"),
-        done=_("The approval is withdrawn; the site's people are being recomputed."),
-        intro=_(
-            "No new course starts on it, and people whose series rests on it may lose their clearance. "
-            "A course that runs stays on its version."
-        ),
-        caution_site=row.site,
     )
+    act = partial(regimen_withdraw, actor=user, approval=row, now=now)
+    return _previewed(request, form, days, lambda said: act(**said), _withdrawal_step(row))
+
+
+def _withdrawal_step(row: RegimenApproval) -> Step:
+    about = {"regimen": row.regimen, "site": row.site}
+    return Step(
+        title=_("Withdraw the approval of %(regimen)s at %(site)s") % about,
+        submit=_("Withdraw it"),
+        back=_address(row.regimen),
+        done=_("The approval is withdrawn; the site's people are being recomputed."),
+        before=(
+            _(
+                "No new course starts on it, and people whose series rests on it may lose their clearance. "
+                "A course that runs stays on its version."
+            ),
+        ),
+        site=row.site,
+    )
+
+
+def _address(row: Regimen) -> str:
+    return f"{reverse('regimen', args=[row.code])}?version={row.version}"
+
+
+def _asked_site(form: forms.Form, usual: Site | None) -> Site | None:
+    return (form.cleaned_data.get("site") or usual) if form.is_valid() else None
+
+
+def _preview(
+    form: forms.Form, usual: Site | None, now: datetime, preview: Callable[[Site, date], list[DayPreview]]
+) -> list[DayPreview]:
+    """What valid data would do, day by day."""
+    site = _asked_site(form, usual)
+    return preview(site, site.local_date(now)) if site else []
 
 
 def _previewed(
     request: HttpRequest,
     form: forms.Form,
-    preview: Callable[[Site, date], list[DayPreview]],
-    act: Callable[[dict[str, Any], list[DayPreview]], object],
-    *,
-    row: Regimen,
-    done: str,
-    **context: Any,
+    days: Sequence[DayPreview],
+    act: Callable[[dict[str, Any]], object],
+    step: Step,
 ) -> HttpResponse:
     """Valid data are previewed first, then done by the same post with `confirmed`; what concerns nobody's
     clearance at once. What was shown is what is done: another site's figures are previewed again."""
-    back = f"{reverse('regimen', args=[row.code])}?version={row.version}"
-    status, days, mark = 200, [], ""
-    if request.method == "POST":
-        status = MENDABLE
-        if form.is_valid():
-            site = form.cleaned_data.get("site") or context["caution_site"]
-            days, mark = preview(site, site.local_date(timezone.now())), site.code
-            seen = "confirmed" in request.POST and request.POST.get("previewed") == mark
-            status = attempt(form, lambda data: act(data, days)) if seen or not days else 200
-            if not status:
-                messages.success(request, done)
-                return redirect(back)
+    site = _asked_site(form, step.site)
+    mark = site.code if site else ""
+    seen = "confirmed" in request.POST and request.POST.get("previewed") == mark
+    outcome = Outcome[object]() if days and not seen else attempt(request, form, act)
+    if outcome.kept:
+        return told(request, outcome, step)
     loses = any(day.lose for day in days)
-    context |= {"form": form, "back": back, "days": days, "mark": mark, "loses": loses}
-    return render(request, "staff/approval.html", context, status=status)
+    context = {"form": form, "step": step, "days": days, "mark": mark, "loses": loses}
+    return render(request, "staff/approval.html", context, status=outcome.status)

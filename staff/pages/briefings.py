@@ -8,16 +8,17 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from staff.doors.form import After, Outcome, attempt, told
+from staff.doors.page import OFFICER, page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.briefings import BriefingsForm, WhoForm
 from staff.models import User
-from staff.pages.answers import MENDABLE, attempt
-from staff.pages.doors import OFFICER, page, signed_in
 from staff.selectors.access import Role, sites_as
 from staff.selectors.briefings import briefing_rows, outings_to_brief, shown_rows, team_to_brief
 from staff.services.audit import audit_write
@@ -32,19 +33,15 @@ def briefings_add(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, Role.OFFICER)
     asked = request.POST if request.method == "POST" else request.GET
-    usual = {"site": sites[0].pk}
-    who = WhoForm({**usual, **asked.dict()}, sites=sites, outings=outings_to_brief(sites, now))
+    who = WhoForm({"site": sites[0].pk, **asked.dict()}, sites=sites, outings=outings_to_brief(sites, now))
     if not who.is_valid():
-        return render(request, "staff/briefings_add.html", {"who": who}, status=MENDABLE)
-    sheet = _Sheet(request, user, who.cleaned_data, now)
-    if request.POST.get("do") != RECORD:
-        return sheet.shown(who, status=200)
-    done: list[Briefed] = []
-    status = attempt(sheet.form, lambda data: done.append(_record(sheet, data)))
-    if not done:
-        return sheet.shown(who, status=status)
-    messages.success(request, _told(done[0]))
-    return redirect(f"{reverse('readiness')}?{urlencode({'site': sheet.site.pk, 'on': sheet.today})}")
+        return render(request, "staff/briefings_add.html", {"who": who}, status=INVALID)
+    sheet, outcome = _Sheet(request, user, who.cleaned_data, now), Outcome[Briefed]()
+    if request.POST.get("do") == RECORD:
+        outcome = attempt(request, sheet.form, lambda said: _record(sheet, said))
+    if outcome.kept:
+        return told(request, outcome, sheet.after)
+    return sheet.shown(who, status=outcome.status)
 
 
 class _Sheet:
@@ -82,6 +79,11 @@ class _Sheet:
         first = {"held_on": sent.get("held_on", self.today), "held_by": sent.get("held_by", "")}
         return BriefingsForm(people=people, initial=first)
 
+    @property
+    def after(self) -> After:
+        board = urlencode({"site": self.site.pk, "on": self.today})
+        return After(back=f"{reverse('readiness')}?{board}", done=_told)
+
     def shown(self, who: WhoForm, *, status: int) -> HttpResponse:
         rows = [row for row in self.rows if row.person.pk in self.matching | self.ticked]
         audit_write(actor=self.user, action="briefings.seen", now=self.now, site=self.site)
@@ -108,7 +110,11 @@ def _record(sheet: _Sheet, data: dict[str, Any]) -> Briefed:
     )
 
 
-def _told(done: Briefed) -> str:
+def _told(done: Briefed) -> list[tuple[int, str]]:
+    return [(messages.SUCCESS, _recorded_words(done))]
+
+
+def _recorded_words(done: Briefed) -> str:
     recorded = ngettext(
         "The briefing is on record for %(n)d person; clearance follows it.",
         "The briefing is on record for %(n)d people; clearance follows it.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -16,11 +17,11 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
-from staff.errors import Refused
+from staff.doors.form import After, Step, form_page, pressed
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.campaigns import CampaignForm, CampaignPeopleForm, SessionDaysForm
 from staff.models import Campaign, Person, Session, Site
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds, sites_as
 from staff.selectors.campaigns import (
     MemberOutlook,
@@ -49,25 +50,28 @@ def campaigns(request: HttpRequest) -> HttpResponse:
 def campaign_add(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, Role.OFFICER)
-    form = CampaignForm(request.POST or None, sites=sites, initial={"site": sites.first()})
-    made: list[Campaign] = []
+    first = sites.first()
+    return form_page(
+        request,
+        CampaignForm(request.POST or None, sites=sites, initial={"site": first}),
+        lambda said: campaign_create(actor=user, now=now, **_without_numbers(said)),
+        _campaign_add_step(first),
+    )
 
-    def plan(data: dict[str, Any]) -> None:
-        data = {name: value for name, value in data.items() if name != "numbers"}
-        made.append(campaign_create(actor=user, now=now, **data))
 
-    status = attempt(form, plan) if request.method == "POST" else 200
-    if made:
-        messages.success(request, _("The campaign is set down. Choose the days for its sessions next."))
-        return redirect("campaign", pk=made[0].pk)
-    context = {
-        "form": form,
-        "title": _("Plan a campaign"),
-        "submit": _("See who can be ready"),
-        "back": reverse("campaigns"),
-        "caution_site": sites.first(),
-    }
-    return render(request, "staff/form_page.html", context, status=status)
+def _without_numbers(said: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in said.items() if name != "numbers"}
+
+
+def _campaign_add_step(site: Site | None) -> Step:
+    return Step(
+        title=_("Plan a campaign"),
+        submit=_("See who can be ready"),
+        back=reverse("campaigns"),
+        done=_("The campaign is set down. Choose the days for its sessions next."),
+        then=lambda campaign: reverse("campaign", args=[campaign.pk]),
+        site=site,
+    )
 
 
 def _team(site: Site, on: date) -> QuerySet[Person]:
@@ -78,25 +82,26 @@ def _team(site: Site, on: date) -> QuerySet[Person]:
 def campaign(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     row = get_object_or_404(campaigns_visible_to(user), pk=pk)
-    today = row.site.local_date(now)
-    asked = "first" in request.GET
-    first = first_day(row, now)
+    asked, first = "first" in request.GET, first_day(row, now)
     form = SessionDaysForm(request.GET if asked else None, initial={"first": first, "weekdays": ["1", "4"]})
-    proposal = _proposal(row, form, today, first) if asked and form.is_valid() else None
-    members = proposal.members if proposal else members_outlook(row, today)
+    proposal = _proposal(row, form, row.site.local_date(now), first) if asked and form.is_valid() else None
     audit_write(actor=user, action="campaign.seen", now=now, site=row.site, target=f"campaign:{pk}")
-    context = {
+    context = {"form": form, "may_manage": holds(user, row.site, Role.OFFICER)}
+    context |= _outlook(row, proposal, row.site.local_date(now))
+    return render(request, "staff/campaign.html", context, status=INVALID if form.errors else 200)
+
+
+def _outlook(row: Campaign, proposal: Proposal | None, today: date) -> dict[str, Any]:
+    members = proposal.members if proposal else members_outlook(row, today)
+    return {
         "campaign": row,
         "site": row.site,
         "members": sorted(members, key=lambda member: ORDER.index(member.prospect)),
         "counts": _counts(members),
         "sessions": row.sessions.exclude(state=Session.State.CANCELLED).prefetch_related("places"),
-        "form": form,
         "proposal": proposal,
         "seen": fingerprint(proposal.plan) if proposal else "",
-        "may_manage": holds(user, row.site, Role.OFFICER),
     }
-    return render(request, "staff/campaign.html", context, status=400 if form.errors else 200)
 
 
 def _counts(members: Iterable[MemberOutlook]) -> list[tuple[int, str]]:
@@ -112,36 +117,36 @@ def _counts(members: Iterable[MemberOutlook]) -> list[tuple[int, str]]:
 
 
 def _proposal(row: Campaign, form: SessionDaysForm, today: date, first: date) -> Proposal:
+    return propose(row, today=today, **_days_asked(row, form, first))
+
+
+def _days_asked(row: Campaign, form: SessionDaysForm, first: date) -> dict[str, Any]:
     asked = form.cleaned_data
     days = candidate_days(row, max(asked["first"], first), map(int, asked["weekdays"]))
-    return propose(row, today=today, days=days, people_at_most=asked["people_at_most"])
+    return {"days": days, "people_at_most": asked["people_at_most"]}
 
 
 @page(OFFICER)
 @require_POST
 def campaign_plan(request: HttpRequest, pk: int) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
+    user, now, form = signed_in(request), timezone.now(), SessionDaysForm(request.POST)
     row = get_object_or_404(campaigns_managed_by(user), pk=pk)
-    form = SessionDaysForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Choose the days of the sessions first."))
         return redirect("campaign", pk=pk)
-    asked = form.cleaned_data
-    first = max(asked["first"], first_day(row, now))
-    try:
-        sessions_plan(
-            actor=user,
-            campaign=row,
-            days=candidate_days(row, first, map(int, asked["weekdays"])),
-            people_at_most=asked["people_at_most"],
-            seen=request.POST.get("seen", ""),
-            now=now,
-        )
-    except Refused as refused:
-        messages.error(request, refused.message)
-        return redirect("campaign", pk=pk)
-    messages.success(request, _("The sessions are planned. Print their lists."))
-    return redirect("campaign-lists", pk=pk)
+    seen = request.POST.get("seen", "")
+    asked = _days_asked(row, form, first_day(row, now))
+    return pressed(
+        request, partial(sessions_plan, actor=user, campaign=row, seen=seen, now=now, **asked), _planned(pk)
+    )
+
+
+def _planned(pk: int) -> After:
+    return After(
+        back=reverse("campaign", args=[pk]),
+        done=_("The sessions are planned. Print their lists."),
+        then=lambda _sessions: reverse("campaign-lists", args=[pk]),
+    )
 
 
 @page(OFFICER)
@@ -150,11 +155,16 @@ def campaign_people(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(campaigns_managed_by(user), pk=pk)
     on_list = Person.objects.filter(campaign_memberships__campaign=row)
     people = (_team(row.site, row.starts_on) | row.site.people.filter(pk__in=on_list)).distinct()
-    form = CampaignPeopleForm(request.POST or None, people=people, initial={"people": on_list})
     return form_page(
         request,
-        form,
-        lambda data: campaign_people_set(actor=user, campaign=row, people=data["people"], now=now),
+        CampaignPeopleForm(request.POST or None, people=people, initial={"people": on_list}),
+        lambda said: campaign_people_set(actor=user, campaign=row, people=said["people"], now=now),
+        _campaign_people_step(pk, row),
+    )
+
+
+def _campaign_people_step(pk: int, row: Campaign) -> Step:
+    return Step(
         title=_("People of %(campaign)s") % {"campaign": row.name},
         submit=_("Keep this list"),
         back=reverse("campaign", args=[pk]),

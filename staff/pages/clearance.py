@@ -6,8 +6,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.board import OnForm
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import records_visible_to
 from staff.selectors.explained import clearance_explained
 from staff.services.audit import audit_look
@@ -19,12 +20,9 @@ def person_clearance(request: HttpRequest, pk: int) -> HttpResponse:
     person = get_object_or_404(records_visible_to(user), pk=pk)
     today = person.site.local_date(now)
     form = OnForm({"on": today.isoformat(), **request.GET.dict()})
-    on = form.cleaned_data["on"] if form.is_valid() else today
     audit_look(viewer=user, person=person, now=now, target="clearance")
-    context = {
-        "form": form,
-        "person": person,
-        "site": person.site,
-        "explained": clearance_explained(person, on=on, today=today),
-    }
-    return render(request, "staff/clearance.html", context, status=400 if form.errors else 200)
+    explained = clearance_explained(
+        person, on=form.cleaned_data["on"] if form.is_valid() else today, today=today
+    )
+    context = {"form": form, "person": person, "site": person.site, "explained": explained}
+    return render(request, "staff/clearance.html", context, status=INVALID if form.errors else 200)

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import uuid
+from datetime import datetime
+from pathlib import Path
 from typing import Any
 
-from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
+from staff.doors.form import After, Step, form_page
+from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.forms.documents import CertificateForm, CheckForm, HealthForm, LetterForm
 from staff.forms.record import VoidForm
-from staff.models import ClearanceLetter, Person
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.models import Certificate, ClearanceLetter, Person, User
 from staff.selectors.access import records_kept_by
 from staff.selectors.documents import (
     certificates_kept_by,
@@ -43,6 +44,12 @@ def certificate_new(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         CertificateForm(request.POST or None, request.FILES or None),
         lambda data: certificate_add(actor=user, person=person, now=now, **data),
+        _certificate_new_step(pk, person),
+    )
+
+
+def _certificate_new_step(pk: int, person: Person) -> Step:
+    return Step(
         title=_("Add a document for %(person)s") % {"person": person.name},
         submit=_("Keep the document"),
         back=reverse("person", args=[pk]),
@@ -60,6 +67,10 @@ def certificate_file(request: HttpRequest, key: uuid.UUID) -> FileResponse:
     if not path.is_file():
         raise Http404
     audit_look(viewer=user, person=row.person, now=timezone.now(), target=f"certificate:{row.pk}")
+    return _download(row, path)
+
+
+def _download(row: Certificate, path: Path) -> FileResponse:
     answer = FileResponse(
         path.open("rb"),
         as_attachment=True,
@@ -75,26 +86,23 @@ def certificate_file(request: HttpRequest, key: uuid.UUID) -> FileResponse:
 def certificate_check(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     row = get_object_or_404(certificates_kept_by(user), key=key)
-    form = CheckForm(request.POST or None, doses=doses_without_document(row.person, user))
+    return form_page(
+        request,
+        CheckForm(request.POST or None, doses=doses_without_document(row.person, user)),
+        lambda said: certificate_verify(actor=user, certificate=row, doses=said.get("doses", ()), now=now),
+        After(
+            back=reverse("person", args=[row.person_id]),
+            done=_("The document is checked; clearance follows it."),
+        ),
+        template="staff/certificate_check.html",
+        around=lambda: _looked_at(row, user, now),
+    )
 
-    def check(data: dict[str, Any]) -> None:
-        certificate_verify(actor=user, certificate=row, doses=data.get("doses", ()), now=now)
 
-    status = 200
-    if request.method == "POST":
-        status = attempt(form, check)
-        if not status:
-            messages.success(request, _("The document is checked; clearance follows it."))
-            return redirect("person", row.person_id)
+def _looked_at(row: Certificate, user: User, now: datetime) -> dict[str, Any]:
     audit_look(viewer=user, person=row.person, now=now, target=f"certificate:{row.pk}")
-    context = {
-        "form": form,
-        "row": row,
-        "person": row.person,
-        "sent": row.uploaded_by_id == user.pk,
-        "own": row.person.user_id == user.pk,
-    }
-    return render(request, "staff/certificate_check.html", context, status=status)
+    own, sent = row.person.user_id == user.pk, row.uploaded_by_id == user.pk
+    return {"row": row, "person": row.person, "sent": sent, "own": own}
 
 
 @page(OFFICER, LIAISON)
@@ -104,11 +112,17 @@ def letter_new(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         LetterForm(request.POST or None, request.FILES or None),
         lambda data: letter_add(actor=user, person=person, now=now, **data),
+        _letter_new_step(pk, person),
+    )
+
+
+def _letter_new_step(pk: int, person: Person) -> Step:
+    return Step(
         title=_("Add a clearance letter for %(person)s") % {"person": person.name},
         submit=_("Keep the letter"),
         back=reverse("person", args=[pk]),
         done=_("The letter is kept. It clears once a second person has checked it."),
-        caution_site=person.site,
+        site=person.site,
     )
 
 
@@ -121,6 +135,12 @@ def letter_end(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         VoidForm(request.POST or None),
         lambda data: letter_void(actor=user, letter=letter, reason=data["reason"], now=now),
+        _letter_end_step(letter),
+    )
+
+
+def _letter_end_step(letter: ClearanceLetter) -> Step:
+    return Step(
         title=_("Void the letter of %(day)s of %(person)s")
         % {"day": date_format(letter.signed_on), "person": letter.person.name},
         submit=_("Void the letter"),
@@ -136,9 +156,15 @@ def person_health(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         HealthForm(request.POST or None, initial={"immunocompromised": person.immunocompromised}),
         lambda data: immunocompromised_set(actor=user, person=person, now=now, **data),
+        _person_health_step(pk, person),
+    )
+
+
+def _person_health_step(pk: int, person: Person) -> Step:
+    return Step(
         title=_("Clearance of %(person)s by letter") % {"person": person.name},
         submit=_("Keep it"),
         back=reverse("person", args=[pk]),
         done=_("It is noted; clearance follows it."),
-        caution_site=person.site,
+        site=person.site,
     )

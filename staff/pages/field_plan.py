@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -14,12 +16,12 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 from django.views.decorators.http import require_POST, require_safe
 
-from staff.errors import Refused
+from staff.doors.form import After, Step, form_page, pressed, refused_into, tried
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.field_plan import AreaForm, FieldDaysForm, ToldTogetherForm
-from staff.models import Campaign, CampaignArea
-from staff.pages.answers import form_page, refused_into
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
-from staff.pages.roster_grid import USUAL_DAYS, roster_query
+from staff.models import Campaign, CampaignArea, Outing
+from staff.pages.roster_days import USUAL_DAYS, roster_query
 from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
 from staff.selectors.community import community_state, with_community
 from staff.selectors.field_plan import FieldPlan, people_by_day
@@ -37,21 +39,23 @@ def field(request: HttpRequest, pk: int) -> HttpResponse:
     today = row.site.local_date(now)
     asked = "weekdays" in request.GET or "show" in request.GET
     form = FieldDaysForm(request.GET if asked else None, initial={"weekdays": WORKDAYS})
-    outings = with_community(row.outings.all()).prefetch_related("crews", "assignments")
     shown = _plan(row, form, today) if asked else None
-    context = {
+    context = {"form": form, "may_manage": holds(user, row.site, Role.OFFICER)} | _field(row, shown, today)
+    return render(request, "staff/field_plan.html", context, status=INVALID if form.errors else 200)
+
+
+def _field(row: Campaign, shown: FieldPlan | None, today: date) -> dict[str, Any]:
+    outings = with_community(row.outings.all()).prefetch_related("crews", "assignments")
+    return {
         "campaign": row,
         "site": row.site,
         "areas": row.areas.all(),
-        "form": form,
         "plan": shown,
         "people": people_by_day(shown, row.site) if shown else {},
         "outings": [(outing, community_state(outing, today)) for outing in outings],
         "today": today,
-        "may_manage": holds(user, row.site, Role.OFFICER),
         "roster": _roster(row, today),
     }
-    return render(request, "staff/field_plan.html", context, status=400 if form.errors else 200)
 
 
 def _roster(row: Campaign, today: date) -> str:
@@ -64,11 +68,10 @@ def _plan(row: Campaign, form: FieldDaysForm, today: date) -> FieldPlan | None:
     """The plan on the chosen days; None, and the form says why, where there is none."""
     if not form.is_valid():
         return None
-    try:
-        return plan_of_days(row, today=today, **_chosen(form))
-    except Refused as refused:
-        refused_into(form, refused)
-        return None
+    outcome = tried(partial(plan_of_days, row, today=today, **_chosen(form)))
+    if outcome.refused is not None:
+        refused_into(form, outcome.refused)
+    return outcome.made
 
 
 def _chosen(form: FieldDaysForm) -> dict[str, Any]:
@@ -79,21 +82,24 @@ def _chosen(form: FieldDaysForm) -> dict[str, Any]:
 @page(OFFICER)
 @require_POST
 def plan(request: HttpRequest, pk: int) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
+    user, now, form = signed_in(request), timezone.now(), FieldDaysForm(request.POST)
     row = get_object_or_404(campaigns_managed_by(user), pk=pk)
-    form = FieldDaysForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("Choose the days of the week first."))
         return redirect("campaign-field", pk=pk)
-    try:
-        seen = request.POST.get("seen", "")
-        made = len(outings_generate(actor=user, campaign=row, seen=seen, now=now, **_chosen(form)))
-    except Refused as refused:
-        messages.error(request, refused.message)
-        return redirect("campaign-field", pk=pk)
-    words = ngettext("%(number)d outing is planned.", "%(number)d outings are planned.", made)
-    messages.success(request, words % {"number": made})
-    return redirect(f"{reverse('campaign-field', args=[pk])}#outings")
+    seen = request.POST.get("seen", "")
+    act = partial(outings_generate, actor=user, campaign=row, seen=seen, now=now, **_chosen(form))
+    return pressed(request, act, _planned(pk))
+
+
+def _planned(pk: int) -> After:
+    back = reverse("campaign-field", args=[pk])
+    return After(back=back, done=_made_words, then=lambda _made: f"{back}#outings")
+
+
+def _made_words(made: Sequence[Outing]) -> list[tuple[int, str]]:
+    words = ngettext("%(number)d outing is planned.", "%(number)d outings are planned.", len(made))
+    return [(messages.SUCCESS, words % {"number": len(made)})]
 
 
 @page(OFFICER)
@@ -104,6 +110,12 @@ def area_new(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         AreaForm(request.POST or None, initial={"first_on": row.starts_on}),
         lambda data: area_add(actor=user, campaign=row, now=now, **data),
+        _area_new_step(pk, row),
+    )
+
+
+def _area_new_step(pk: int, row: Campaign) -> Step:
+    return Step(
         title=_("Add an area to %(campaign)s") % {"campaign": row.name},
         submit=_("Add the area"),
         back=reverse("campaign-field", args=[pk]),
@@ -120,23 +132,27 @@ def area_edit(request: HttpRequest, pk: int, area_pk: int) -> HttpResponse:
         request,
         AreaForm(request.POST or None, initial=initial),
         lambda data: area_change(actor=user, area=area, changes=data, now=now),
+        _area_edit_step(pk, area),
+    )
+
+
+def _area_edit_step(pk: int, area: CampaignArea) -> Step:
+    return Step(
         title=_("Change %(area)s") % {"area": area.name},
         submit=_("Keep the change"),
         back=reverse("campaign-field", args=[pk]),
         done=_("The area is changed. Outings that are planned already stay as they are."),
-        intro=_("Outings that are planned already stay as they are; move or cancel them one by one."),
+        before=(_("Outings that are planned already stay as they are; move or cancel them one by one."),),
     )
 
 
 @page(OFFICER)
 @require_POST
 def area_off(request: HttpRequest, pk: int, area_pk: int) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    area = _area(request, pk, area_pk)
-    area_remove(actor=user, area=area, now=now)
-    words = _("%(area)s is off the plan. Outings that are planned already stand.")
-    messages.success(request, words % {"area": area.name})
-    return redirect("campaign-field", pk=pk)
+    user, now, area = signed_in(request), timezone.now(), _area(request, pk, area_pk)
+    words = _("%(area)s is off the plan. Outings that are planned already stand.") % {"area": area.name}
+    after = After(back=reverse("campaign-field", args=[pk]), done=words)
+    return pressed(request, partial(area_remove, actor=user, area=area, now=now), after)
 
 
 def _area(request: HttpRequest, pk: int, area_pk: int) -> CampaignArea:
@@ -150,22 +166,29 @@ def told(request: HttpRequest, pk: int) -> HttpResponse:
     """One word for several of the campaign's outings: what is announced is usually a round, not a day."""
     user, now = signed_in(request), timezone.now()
     row = get_object_or_404(campaigns_managed_by(user), pk=pk)
-    today = row.site.local_date(now)
-    coming = row.outings.filter(cancelled_at__isnull=True, date__gte=today)
     return form_page(
         request,
-        ToldTogetherForm(
-            request.POST or None,
-            outings=coming,
-            moved=coming.filter(moves__isnull=False).exists(),
-            initial={"told_on": today},
-        ),
-        lambda data: community_told_together(actor=user, now=now, **data),
+        _told_form(request, row, row.site.local_date(now)),
+        lambda said: community_told_together(actor=user, now=now, **said),
+        _told_step(pk),
+    )
+
+
+def _told_form(request: HttpRequest, row: Campaign, today: date) -> ToldTogetherForm:
+    coming = row.outings.filter(cancelled_at__isnull=True, date__gte=today)
+    moved = coming.filter(moves__isnull=False).exists()
+    return ToldTogetherForm(request.POST or None, outings=coming, moved=moved, initial={"told_on": today})
+
+
+def _told_step(pk: int) -> Step:
+    return Step(
         title=_("The community was told"),
         submit=_("Record it for these outings"),
         back=f"{reverse('campaign-field', args=[pk])}#outings",
         done=_("It is on record that they were told."),
-        intro=_(
-            "Tick the outings that were announced in one go. What was told on another day is recorded by itself."
+        before=(
+            _(
+                "Tick the outings that were announced in one go. What was told on another day is recorded by itself."
+            ),
         ),
     )

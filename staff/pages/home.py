@@ -7,15 +7,17 @@ from django.contrib.auth import views
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import translation
+from django.utils.decorators import method_decorator
 
+from staff.doors.page import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, answering, page, signed_in
 from staff.forms.account import SignInForm
-from staff.pages.doors import ANYONE, LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import roles_of
 
 # The first role held decides; the liaison's desk comes before the member's own record.
 FIRST_PAGE = ((OFFICER, "readiness"), (LIAISON, "desk"), (LEAD, "outings"), (MEMBER, "me"))
 
 
+@method_decorator(answering, name="dispatch")
 class SignIn(views.LoginView):
     template_name = "staff/sign_in.html"
     authentication_form = SignInForm

@@ -8,21 +8,25 @@ import uuid
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import datetime
+from functools import partial
+from typing import Any
 
-from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.template.loader import render_to_string
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST
 
-from staff.errors import Refused
+from staff.doors.form import After, form_page, pressed
+from staff.doors.page import OFFICER, page, signed_in
+from staff.doors.retry import refusal_of
 from staff.forms.importing import ChoicesForm, UploadForm
-from staff.models import ImportDraft, User
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.models import ImportDraft, Site, User
 from staff.pages.lists import first_rows
 from staff.rules.sheet.cells import Sheet, unpack
 from staff.rules.sheet.findings import Finding
@@ -55,60 +59,61 @@ PEOPLE_SHOWN = 10
 @page(OFFICER)
 @never_cache
 def upload(request: HttpRequest) -> HttpResponse:
-    user = signed_in(request)
-    form = UploadForm(request.POST or None, request.FILES or None, user=user)
-    if request.method == "POST" and form.is_valid():
-        file = form.cleaned_data["file"]
-        try:
-            draft = draft_create(
-                actor=user,
-                site=form.cleaned_data["site"],
-                file_name=file.name,
-                content=file.read(),
-                now=timezone.now(),
-            )
-            return redirect("import-draft", key=draft.key)
-        except Refused as refused:
-            form.add_error("file", refused.message)
+    user, now = signed_in(request), timezone.now()
+    return form_page(
+        request,
+        UploadForm(request.POST or None, request.FILES or None, user=user),
+        lambda said: _begun(user, said["site"], said["file"], now),
+        After(
+            back=reverse("import"),
+            done=_nothing,
+            then=lambda draft: reverse("import-draft", args=[draft.key]),
+        ),
+        template="staff/import.html",
+        around=lambda: _drafts(request, user),
+    )
+
+
+def _drafts(request: HttpRequest, user: User) -> dict[str, Any]:
     drafts = first_rows(request, imports_visible_to(user), DRAFTS_SHOWN)
-    context = {"form": form, "drafts": drafts.rows, "more": drafts.more}
-    return render(request, "staff/import.html", context, status=_status(form))
+    return {"drafts": drafts.rows, "more": drafts.more}
+
+
+def _begun(user: User, site: Site, file: UploadedFile[bytes], now: datetime) -> ImportDraft:
+    return draft_create(actor=user, site=site, file_name=file.name or "", content=file.read(), now=now)
+
+
+def _nothing(_made: object) -> list[tuple[int, str]]:
+    """The page it leads to says it all."""
+    return []
 
 
 @page(OFFICER)
 @never_cache
 def draft(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
-    user = signed_in(request)
+    user, now = signed_in(request), timezone.now()
     row = get_object_or_404(imports_visible_to(user), key=key)
     if row.applied_at is not None:
         return render(request, "staff/import_result.html", {"draft": row, "counts": count_words(row.result)})
     sheet = unpack(row.sheet)
     form = ChoicesForm(request.POST or None, draft=row, sheet=sheet)
-    if request.method == "POST" and form.is_valid():
-        chosen = form.cleaned_data
-        try:
-            draft_choose(
-                actor=user,
-                draft=row,
-                mapping=form.mapping(),
-                date_format=chosen["date_format"],
-                evidence=chosen["evidence"],
-            )
-            return redirect("import-draft", key=key)
-        except Refused as refused:
-            form.add_error(None, refused.message)
-    plan = draft_check(actor=user, draft=row, now=timezone.now())
-    return render(request, "staff/import_draft.html", _shown(row, sheet, plan, form), status=_status(form))
+    return form_page(
+        request,
+        form,
+        lambda said: draft_choose(actor=user, draft=row, mapping=form.mapping(), **_chosen(said)),
+        After(back=reverse("import-draft", args=[key]), done=_nothing),
+        template="staff/import_draft.html",
+        around=lambda: _shown(row, sheet, draft_check(actor=user, draft=row, now=now)),
+    )
 
 
-def _status(form: UploadForm | ChoicesForm) -> int:
-    return 422 if form.is_bound and form.errors else 200
+def _chosen(said: dict[str, Any]) -> dict[str, Any]:
+    return {name: said[name] for name in ("date_format", "evidence")}
 
 
-def _shown(row: ImportDraft, sheet: Sheet, plan: ImportPlan, form: ChoicesForm) -> dict[str, object]:
+def _shown(row: ImportDraft, sheet: Sheet, plan: ImportPlan) -> dict[str, Any]:
     return {
         "draft": row,
-        "form": form,
         "remarks": [remark_words(code, value) for code, value in sheet.remarks],
         "counts": count_words(plan.counts()),
         "problems": _report(plan.problems, sheet),
@@ -135,30 +140,23 @@ def _report(findings: list[Finding], sheet: Sheet) -> list[dict[str, str]]:
 def discard(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
     user = signed_in(request)
     row = get_object_or_404(imports_visible_to(user), key=key)
-    try:
-        draft_discard(actor=user, draft=row)
-    except Refused as refused:
-        messages.error(request, refused.message)
-    else:
-        messages.success(request, _("The list is discarded; nothing was imported."))
-    return redirect("import")
+    words = After(back=reverse("import"), done=_("The list is discarded; nothing was imported."))
+    return pressed(request, partial(draft_discard, actor=user, draft=row), words)
 
 
 @page(OFFICER)
 @require_POST
 def apply(request: HttpRequest, key: uuid.UUID) -> HttpResponseBase:
-    user = signed_in(request)
+    user, now = signed_in(request), timezone.now()
     row = get_object_or_404(imports_visible_to(user), key=key)
     # Drawn at random, so that no name of a file or site can hold it.
     mark = secrets.token_hex(16)
     whole = render_to_string("staff/import_progress.html", {"draft": row, "mark": mark}, request)
     head, between, tail = whole.split(mark)
-    lines = _written(user, row, request.POST.get("seen", ""), timezone.now(), between)
-    response = StreamingHttpResponse(_page(head, lines, tail))
+    lines = _written(user, row, request.POST.get("seen", ""), now, between)
     # Tells a proxy in front not to hold the page back until it is whole.
-    response["X-Accel-Buffering"] = "no"
-    response["Cache-Control"] = "no-store"
-    return response
+    headers = {"X-Accel-Buffering": "no", "Cache-Control": "no-store"}
+    return StreamingHttpResponse(_page(head, lines, tail), headers=headers)
 
 
 def _page(head: str, lines: Iterator[str], tail: str) -> Iterator[str]:
@@ -179,11 +177,11 @@ def _written(user: User, row: ImportDraft, seen: str, now: datetime, between: st
     except StopIteration as done:
         outcome = {"draft": row, "counts": count_words(done.value), "changed": _changes(done.value)}
         yield between + render_to_string("staff/_import_outcome.html", outcome)
-    except Refused as refused:
-        yield between + render_to_string(
-            "staff/_import_outcome.html", {"draft": row, "stopped": refused.message}
-        )
-    except Exception:
+    except Exception as error:
+        if refused := refusal_of(error, unchanged=True):
+            told = {"draft": row, "stopped": refused.message}
+            yield between + render_to_string("staff/_import_outcome.html", told)
+            return
         logger.exception("The import %s stopped; nothing was written.", row.key)
         sentence = _(
             "The program failed and nothing was written. Try again; if it fails again, tell the administrator."

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import json
 from datetime import datetime
+from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.staticfiles import finders
-from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.http import HttpRequest, HttpResponse, JsonResponse, QueryDict
+from django.shortcuts import get_object_or_404, render
 from django.templatetags.static import static
 from django.urls import reverse
 from django.utils import timezone
@@ -20,11 +21,11 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
-from staff.api.errors import STATUS_OF_REFUSAL
-from staff.errors import Conflict, Invalid, Refused
+from staff.doors.form import After, Outcome, pressed, tried
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
+from staff.errors import Conflict, Invalid
 from staff.forms.kit import KitTickForm
 from staff.models import KitTick, Outing, User
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.selectors.access import campaigns_visible_to, outings_visible_to
 from staff.selectors.kit import campaign_kit, kit_complete, may_tick, outing_kit
 from staff.services.kit import kit_tick
@@ -42,8 +43,13 @@ def kit(request: HttpRequest, pk: int) -> HttpResponse:
     """With ?copy in the address, as it is kept on a phone."""
     user, now = signed_in(request), timezone.now()
     shown = get_object_or_404(outings_visible_to(user), pk=pk)
+    context = _list_of(shown, user, now) | (BARE if "copy" in request.GET else {})
+    return render(request, "staff/kit.html", context)
+
+
+def _list_of(shown: Outing, user: User, now: datetime) -> dict[str, Any]:
     over = shown.date < shown.site.local_date(now)
-    context = {
+    return {
         "outing": shown,
         "site": shown.site,
         "kits": outing_kit(shown, reader=user),
@@ -53,7 +59,6 @@ def kit(request: HttpRequest, pk: int) -> HttpResponse:
         "over": over,
         "open": shown.cancelled_at is None and not over and may_tick(user, shown),
     }
-    return render(request, "staff/kit.html", context | (BARE if "copy" in request.GET else {}))
 
 
 @page(OFFICER, LEAD, MEMBER)
@@ -62,24 +67,35 @@ def kit_ticked(request: HttpRequest, pk: int) -> HttpResponse:
     """Answers the script in JSON with what stands now or why it was refused, and a plain form with the list again."""
     user, now = signed_in(request), timezone.now()
     shown = get_object_or_404(outings_visible_to(user), pk=pk)
-    by_script = request.headers.get("Accept") == "application/json"
+    act = partial(_tick, request.POST, user, shown, now)
+    if request.headers.get("Accept") == "application/json":
+        return _in_json(tried(act))
     back = reverse("kit", args=[pk])
-    try:
-        tick = _tick(request, user, shown, now)
-    except Refused as refused:
-        if by_script:
-            return _refusal(refused)
-        messages.error(request, refused.message)
-        return redirect(back)
-    if by_script:
-        return JsonResponse({"item": tick.item, "there": tick.there, "ticked_at": tick.ticked_at})
-    if kit_complete(tick.crew):
-        messages.success(request, _("Everything on this list is there: %(crew)s.") % {"crew": tick.crew.name})
-    return redirect(f"{back}#{tick.item}-{tick.crew_id}")
+    return pressed(request, act, After(back=back, done=_ticked_words, then=partial(_at_the_tick, back)))
 
 
-def _tick(request: HttpRequest, user: User, outing: Outing, now: datetime) -> KitTick:
-    form = KitTickForm(request.POST, outing=outing)
+def _at_the_tick(back: str, tick: KitTick) -> str:
+    return f"{back}#{tick.item}-{tick.crew_id}"
+
+
+def _ticked_words(tick: KitTick) -> list[tuple[int, str]]:
+    if not kit_complete(tick.crew):
+        return []
+    words = _("Everything on this list is there: %(crew)s.") % {"crew": tick.crew.name}
+    return [(messages.SUCCESS, words)]
+
+
+def _in_json(outcome: Outcome[KitTick]) -> JsonResponse:
+    if outcome.refused is not None:
+        refused = outcome.refused
+        said = {"code": refused.code, "message": refused.message, "fields": refused.fields}
+        return JsonResponse(said, status=outcome.status)
+    tick = cast(KitTick, outcome.made)
+    return JsonResponse({"item": tick.item, "there": tick.there, "ticked_at": tick.ticked_at})
+
+
+def _tick(sent: QueryDict, user: User, outing: Outing, now: datetime) -> KitTick:
+    form = KitTickForm(sent, outing=outing)
     if not form.is_valid():
         raise Invalid({name: " ".join(map(str, faults)) for name, faults in form.errors.items()})
     said = form.cleaned_data
@@ -95,12 +111,6 @@ def _tick(request: HttpRequest, user: User, outing: Outing, now: datetime) -> Ki
         ticked_at=said["ticked_at"] or now,
         now=now,
     )
-
-
-def _refusal(refused: Refused) -> JsonResponse:
-    status = next(status for kind, status in STATUS_OF_REFUSAL if isinstance(refused, kind))
-    said = {"code": refused.code, "message": refused.message, "fields": refused.fields}
-    return JsonResponse(said, status=status)
 
 
 @require_safe

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from staff.doors.form import Step, form_page
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.forms.outings import CancelForm, DetailsForm, MoveForm, OutingForm
 from staff.models import Outing
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.pages.lists import ALL
 from staff.selectors.access import Role, outings_managed_by, outings_visible_to, sites_as
 from staff.selectors.roster import outing_list
@@ -34,50 +35,59 @@ def outings(request: HttpRequest) -> HttpResponse:
 def outing_add(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, Role.OFFICER)
-    form = OutingForm(request.POST or None, sites=sites, initial={"site": sites.first()})
-    made: list[Outing] = []
+    return form_page(
+        request,
+        OutingForm(request.POST or None, sites=sites, initial={"site": sites.first()}),
+        lambda said: outing_create(actor=user, now=now, **_of_site(said)),
+        _outing_add_step(),
+    )
 
-    def plan(data: dict[str, Any]) -> None:
-        site = data.pop("site")
-        made.append(outing_create(actor=user, site_id=site.pk, now=now, **data))
 
-    status = attempt(form, plan) if request.method == "POST" else 200
-    if made:
-        messages.success(request, _("The outing is planned. Put people on its crews next."))
-        return redirect("outing", pk=made[0].pk)
-    context = {
-        "form": form,
-        "title": _("Plan an outing"),
-        "submit": _("Plan the outing"),
-        "back": reverse("outings"),
-    }
-    return render(request, "staff/form_page.html", context, status=status)
+def _of_site(said: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in said.items() if name != "site"} | {"site_id": said["site"].pk}
+
+
+def _outing_add_step() -> Step:
+    return Step(
+        title=_("Plan an outing"),
+        submit=_("Plan the outing"),
+        back=reverse("outings"),
+        done=_("The outing is planned. Put people on its crews next."),
+        then=lambda outing: reverse("outing", args=[outing.pk]),
+    )
 
 
 @page(OFFICER)
 def outing_date(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     outing = get_object_or_404(outings_managed_by(user), pk=pk)
-
-    def move(data: dict[str, Any]) -> None:
-        taken_off = len(outing_move(actor=user, outing=outing, now=now, **data))
-        if taken_off:
-            words = ngettext(
-                "%(number)d person can't go on the new date and is off the roster; the outing's page says why.",
-                "%(number)d people can't go on the new date and are off the roster; the outing's page says why.",
-                taken_off,
-            )
-            messages.warning(request, words % {"number": taken_off})
-
     return form_page(
         request,
         MoveForm(request.POST or None, initial={"date": outing.date}),
-        move,
+        lambda said: outing_move(actor=user, outing=outing, now=now, **said),
+        _outing_date_step(outing, pk),
+    )
+
+
+def _outing_date_step(outing: Outing, pk: int) -> Step:
+    return Step(
         title=_("Move the outing to %(area)s") % {"area": outing.area},
         submit=_("Move the outing"),
         back=reverse("outing", args=[pk]),
-        done=_("The outing is moved."),
+        done=_moved,
     )
+
+
+def _moved(taken_off: Sequence[Any]) -> list[tuple[int, str]]:
+    said = [(messages.SUCCESS, _("The outing is moved."))]
+    if not taken_off:
+        return said
+    words = ngettext(
+        "%(number)d person can't go on the new date and is off the roster; the outing's page says why.",
+        "%(number)d people can't go on the new date and are off the roster; the outing's page says why.",
+        len(taken_off),
+    )
+    return [(messages.WARNING, words % {"number": len(taken_off)}), *said]
 
 
 @page(OFFICER)
@@ -88,6 +98,12 @@ def outing_details(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         DetailsForm(request.POST or None, initial=asdict(outing.details)),
         lambda data: outing_change(actor=user, outing=outing, details=data["details"], now=now),
+        _outing_details_step(outing, pk),
+    )
+
+
+def _outing_details_step(outing: Outing, pk: int) -> Step:
+    return Step(
         title=_("What the crews of %(area)s are told") % {"area": outing.area},
         submit=_("Keep"),
         back=reverse("outing", args=[pk]),
@@ -103,6 +119,12 @@ def outing_off(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         CancelForm(request.POST or None),
         lambda data: outing_cancel(actor=user, outing=outing, reason=data["reason"], now=now),
+        _outing_off_step(pk, outing),
+    )
+
+
+def _outing_off_step(pk: int, outing: Outing) -> Step:
+    return Step(
         title=_("Cancel the outing to %(area)s") % {"area": outing.area},
         submit=_("Cancel the outing"),
         back=reverse("outing", args=[pk]),

@@ -10,13 +10,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from staff.doors.form import Step, form_page
+from staff.doors.page import LIAISON as LIAISON_ROLE
+from staff.doors.page import MEMBER as MEMBER_ROLE
+from staff.doors.page import OFFICER as OFFICER_ROLE
+from staff.doors.page import page, signed_in
 from staff.forms.people import PersonAddForm, PersonEditForm
 from staff.models import Person, User
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON as LIAISON_ROLE
-from staff.pages.doors import MEMBER as MEMBER_ROLE
-from staff.pages.doors import OFFICER as OFFICER_ROLE
-from staff.pages.doors import page, signed_in
 from staff.pages.timeline import NARROW, WIDE, draw
 from staff.selectors.access import (
     LIAISON,
@@ -61,16 +61,21 @@ def record_context(user: User, shown: Standing) -> dict[str, Any]:
 def person_add(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     sites = sites_as(user, OFFICER)
-    form = PersonAddForm(request.POST or None, sites=sites, initial={"site": sites.first()})
     return form_page(
         request,
-        form,
-        lambda data: person_create(actor=user, now=now, **data),
+        PersonAddForm(request.POST or None, sites=sites, initial={"site": sites.first()}),
+        lambda said: person_create(actor=user, now=now, **said),
+        _person_add_step(),
+    )
+
+
+def _person_add_step() -> Step:
+    return Step(
         title=_("Add a person"),
         submit=_("Add to the team"),
         back=reverse("readiness"),
         done=_("The person is on the team. Add the doses on record next."),
-        intro=_("Many people at once? Bring them in from a spreadsheet on the import page."),
+        before=(_("Many people at once? Bring them in from a spreadsheet on the import page."),),
     )
 
 
@@ -78,11 +83,16 @@ def person_add(request: HttpRequest) -> HttpResponse:
 def person_edit(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     kept = get_object_or_404(people_managed_by(user).prefetch_related("crew_roles"), pk=pk)
-    form = PersonEditForm(request.POST or None, initial=_as_initial(kept))
     return form_page(
         request,
-        form,
-        lambda data: person_update(actor=user, person=kept, now=now, **data),
+        PersonEditForm(request.POST or None, initial=_as_initial(kept)),
+        lambda said: person_update(actor=user, person=kept, now=now, **said),
+        _person_edit_step(kept),
+    )
+
+
+def _person_edit_step(kept: Person) -> Step:
+    return Step(
         title=_("Change %(person)s") % {"person": kept.name},
         submit=_("Keep the changes"),
         back=reverse("person", args=[kept.pk]),

@@ -12,12 +12,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from staff.doors.page import LEAD as LEAD_ROLE
+from staff.doors.page import LIAISON as LIAISON_ROLE
+from staff.doors.page import OFFICER as OFFICER_ROLE
+from staff.doors.page import page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.board import CLEAR, LEFT, NOT_CLEAR, BoardForm
 from staff.models import CrewRole, Person, Site, User
-from staff.pages.doors import LEAD as LEAD_ROLE
-from staff.pages.doors import LIAISON as LIAISON_ROLE
-from staff.pages.doors import OFFICER as OFFICER_ROLE
-from staff.pages.doors import page, signed_in
 from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
 from staff.selectors.briefings import lacks_briefing
 from staff.selectors.clear_from import ClearFrom, clear_from
@@ -43,7 +44,7 @@ def board(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "rows": []}
     if form.is_valid():
         context |= _board(user, form.cleaned_data, now)
-    return render(request, "staff/readiness.html", context, status=200 if form.is_valid() else 400)
+    return render(request, "staff/readiness.html", context, status=200 if form.is_valid() else INVALID)
 
 
 def _board(user: User, asked: dict[str, Any], now: datetime) -> dict[str, Any]:

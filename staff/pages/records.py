@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -13,11 +13,11 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
+from staff.doors.form import Step, form_page
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.errors import Conflict
 from staff.forms.record import BriefingForm, DoseForm, HoldForm, ReleaseForm, TitreForm, VoidForm
 from staff.models import Dose, Evidence, Hold, Person, Titre
-from staff.pages.answers import form_page
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import people_managed_by, records_kept_by
 from staff.selectors.standing import standing
 from staff.services.briefings import briefing_record
@@ -43,28 +43,31 @@ def _named(words: str, person: Person) -> str:
 @page(OFFICER, LIAISON)
 def dose_add(request: HttpRequest, pk: int) -> HttpResponse:
     user, now, person = signed_in(request), timezone.now(), _kept(request, pk)
-    own, made = person.user_id == user.pk, list[Dose]()
-
-    def record(data: dict[str, Any]) -> None:
-        said = {name: value for name, value in data.items() if value}
-        made.append(dose_record(actor=user, person=person, now=now, **said))
-
+    own = person.user_id == user.pk
+    initial = {"evidence": Evidence.NONE} if own else None
     return form_page(
         request,
-        DoseForm(
-            request.POST or None, site=person.site, initial={"evidence": Evidence.NONE} if own else None
-        ),
-        record,
+        DoseForm(request.POST or None, site=person.site, initial=initial),
+        lambda said: dose_record(actor=user, person=person, now=now, **_entered(said)),
+        _dose_add_step(person, now, own=own),
+    )
+
+
+def _entered(said: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in said.items() if value}
+
+
+def _dose_add_step(person: Person, now: datetime, *, own: bool) -> Step:
+    words = _(
+        "This is your own record: a dose you add yourself counts once a second person has checked its document."
+    )
+    return Step(
         title=_named(_("Add a dose for %(person)s"), person),
         submit=_("Add the dose"),
-        back=reverse("person", args=[pk]),
-        done=lambda: _dose_told(made[0], person.site.local_date(now)),
-        intro=_(
-            "This is your own record: a dose you add yourself counts once a second person has checked its document."
-        )
-        if own
-        else "",
-        caution_site=person.site,
+        back=reverse("person", args=[person.pk]),
+        done=lambda dose: [_dose_told(dose, person.site.local_date(now))],
+        before=(words,) if own else (),
+        site=person.site,
     )
 
 
@@ -82,13 +85,18 @@ def _dose_told(dose: Dose, today: date) -> tuple[int, str]:
 @page(OFFICER, LIAISON)
 def dose_end(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    dose = get_object_or_404(
-        Dose.everything.select_related("person").filter(person__in=records_kept_by(user)), pk=pk
-    )
+    doses = Dose.everything.select_related("person").filter(person__in=records_kept_by(user))
+    dose = get_object_or_404(doses, pk=pk)
     return form_page(
         request,
         VoidForm(request.POST or None),
-        lambda data: dose_void(actor=user, dose=dose, reason=data["reason"], now=now),
+        lambda said: dose_void(actor=user, dose=dose, reason=said["reason"], now=now),
+        _dose_end_step(dose),
+    )
+
+
+def _dose_end_step(dose: Dose) -> Step:
+    return Step(
         title=_("Void the dose of %(day)s of %(person)s")
         % {"day": date_format(dose.given_on), "person": dose.person.name},
         submit=_("Void the dose"),
@@ -100,16 +108,21 @@ def dose_end(request: HttpRequest, pk: int) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def titre_add(request: HttpRequest, pk: int) -> HttpResponse:
     user, now, person = signed_in(request), timezone.now(), _kept(request, pk)
-    made: list[Titre] = []
     return form_page(
         request,
         TitreForm(request.POST or None),
-        lambda data: made.append(titre_record(actor=user, person=person, now=now, **data)),
+        lambda said: titre_record(actor=user, person=person, now=now, **said),
+        _titre_add_step(person),
+    )
+
+
+def _titre_add_step(person: Person) -> Step:
+    return Step(
         title=_named(_("Add a titre for %(person)s"), person),
         submit=_("Add the titre"),
-        back=reverse("person", args=[pk]),
-        done=lambda: _titre_told(made[0]),
-        caution_site=person.site,
+        back=reverse("person", args=[person.pk]),
+        done=lambda titre: [_titre_told(titre)],
+        site=person.site,
     )
 
 
@@ -128,12 +141,18 @@ def titre_end(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         VoidForm(request.POST or None),
         lambda data: titre_void(actor=user, titre=titre, reason=data["reason"], now=now),
+        _titre_end_step(titre),
+    )
+
+
+def _titre_end_step(titre: Titre) -> Step:
+    return Step(
         title=_("Void the titre of %(day)s of %(person)s")
         % {"day": date_format(titre.taken_on), "person": titre.person.name},
         submit=_("Void the titre"),
         back=reverse("person", args=[titre.person_id]),
         done=_("The titre is voided and no longer counts."),
-        caution_site=titre.person.site,
+        site=titre.person.site,
     )
 
 
@@ -144,6 +163,12 @@ def briefing_add(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         BriefingForm(request.POST or None, initial={"held_on": person.site.local_date(now)}),
         lambda data: briefing_record(actor=user, person=person, now=now, **data),
+        _briefing_add_step(pk, person),
+    )
+
+
+def _briefing_add_step(pk: int, person: Person) -> Step:
+    return Step(
         title=_named(_("Add a safety briefing for %(person)s"), person),
         submit=_("Add the briefing"),
         back=reverse("person", args=[pk]),
@@ -154,19 +179,24 @@ def briefing_add(request: HttpRequest, pk: int) -> HttpResponse:
 @page(OFFICER, LIAISON)
 def hold_add(request: HttpRequest, pk: int) -> HttpResponse:
     user, now, person = signed_in(request), timezone.now(), _kept(request, pk)
-
-    def place(data: dict[str, Any]) -> None:
-        hold = hold_place(actor=user, person=person, now=now, **data)
-        if hold.placed_at != now:
-            raise Conflict(
-                _("Already held since %(day)s; release that hold first.")
-                % {"day": date_format(hold.starts_on)}
-            )
-
     return form_page(
         request,
         HoldForm(request.POST or None, initial={"starts_on": person.site.local_date(now)}),
-        place,
+        lambda said: _placed(hold_place(actor=user, person=person, now=now, **said), now),
+        _hold_add_step(pk, person),
+    )
+
+
+def _placed(hold: Hold, now: datetime) -> Hold:
+    """The hold placed now; raises `Conflict` for the one that stood already."""
+    if hold.placed_at != now:
+        since = {"day": date_format(hold.starts_on)}
+        raise Conflict(_("Already held since %(day)s; release that hold first.") % since)
+    return hold
+
+
+def _hold_add_step(pk: int, person: Person) -> Step:
+    return Step(
         title=_named(_("Hold %(person)s"), person),
         submit=_("Hold from field work"),
         back=reverse("person", args=[pk]),
@@ -177,25 +207,30 @@ def hold_add(request: HttpRequest, pk: int) -> HttpResponse:
 @page(OFFICER)
 def hold_end(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    hold = get_object_or_404(
-        Hold.objects.select_related("person__site").filter(person__in=people_managed_by(user)), pk=pk
-    )
+    holds = Hold.objects.select_related("person__site").filter(person__in=people_managed_by(user))
+    hold = get_object_or_404(holds, pk=pk)
     if hold.released_at is not None and request.method != "POST":
         raise Http404
-    from_bite = hold.source != "officer"
     yesterday = hold.person.site.local_date(now) - timedelta(days=1)
     return form_page(
         request,
         ReleaseForm(request.POST or None, initial={"last_day": max(yesterday, hold.starts_on)}),
-        lambda data: hold_release(actor=user, hold=hold, now=now, **data),
+        lambda said: hold_release(actor=user, hold=hold, now=now, **said),
+        _hold_end_step(hold),
+    )
+
+
+def _hold_end_step(hold: Hold) -> Step:
+    from_bite = hold.source != "officer"
+    words = _(
+        "This hold follows an exposure. It ends by itself when the clinic visit is recorded; release it by hand "
+        "only when the clinician has said so."
+    )
+    return Step(
         title=_named(_("Release %(person)s from the hold"), hold.person),
         submit=_("Release"),
         back=reverse("person", args=[hold.person_id]),
         done=_("The hold is released; clearance follows it."),
-        intro=_(
-            "This hold follows an exposure. It ends by itself when the clinic visit is recorded; release it by hand only when the clinician has said so."
-        )
-        if from_bite
-        else "",  # fmt: skip
-        caution_site=hold.person.site if from_bite else None,
+        before=(words,) if from_bite else (),
+        site=hold.person.site if from_bite else None,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from typing import Any, cast
 
 from django import forms
@@ -15,7 +15,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from staff.errors import Refused
+from staff.doors.form import Step, attempt, form_page
+from staff.doors.page import OFFICER, page, signed_in
 from staff.forms.regimens import (
     CopyForm,
     NewRegimenForm,
@@ -25,9 +26,7 @@ from staff.forms.regimens import (
     SubmitForm,
     WhyForm,
 )
-from staff.models import Regimen, User
-from staff.pages.answers import MENDABLE, attempt, form_page, refused_into
-from staff.pages.doors import OFFICER, page, signed_in
+from staff.models import Regimen
 from staff.pages.regimens import version_seen_by
 from staff.rules.regimen_check import regimen_faults
 from staff.rules.regimen_states import RegimenState
@@ -46,31 +45,25 @@ from staff.services.regimen_words import fault_words
 
 @page(OFFICER)
 def copy(request: HttpRequest, code: str, version: int) -> HttpResponse:
-    row = version_seen_by(signed_in(request), code, str(version))
-    form = CopyForm(request.POST or None, initial={"code": code})
-    if request.method != "POST":
-        return _copy_page(request, form, row, 200)
-    made: list[Regimen] = []
-
-    def act(data: dict[str, Any]) -> None:
-        made.append(regimen_copy(actor=signed_in(request), regimen=row, now=timezone.now(), **data))
-
-    status = attempt(form, act)
-    if status:
-        return _copy_page(request, form, row, status)
-    messages.success(request, _("The draft is there; edit it, then submit it for approval."))
-    return redirect("regimen-edit", made[0].code, made[0].version)
+    user, now = signed_in(request), timezone.now()
+    row = version_seen_by(user, code, str(version))
+    return form_page(
+        request,
+        CopyForm(request.POST or None, initial={"code": code}),
+        lambda said: regimen_copy(actor=user, regimen=row, now=now, **said),
+        _copy_step(row),
+    )
 
 
-def _copy_page(request: HttpRequest, form: CopyForm, row: Regimen, status: int) -> HttpResponse:
-    context = {
-        "form": form,
-        "title": _("Copy %(regimen)s into a draft") % {"regimen": row},
-        "submit": _("Make the draft"),
-        "back": _address(row),
-        "intro": _("A version in use never changes: a copy becomes the next version once it is approved."),
-    }
-    return render(request, "staff/form_page.html", context, status=status)
+def _copy_step(row: Regimen) -> Step:
+    return Step(
+        title=_("Copy %(regimen)s into a draft") % {"regimen": row},
+        submit=_("Make the draft"),
+        back=_address(row),
+        done=_("The draft is there; edit it, then submit it for approval."),
+        then=lambda made: reverse("regimen-edit", args=[made.code, made.version]),
+        before=(_("A version in use never changes: a copy becomes the next version once it is approved."),),
+    )
 
 
 def _address(row: Regimen) -> str:
@@ -80,48 +73,68 @@ def _address(row: Regimen) -> str:
 @page(OFFICER)
 def add(request: HttpRequest) -> HttpResponse:
     """A draft from nothing."""
-    form = NewRegimenForm(request.POST or None)
-    steps = cast(StepForms, StepFormSet(request.POST or None, prefix="steps"))
-    made: list[Regimen] = []
+    user, now = signed_in(request), timezone.now()
+    form, steps = NewRegimenForm(request.POST or None), _steps(request)
+    words = Draft(_("Draft a new regimen"), _("The draft is there; edit it, then submit it for approval."))
 
-    def keep(facts: RegimenFacts) -> None:
-        code = form.cleaned_data["code"]
-        made.append(regimen_start(actor=signed_in(request), code=code, facts=facts, now=timezone.now()))
+    def keep(facts: RegimenFacts) -> Regimen:
+        return regimen_start(actor=user, code=form.cleaned_data["code"], facts=facts, now=now)
 
-    status = 200
-    if request.method == "POST":
-        status = _save(form, steps, keep)
-        if not status:
-            return _kept(request, made[0], _("The draft is there; edit it, then submit it for approval."))
-    context = {"form": form, "steps": steps, "title": _("Draft a new regimen"), "back": reverse("regimens")}
-    return render(request, "staff/regimen_edit.html", context, status=status)
+    return _drafted(request, form, steps, keep, words, back=reverse("regimens"))
 
 
 @page(OFFICER)
 def edit(request: HttpRequest, code: str, version: int) -> HttpResponse:
-    row = version_seen_by(signed_in(request), code, str(version))
+    user, now = signed_in(request), timezone.now()
+    row = version_seen_by(user, code, str(version))
     if row.state != RegimenState.DRAFT:
         raise Http404
-    _let_in(drafted_near(signed_in(request), row))
+    _let_in(drafted_near(user, row))
     facts = RegimenFacts.of(row)
-    form = RegimenForm(request.POST or None, initial=vars(facts))
-    told = [asdict(step) for step in facts.steps]
-    steps = cast(StepForms, StepFormSet(request.POST or None, initial=told, prefix="steps"))
-    status = 200
-    if request.method == "POST":
-        status = _save(
-            form,
-            steps,
-            lambda facts: regimen_edit(
-                actor=signed_in(request), regimen=row, facts=facts, now=timezone.now()
-            ),
-        )
-        if not status:
-            return _kept(request, row, _("The draft is saved."))
-    faults = _faults(row) if request.method != "POST" else []
-    title = _("Edit the draft %(regimen)s") % {"regimen": row}
-    context = {"form": form, "steps": steps, "title": title, "back": _address(row), "faults": faults}
-    return render(request, "staff/regimen_edit.html", context, status=status)
+    form, steps = RegimenForm(request.POST or None, initial=vars(facts)), _steps(request, facts)
+    words = Draft(_("Edit the draft %(regimen)s") % {"regimen": row}, _("The draft is saved."), row)
+
+    def keep(facts: RegimenFacts) -> Regimen:
+        regimen_edit(actor=user, regimen=row, facts=facts, now=now)
+        return row
+
+    return _drafted(request, form, steps, keep, words, back=_address(row))
+
+
+@dataclass(frozen=True)
+class Draft:
+    """Words of the page of a draft, and the draft as it is kept."""
+
+    title: str
+    done: str
+    row: Regimen | None = None
+
+
+def _steps(request: HttpRequest, facts: RegimenFacts | None = None) -> StepForms:
+    initial = [asdict(step) for step in facts.steps] if facts else None
+    return cast(StepForms, StepFormSet(request.POST or None, initial=initial, prefix="steps"))
+
+
+def _drafted(
+    request: HttpRequest,
+    form: RegimenForm,
+    steps: StepForms,
+    keep: Callable[[RegimenFacts], Regimen],
+    words: Draft,
+    *,
+    back: str,
+) -> HttpResponse:
+    outcome = attempt(request, form, lambda said: keep(_facts(said, steps)), steps)
+    if outcome.made is not None:
+        return _kept(request, outcome.made, words.done)
+    faults = _faults(words.row) if words.row and request.method != "POST" else []
+    context = {"form": form, "steps": steps, "title": words.title, "back": back, "faults": faults}
+    return render(request, "staff/regimen_edit.html", context, status=outcome.status)
+
+
+def _facts(said: dict[str, Any], steps: StepForms) -> RegimenFacts:
+    data = {name: value for name, value in said.items() if name != "code"}
+    return RegimenFacts(**data | {"routes": tuple(data["routes"]), "steps": steps.steps()})
 
 
 def _kept(request: HttpRequest, row: Regimen, words: str) -> HttpResponse:
@@ -142,19 +155,6 @@ def _faults(row: Regimen) -> list[tuple[int, str, str]]:
     ]
 
 
-def _save(form: RegimenForm, steps: StepForms, keep: Callable[[RegimenFacts], object]) -> int:
-    """Keep what was entered; 0 when it was kept, else the status of the page that says what to mend."""
-    if not form.is_valid() or not steps.is_valid():
-        return MENDABLE
-    data = {name: value for name, value in form.cleaned_data.items() if name != "code"}
-    facts = RegimenFacts(**data | {"routes": tuple(data["routes"]), "steps": steps.steps()})
-    try:
-        keep(facts)
-    except Refused as refused:
-        return refused_into(form, refused)
-    return 0
-
-
 def _let_in(may: bool) -> None:
     """Officers of other sites are not offered the act; who comes by the address is refused the form too."""
     if not may:
@@ -162,69 +162,40 @@ def _let_in(may: bool) -> None:
 
 
 def _move(
-    request: HttpRequest,
-    code: str,
-    version: int,
-    form: type[forms.Form],
-    act: Callable[..., object],
-    may: Callable[[User, Regimen], bool] | None = None,
-    **words: str,
+    request: HttpRequest, row: Regimen, form: type[forms.Form], act: Callable[..., object], words: Step
 ) -> HttpResponse:
-    user = signed_in(request)
-    row = version_seen_by(user, code, str(version))
-    _let_in(may is None or may(user, row))
-    title = words.pop("title") % {"regimen": row}
-    return form_page(
-        request,
-        form(request.POST if request.method == "POST" else None),
-        lambda data: act(actor=user, regimen=row, now=timezone.now(), **data),
-        title=title,
-        back=_address(row),
-        **words,
-    )
+    user, now = signed_in(request), timezone.now()
+    data = request.POST if request.method == "POST" else None
+    return form_page(request, form(data), lambda said: act(actor=user, regimen=row, now=now, **said), words)
+
+
+def _words(row: Regimen, title: str, submit: str, done: str, *before: str) -> Step:
+    return Step(title=title % {"regimen": row}, submit=submit, done=done, back=_address(row), before=before)
 
 
 @page(OFFICER)
 def submit(request: HttpRequest, code: str, version: int) -> HttpResponse:
-    return _move(
-        request,
-        code,
-        version,
-        SubmitForm,
-        regimen_submit,
-        drafted_near,
-        title=_("Submit %(regimen)s for approval"),
-        submit=_("Submit it"),
-        done=_("It is submitted; another officer notes the authority's approval."),
-        intro=_("Who drafted, changed or submitted a version can't approve it."),
+    row = version_seen_by(signed_in(request), code, str(version))
+    _let_in(drafted_near(signed_in(request), row))
+    title, done = (
+        _("Submit %(regimen)s for approval"),
+        _("It is submitted; another officer notes the authority's approval."),
     )
+    before = _("Who drafted, changed or submitted a version can't approve it.")
+    return _move(request, row, SubmitForm, regimen_submit, _words(row, title, _("Submit it"), done, before))
 
 
 @page(OFFICER)
 def send_back(request: HttpRequest, code: str, version: int) -> HttpResponse:
-    return _move(
-        request,
-        code,
-        version,
-        WhyForm,
-        regimen_send_back,
-        title=_("Send %(regimen)s back"),
-        submit=_("Send it back"),
-        done=_("It is a draft again."),
-    )
+    row = version_seen_by(signed_in(request), code, str(version))
+    words = _words(row, _("Send %(regimen)s back"), _("Send it back"), _("It is a draft again."))
+    return _move(request, row, WhyForm, regimen_send_back, words)
 
 
 @page(OFFICER)
 def retire(request: HttpRequest, code: str, version: int) -> HttpResponse:
-    return _move(
-        request,
-        code,
-        version,
-        WhyForm,
-        regimen_retire,
-        may_retire,
-        title=_("Retire %(regimen)s"),
-        submit=_("Retire it"),
-        done=_("It is retired and no longer offered."),
-        intro=_("Doses and courses on it stay as they are. It can't come back; a copy can."),
-    )
+    row = version_seen_by(signed_in(request), code, str(version))
+    _let_in(may_retire(signed_in(request), row))
+    title, done = _("Retire %(regimen)s"), _("It is retired and no longer offered.")
+    before = _("Doses and courses on it stay as they are. It can't come back; a copy can.")
+    return _move(request, row, WhyForm, regimen_retire, _words(row, title, _("Retire it"), done, before))

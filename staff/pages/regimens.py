@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -9,9 +10,10 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from staff.doors.page import ANYONE, page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.regimens import TryForm
-from staff.models import LateRuleChoice, Purpose, Regimen, User
-from staff.pages.doors import ANYONE, page, signed_in
+from staff.models import LateRuleChoice, Purpose, Regimen, Site, User
 from staff.pages.regimen_drawing import draw_trial
 from staff.pages.timeline import NARROW, WIDE
 from staff.rules.schedule import plan_schedule
@@ -44,31 +46,36 @@ def regimens(request: HttpRequest) -> HttpResponse:
 def regimen(request: HttpRequest, code: str) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     row = version_seen_by(user, code, request.GET.get("version", ""))
-    sites, officer_of = sites_of(user), sites_as(user, Role.OFFICER)
-    first = sites.first()
-    today = (first.local_date(now) if first else now.date()).isoformat()
-    tried = "dose_1" in request.GET
-    usual = {"on": today, "late_rule": first.rules.late_rule if first else LateRuleChoice.KEEP_GAPS}
-    form = TryForm(
-        {**usual, **request.GET.dict()} if tried else None, steps=len(row.steps.all()), initial=usual
-    )
-    had_a_hand = had_a_hand_in(user, row)
-    context: dict[str, Any] = {
+    site = sites_of(user).first()
+    form = _try_form(request, row, site, now)
+    context = _version(user, row) | {"form": form, "site": site}
+    if form.is_bound and form.is_valid():
+        context |= _try(row, form)
+    return render(request, "staff/regimen.html", context, status=INVALID if form.errors else 200)
+
+
+def _try_form(request: HttpRequest, row: Regimen, site: Site | None, now: datetime) -> TryForm:
+    today = (site.local_date(now) if site else now.date()).isoformat()
+    usual = {"on": today, "late_rule": site.rules.late_rule if site else LateRuleChoice.KEEP_GAPS}
+    asked = {**usual, **request.GET.dict()} if "dose_1" in request.GET else None
+    return TryForm(asked, steps=len(row.steps.all()), initial=usual)
+
+
+def _version(user: User, row: Regimen) -> dict[str, Any]:
+    """One version, and what this officer may do with it."""
+    sites, officer_of = set(sites_of(user)), set(sites_as(user, Role.OFFICER))
+    had_a_hand, open_to_approval = had_a_hand_in(user, row), row.state in ("submitted", "listed")
+    return {
         "regimen": row,
-        "versions": regimens_visible_to(user).filter(code=code).order_by("version"),
-        "approvals": [one for one in row.approvals.all() if one.site in set(sites)],
-        "may_change": officer_of.exists(),
-        "may_approve": officer_of.exists() and row.state in ("submitted", "listed") and not had_a_hand,
+        "versions": regimens_visible_to(user).filter(code=row.code).order_by("version"),
+        "approvals": [one for one in row.approvals.all() if one.site in sites],
+        "may_change": bool(officer_of),
+        "may_approve": bool(officer_of) and open_to_approval and not had_a_hand,
         "drafted_near": drafted_near(user, row),
         "may_retire": may_retire(user, row),
-        "had_a_hand": had_a_hand and row.state in ("submitted", "listed"),
-        "managed": set(officer_of),
-        "form": form,
-        "site": first,
+        "had_a_hand": had_a_hand and open_to_approval,
+        "managed": officer_of,
     }
-    if tried and form.is_valid():
-        context |= _try(row, form)
-    return render(request, "staff/regimen.html", context, status=400 if form.errors else 200)
 
 
 def version_seen_by(user: User, code: str, version: str) -> Regimen:

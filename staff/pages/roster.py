@@ -8,17 +8,17 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST
 
+from staff.doors.form import After, Step, attempt, form_page, told
+from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.forms.outings import AssignForm, WithdrawForm
 from staff.models import Assignment, CrewRole, Outing, Person, User
-from staff.pages.answers import attempt, form_page
-from staff.pages.doors import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
-from staff.pages.roster_grid import roster_query
+from staff.pages.roster_days import roster_query
 from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
 from staff.selectors.clear_from import clear_from
 from staff.selectors.community import community_state
@@ -43,28 +43,37 @@ def assign(request: HttpRequest, pk: int) -> HttpResponse:
     """Answers 409 with the reasons when the person isn't clear on the outing's date."""
     user, now = signed_in(request), timezone.now()
     shown = get_object_or_404(outings_managed_by(user), pk=pk)
-    role = request.POST.get("role", "")
-    form = AssignForm(request.POST, outing=shown, clear=[])
-    status = attempt(form, lambda data: roster_assign(actor=user, outing=shown, now=now, **data))
-    if status:
-        return _page(request, user, shown, _role(role), now, form=form, status=status)
-    words = _("%(person)s is on the roster.") % {"person": form.cleaned_data["person"].name}
-    messages.success(request, words)
-    return redirect(f"{reverse('outing', args=[pk])}?role={_role(role)}#assign")
+    role, form = _role(request.POST.get("role", "")), AssignForm(request.POST, outing=shown, clear=[])
+    outcome = attempt(request, form, lambda said: roster_assign(actor=user, outing=shown, now=now, **said))
+    if outcome.kept:
+        return told(request, outcome, _assigned(shown, role))
+    return _page(request, user, shown, role, now, form=form, status=outcome.status)
+
+
+def _assigned(outing: Outing, role: str) -> After:
+    return After(
+        back=f"{reverse('outing', args=[outing.pk])}?role={role}#assign",
+        done=lambda made: [
+            (messages.SUCCESS, _("%(person)s is on the roster.") % {"person": made.person.name})
+        ],
+    )
 
 
 @page(OFFICER)
 def withdraw(request: HttpRequest, pk: int, assignment_pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    taken = get_object_or_404(
-        Assignment.objects.select_related("outing__site", "person", "crew"),
-        pk=assignment_pk,
-        outing__in=outings_managed_by(user).filter(pk=pk),
-    )
+    held = Assignment.objects.filter(outing__in=outings_managed_by(user).filter(pk=pk))
+    taken = get_object_or_404(held.select_related("outing__site", "person", "crew"), pk=assignment_pk)
     return form_page(
         request,
         WithdrawForm(request.POST or None),
-        lambda data: roster_withdraw(actor=user, assignment=taken, reason=data["reason"], now=now),
+        lambda said: roster_withdraw(actor=user, assignment=taken, reason=said["reason"], now=now),
+        _withdraw_step(pk, taken),
+    )
+
+
+def _withdraw_step(pk: int, taken: Assignment) -> Step:
+    return Step(
         title=_("Take %(person)s off the roster") % {"person": taken.person.name},
         submit=_("Take off the roster"),
         back=reverse("outing", args=[pk]),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
@@ -13,11 +15,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from staff.doors.form import After, Outcome, attempt, told
+from staff.doors.page import OFFICER, page, signed_in
 from staff.forms.roster import HandOverForm, SeatForm, TakeOffForm
 from staff.models import Assignment, Crew, CrewRole, DayWish, Person
-from staff.pages.answers import attempt
-from staff.pages.doors import OFFICER, page, signed_in
-from staff.pages.roster_grid import USUAL_DAYS, roster_query
+from staff.pages.roster_days import USUAL_DAYS, roster_query
 from staff.pages.roster_undo import remember, seat_of
 from staff.selectors.access import people_managed_by
 from staff.selectors.clear_from import clear_from
@@ -25,6 +27,15 @@ from staff.selectors.roster_board import YEARS, RosterBoard, TeamMember, roster_
 from staff.services.audit import audit_look
 from staff.services.roster import roster_assign, roster_withdraw
 from staff.services.roster_changes import Seat, roster_replace
+
+
+@dataclass(frozen=True)
+class Change:
+    """What was changed: `made` assignments, and who is `gone` from which seat."""
+
+    words: str
+    made: Sequence[Assignment] = ()
+    gone: Sequence[Seat] = ()
 
 
 class CellPage:
@@ -92,38 +103,37 @@ class CellPage:
             and not one.misses_day_off(self.day, self.board.rest)
         ]
 
-    def do(self, data: dict[str, Any]) -> None:
-        """Carry out the posted form and note how to take it back."""
+    def do(self, data: dict[str, Any]) -> Change:
+        """Carry out the posted form."""
         common: dict[str, Any] = {"actor": self.user, "now": self.now}
         if self.act == "put-on":
             seat = self._seat(data["seat"])
             row = roster_assign(
                 outing=seat.crew.outing, crew=seat.crew, person=seat.person, role=seat.role, **common
             )
-            self._done(_("%(person)s is on the roster."), made=[row])
-            return
+            return Change(_("%(person)s is on the roster."), made=[row])
         assert self.held is not None
         gone, moved = [seat_of(self.held)], _("The roster was changed.")
         if self.act == "take-off":
             roster_withdraw(assignment=self.held, reason=data["reason"], **common)
-            self._done(_("%(person)s is off the roster."), gone=gone)
-        elif self.act == "move":
+            return Change(_("%(person)s is off the roster."), gone=gone)
+        if self.act == "move":
             row = roster_replace(assignment=self.held, seat=self._seat(data["seat"]), reason=moved, **common)
-            self._done(_("%(person)s has the other place."), made=[row], gone=gone)
-        else:
-            seat = Seat(self.held.crew, data["person"], self.held.role)
-            row = roster_replace(assignment=self.held, seat=seat, reason=moved, **common)
-            self._done(_("The place of %(person)s is handed over."), made=[row], gone=gone)
+            return Change(_("%(person)s has the other place."), made=[row], gone=gone)
+        seat = Seat(self.held.crew, data["person"], self.held.role)
+        row = roster_replace(assignment=self.held, seat=seat, reason=moved, **common)
+        return Change(_("The place of %(person)s is handed over."), made=[row], gone=gone)
 
     def _seat(self, value: str) -> Seat:
         crew, role = value.split(":")
         row = Crew.objects.select_related("outing__site__rules").get(pk=crew)
         return Seat(row, self.person, role)
 
-    def _done(self, words: str, *, made: Any = (), gone: Any = ()) -> None:
-        words = words % {"person": self.person.name}
-        remember(self.request, self.site, words, made=made, gone=gone)
-        messages.success(self.request, words)
+    def done(self, change: Change) -> list[tuple[int, str]]:
+        """Note how to take it back, and say it."""
+        words = change.words % {"person": self.person.name}
+        remember(self.request, self.site, words, made=change.made, gone=change.gone)
+        return [(messages.SUCCESS, words)]
 
 
 @page(OFFICER)
@@ -131,34 +141,34 @@ def cell(request: HttpRequest, pk: int, day: str) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     person = get_object_or_404(people_managed_by(user), pk=pk)
     shown = CellPage(request, person, _day(day), now)
-    back = _back(request, shown)
-    found = shown.forms()
-    form, status = found.get(shown.act), 200
-    if request.method == "POST":
-        if form is None:
-            messages.error(request, _("The roster has changed since; look at it again."))
-            return redirect(back)
-        status = attempt(form, shown.do)
-        if not status:
-            return redirect(back)
-    readiness = shown.member.readiness(shown.day)
+    back, found = _back(request, shown), shown.forms()
+    form = found.get(shown.act)
+    if request.method == "POST" and form is None:
+        messages.error(request, _("The roster has changed since; look at it again."))
+        return redirect(back)
+    outcome = attempt(request, form, shown.do) if form else Outcome[Change]()
+    if outcome.made is not None:
+        return told(request, outcome, After(back=back, done=shown.done))
+    context = {"forms": found, "form": form, "back": back, **_around(shown)}
+    return render(request, "staff/roster_cell.html", context, status=outcome.status)
+
+
+def _around(shown: CellPage) -> dict[str, Any]:
+    today, readiness = shown.site.local_date(shown.now), shown.member.readiness(shown.day)
     if not readiness.clear:
-        audit_look(viewer=user, person=person, now=now, target=f"roster:{shown.day.isoformat()}")
-    context = {
-        "person": person,
+        target = f"roster:{shown.day.isoformat()}"
+        audit_look(viewer=shown.user, person=shown.person, now=shown.now, target=target)
+    return {
+        "person": shown.person,
         "site": shown.site,
         "day": shown.day,
         "held": shown.held,
-        "forms": found,
-        "form": form,
         "readiness": readiness,
-        "ahead": clear_from([readiness], shown.site.local_date(now))[0],
+        "ahead": clear_from([readiness], today)[0],
         "wish": shown.member.wish(shown.day),
         "tired": shown.held is None and shown.member.misses_day_off(shown.day, shown.board.rest),
         "outings": shown.board.crews,
-        "back": back,
     }
-    return render(request, "staff/roster_cell.html", context, status=status)
 
 
 def _day(day: str) -> date:

@@ -1,12 +1,12 @@
-"""The roster of some days as a grid of people by day, its proposal, and undo."""
+"""The roster of some days as a grid of people by day, and its proposal."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -16,24 +16,20 @@ from django.utils import timezone
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
-from django.views.decorators.http import require_POST
 
-from staff.errors import Refused
-from staff.forms.roster import RosterDaysForm
-from staff.models import CrewRole, DayWish, Outing, Site
-from staff.pages.doors import OFFICER, page, signed_in
-from staff.pages.roster_undo import forget, forget_all, last_step, places_of, remember, seats_of
-from staff.selectors.access import Role, sites_as
+from staff.doors.form import tried
+from staff.doors.page import OFFICER, page, signed_in
+from staff.doors.status import INVALID
+from staff.models import CrewRole, DayWish, Outing
+from staff.pages.roster_days import RosterDays, days_asked
+from staff.pages.roster_undo import last_step, remember
 from staff.selectors.clear_from import ClearFrom, clear_from
 from staff.selectors.readiness import Readiness
 from staff.selectors.roster import lacking_words
 from staff.selectors.roster_board import CrewDay, RosterBoard, TeamMember, roster_board
 from staff.selectors.roster_proposal import RosterProposal, propose_roster
 from staff.services.audit import audit_write
-from staff.services.roster_changes import roster_restore
 from staff.services.roster_fill import roster_fill, roster_fingerprint
-
-USUAL_DAYS = 14
 
 
 @dataclass(frozen=True)
@@ -62,114 +58,61 @@ class Chip:
 @page(OFFICER)
 def grid(request: HttpRequest) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
-    form, asked = _asked(request, now)
+    form, asked = days_asked(request, now)
     if asked is None:
-        return render(request, "staff/roster_grid.html", {"form": form}, status=400 if form.errors else 200)
-    site, first, days = asked
-    board, today = roster_board(site, first, days), site.local_date(now)
-    audit_write(actor=user, action="board.seen", now=now, site=site, target=f"roster:{first}")
-    context = _grid(board, today) | {
-        "form": form,
-        "site": site,
-        "query": roster_query(site, first, days),
-        "undo": last_step(request, site),
-    }
-    return render(request, "staff/roster_grid.html", context)
+        return render(
+            request, "staff/roster_grid.html", {"form": form}, status=INVALID if form.errors else 200
+        )
+    target = f"roster:{asked.first}"
+    audit_write(actor=user, action="board.seen", now=now, site=asked.site, target=target)
+    board = roster_board(asked.site, asked.first, asked.days)
+    around = {"form": form, "site": asked.site, "query": asked.query, "undo": last_step(request, asked.site)}
+    return render(request, "staff/roster_grid.html", _grid(board, asked.site.local_date(now)) | around)
 
 
 @page(OFFICER)
 def proposal(request: HttpRequest) -> HttpResponse:
     """What the program proposes for the open places; put into effect by the same button with what was seen."""
     user, now = signed_in(request), timezone.now()
-    form, asked = _asked(request, now)
+    _form, asked = days_asked(request, now)
     if asked is None:
         return redirect("roster-grid")
-    site, first, days = asked
     if request.method == "POST":
-        return _fill(request, site, first, days, now)
-    board, today = roster_board(site, first, days), site.local_date(now)
-    audit_write(actor=user, action="board.seen", now=now, site=site, target=f"roster-proposal:{first}")
+        return _fill(request, asked, now)
+    target = f"roster-proposal:{asked.first}"
+    audit_write(actor=user, action="board.seen", now=now, site=asked.site, target=target)
+    return render(request, "staff/roster_proposal.html", _shown(asked, asked.site.local_date(now)))
+
+
+def _shown(asked: RosterDays, today: date) -> dict[str, Any]:
+    board = roster_board(asked.site, asked.first, asked.days)
     found = propose_roster(board, today)
-    context = {
-        "site": site,
+    return {
+        "site": asked.site,
         "board": board,
-        "query": roster_query(site, first, days),
+        "query": asked.query,
         "proposal": found,
         "rows": _proposed(board, found),
         "complete": sum(row.crew.pk not in found.plan.open for row in board.crews),
         "seen": roster_fingerprint(found.plan),
     }
-    return render(request, "staff/roster_proposal.html", context)
 
 
-def _fill(request: HttpRequest, site: Site, first: date, days: int, now: datetime) -> HttpResponse:
-    query = roster_query(site, first, days)
-    try:
-        made = roster_fill(
-            actor=signed_in(request),
-            site=site,
-            first=first,
-            days=days,
-            seen=request.POST.get("seen", ""),
-            now=now,
-        )
-    except Refused as refused:
-        messages.error(request, refused.message)
-        return redirect(f"{reverse('roster-proposal')}?{query}")
+def _fill(request: HttpRequest, asked: RosterDays, now: datetime) -> HttpResponse:
+    act = partial(
+        roster_fill, actor=signed_in(request), site=asked.site, first=asked.first, days=asked.days, now=now
+    )
+    outcome = tried(partial(act, seen=request.POST.get("seen", "")))
+    if outcome.refused is not None:
+        messages.error(request, outcome.refused.message)
+        return redirect(f"{reverse('roster-proposal')}?{asked.query}")
+    made = outcome.made or []
     words = ngettext(
         "%(number)d place was filled as proposed.", "%(number)d places were filled as proposed.", len(made)
     ) % {"number": len(made)}
-    remember(request, site, words, made=made)
+    remember(request, asked.site, words, made=made)
     messages.success(request, words)
-    return redirect(f"{reverse('roster-grid')}?{query}")
-
-
-@page(OFFICER)
-@require_POST
-def undo(request: HttpRequest) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    form, asked = _asked(request, now)
-    if asked is None:
-        return redirect("roster-grid")
-    site, first, days = asked
-    step = last_step(request, site)
-    if step is None:
-        messages.error(request, _("There is nothing to undo."))
-    else:
-        try:
-            roster_restore(
-                actor=user,
-                made=step["made"],
-                gone=seats_of(step, site),
-                stood=places_of(step),
-                reason=_("Undone by the person who made the change."),
-                now=now,
-            )
-        except Refused as refused:
-            # It stays the last step: the next press must not take back an earlier one in its place.
-            if refused.code == "changed-since":
-                forget_all(request, site)
-            messages.error(request, refused.message)
-        else:
-            forget(request, step)
-            messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
-    return redirect(f"{reverse('roster-grid')}?{roster_query(site, first, days)}")
-
-
-def roster_query(site: Site, first: date, days: int) -> str:
-    """The part of an address after the question mark that leads back to these days."""
-    return urlencode({"site": site.pk, "first": first.isoformat(), "days": days})
-
-
-def _asked(request: HttpRequest, now: datetime) -> tuple[RosterDaysForm, tuple[Site, date, int] | None]:
-    """The form, and what it asks for; without a question the two weeks from today at the first site."""
-    sites = sites_as(signed_in(request), Role.OFFICER)
-    own = sites.first()
-    usual = {"site": own.pk, "first": own.local_date(now), "days": USUAL_DAYS} if own else {}
-    form = RosterDaysForm(request.GET if "first" in request.GET else usual, sites=sites)
-    if not form.is_valid():
-        return form, None
-    return form, (form.cleaned_data["site"], form.cleaned_data["first"], form.cleaned_data["days"])
+    return redirect(asked.grid)
 
 
 def _grid(board: RosterBoard, today: date) -> dict[str, Any]:

@@ -1,15 +1,26 @@
-"""What this account did last to a roster and may take back. It lies in the session: it is nobody else's."""
+"""Undo, and what this account did last to a roster. It lies in the session: it is nobody else's."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
+from functools import partial
 from typing import Any
 
+from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.views.decorators.http import require_POST
 
-from staff.models import Assignment, Crew, Person, Site
-from staff.services.roster_changes import Place, Seat, changed_since
+from staff.doors.form import tried
+from staff.doors.page import OFFICER, page, signed_in
+from staff.errors import Refused
+from staff.models import Assignment, Crew, Person, Site, User
+from staff.pages.roster_days import days_asked
+from staff.services.roster_changes import Place, Seat, changed_since, roster_restore
 
 KEY, MOST = "roster_steps", 20
 
@@ -72,3 +83,41 @@ def seat_of(row: Assignment) -> Seat:
 
 def _steps(request: HttpRequest) -> list[dict[str, Any]]:
     return list(request.session.get(KEY, []))
+
+
+@page(OFFICER)
+@require_POST
+def undo(request: HttpRequest) -> HttpResponse:
+    now = timezone.now()
+    _form, asked = days_asked(request, now)
+    if asked is None:
+        return redirect("roster-grid")
+    step = last_step(request, asked.site)
+    if step is None:
+        messages.error(request, _("There is nothing to undo."))
+        return redirect(asked.grid)
+    outcome = tried(partial(_undone, signed_in(request), asked.site, step, now))
+    if outcome.kept:
+        forget(request, step)
+        messages.success(request, _("Undone: %(step)s") % {"step": step["words"]})
+    elif outcome.refused is not None:
+        _not_undone(request, asked.site, outcome.refused)
+    return redirect(asked.grid)
+
+
+def _undone(user: User, site: Site, step: dict[str, Any], now: datetime) -> None:
+    roster_restore(
+        actor=user,
+        made=step["made"],
+        gone=seats_of(step, site),
+        stood=places_of(step),
+        reason=_("Undone by the person who made the change."),
+        now=now,
+    )
+
+
+def _not_undone(request: HttpRequest, site: Site, refused: Refused) -> None:
+    # It stays the last step: the next press must not take back an earlier one in its place.
+    if refused.code == "changed-since":
+        forget_all(request, site)
+    messages.error(request, refused.message)

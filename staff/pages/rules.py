@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
+from staff.doors.form import After, Outcome, attempt, told
+from staff.doors.page import OFFICER, page, signed_in
+from staff.doors.status import INVALID
 from staff.forms.rules import RulesForm, RulesReasonForm
 from staff.models import RulesChange, Site, SiteRules, User
-from staff.pages.answers import attempt
-from staff.pages.doors import OFFICER, page, signed_in
 from staff.pages.lists import first_rows
 from staff.selectors.access import Role, sites_as
 from staff.selectors.rules_preview import (
@@ -44,35 +45,46 @@ def sites(request: HttpRequest) -> HttpResponse:
 @page(OFFICER)
 def site_rules(request: HttpRequest, code: str) -> HttpResponse:
     """Shown, changed on a form, previewed, and only then changed: the same post with a reason and `confirmed`."""
-    user = signed_in(request)
-    site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
+    user, site = signed_in(request), _site(request, code)
     before = SiteRules.objects.get(pk=site.rules.pk)
     form = RulesForm(request.POST or None, instance=SiteRules.objects.get(pk=site.rules.pk))
-    confirmed = "confirmed" in request.POST
-    reason = RulesReasonForm(request.POST if confirmed else None)
+    reason = RulesReasonForm(request.POST if "confirmed" in request.POST else None)
+    outcome, asked = Outcome[RulesChange](_status(request, form)), _asked(request, form)
+    # Only what was shown is changed: figures edited after the preview are previewed first.
+    if asked and "confirmed" in request.POST and request.POST.get("previewed") == _mark(form):
+        outcome = attempt(request, reason, lambda said: _change(user, before, form, said["reason"]))
+    if outcome.kept:
+        return told(request, outcome, _changed(code))
+    context = {"site": site, "form": form, "reason_form": reason}
     changes = first_rows(request, rules_changes_visible_to(user, site), CHANGES_SHOWN)
-    context: dict[str, Any] = {
-        "site": site,
-        "form": form,
-        "reason_form": reason,
-        "changes": changes.rows,
-        "more": changes.more,
-    }
-    status = 200
-    if request.method == "POST" and form.is_valid() and form.changes():
-        # Only what was shown is changed: figures edited after the preview are previewed first.
-        if confirmed and request.POST.get("previewed") == _mark(form):
-            done: list[RulesChange] = []
-            status = attempt(reason, lambda data: done.append(_change(user, before, form, data["reason"])))
-            if not status:
-                messages.success(request, _("The new rules hold from now on."))
-                return redirect("rules-change", code=code, pk=done[0].pk)
-        context |= _preview(site, form)
-    elif request.method == "POST":
-        status = 400
-        if form.is_valid():
-            form.add_error(None, _("Nothing would change; the rules are what they were."))
-    return render(request, "staff/site_rules.html", context, status=status)
+    context |= {"changes": changes.rows, "more": changes.more} | (_preview(site, form) if asked else {})
+    return render(request, "staff/site_rules.html", context, status=outcome.status)
+
+
+def _site(request: HttpRequest, code: str) -> Site:
+    return get_object_or_404(sites_as(signed_in(request), Role.OFFICER), code=code)
+
+
+def _asked(request: HttpRequest, form: RulesForm) -> bool:
+    """Whether some figure would change."""
+    return request.method == "POST" and form.is_valid() and bool(form.changes())
+
+
+def _status(request: HttpRequest, form: RulesForm) -> int:
+    """Of the page as it is before anything is changed; a post that asks for nothing says so in the form."""
+    if request.method != "POST" or _asked(request, form):
+        return 200
+    if form.is_valid():
+        form.add_error(None, _("Nothing would change; the rules are what they were."))
+    return INVALID
+
+
+def _changed(code: str) -> After:
+    return After(
+        back=reverse("site-rules", args=[code]),
+        done=_("The new rules hold from now on."),
+        then=lambda change: reverse("rules-change", args=[code, change.pk]),
+    )
 
 
 def _change(user: User, rules: SiteRules, form: RulesForm, reason: str) -> RulesChange:
@@ -100,13 +112,19 @@ def _preview(site: Site, form: RulesForm) -> dict[str, Any]:
 @never_cache
 @page(OFFICER)
 def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
-    user = signed_in(request)
-    site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
-    change = get_object_or_404(rules_changes_visible_to(user, site), pk=pk)
+    site = _site(request, code)
+    change = get_object_or_404(rules_changes_visible_to(signed_in(request), site), pk=pk)
+    response = render(request, "staff/rules_change.html", {"site": site, **_progress(change)})
+    if change.finished_at is None:
+        # No script needed: the browser itself asks again until the recompute is done.
+        response["Refresh"] = str(LOOK_AGAIN)
+    return response
+
+
+def _progress(change: RulesChange) -> dict[str, Any]:
     labels = {field.name: field.verbose_name for field in SiteRules._meta.fields}
     labels["regimen"] = _("Approved regimen")
-    context = {
-        "site": site,
+    return {
         "change": change,
         "figures": [
             (labels.get(name, name), *_told(name, told["old"], told["new"]))
@@ -115,11 +133,6 @@ def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
         "progress": progress_of(change),
         "look_again": LOOK_AGAIN if change.finished_at is None else None,
     }
-    response = render(request, "staff/rules_change.html", context)
-    if change.finished_at is None:
-        # No script needed: the browser itself asks again until the recompute is done.
-        response["Refresh"] = str(LOOK_AGAIN)
-    return response
 
 
 def _told(name: str, *values: Any) -> list[Any]:

@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
+from staff.doors.form import After, Outcome, Step, attempt, form_page, told
+from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.forms.sessions import GivenForm, SessionCancelForm, name_of
-from staff.models import Session
-from staff.pages.answers import attempt, form_page
+from staff.models import Session, User
 from staff.pages.campaigns import sheet_of
-from staff.pages.doors import LIAISON, OFFICER, page, signed_in
 from staff.selectors.access import sessions_kept_by
-from staff.selectors.sessions import session_lines, unplanned_people
+from staff.selectors.sessions import Unplanned, session_lines, unplanned_people
 from staff.services.audit import audit_look, audit_write
 from staff.services.campaigns import session_cancel
 from staff.services.sessions import Recorded, session_record
@@ -29,68 +32,75 @@ def session(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     row = get_object_or_404(sessions_kept_by(user), pk=pk)
     audit_write(actor=user, action="session.seen", now=now, site=row.site, target=f"session:{pk}")
-    context = {
-        "sheet": sheet_of(row),
-        "session": row,
-        "site": row.site,
-        "planned": row.state == Session.State.PLANNED,
-        "recordable": row.state != Session.State.CANCELLED and row.held_on <= row.site.local_date(now),
-    }
+    recordable = row.state != Session.State.CANCELLED and row.held_on <= row.site.local_date(now)
+    context = {"session": row, "site": row.site, "sheet": sheet_of(row), "recordable": recordable}
+    context["planned"] = row.state == Session.State.PLANNED
     return render(request, "staff/session.html", context)
 
 
 @page(OFFICER, LIAISON)
 def session_given(request: HttpRequest, pk: int) -> HttpResponse:
+    """Nothing is kept before whoever came unplanned was shown by name."""
     user, now = signed_in(request), timezone.now()
     row = get_object_or_404(sessions_kept_by(user), pk=pk)
-    if request.method != "POST":
-        audit_write(actor=user, action="session.seen", now=now, site=row.site, target=f"session:{pk} given")
     form = GivenForm(request.POST or None, session=row, lines=session_lines(row), by=user)
-    done: list[Recorded] = []
+    named = _came_unplanned(row, form)
+    unseen = named if form.is_valid() and request.POST.get("named", "") != _mark(named) else []
+    _note_looks(request, row, unseen, now)
+    outcome: Outcome[Recorded] = Outcome()
+    if not unseen:
+        act = partial(session_record, actor=user, session=row, now=now)
+        outcome = attempt(request, form, lambda _said: act(notes=form.notes()))
+    if outcome.kept:
+        return told(request, outcome, _given_words(row))
+    context = _given(row, form, user) | {"named": unseen, "mark": _mark(named)}
+    return render(request, "staff/session_given.html", context, status=outcome.status)
 
-    def record(_data: dict[str, Any]) -> None:
-        done.append(session_record(actor=user, session=row, notes=form.notes(), now=now))
 
+def _given_words(row: Session) -> After:
+    return After(back=reverse("session", args=[row.pk]), done=lambda done: _said(row, done))
+
+
+def _came_unplanned(row: Session, form: GivenForm) -> list[Unplanned]:
+    """Who came and wasn't on the list, by name; what makes a number doubtful stands at its field."""
     named = unplanned_people(row, form.came_unplanned()) if form.is_valid() else []
     for one in named:
         if one.take.doubt:
             form.add_error(f"{one.row}-number", one.take.doubt)
-    mark = " ".join(f"{one.row}={one.person.pk}={one.take.number}" for one in named)
-    # Nothing is kept before whoever came unplanned was shown by name.
-    unseen = bool(named) and form.is_valid() and request.POST.get("named") != mark
-    for one in named if unseen else ():
-        audit_look(viewer=user, person=one.person, now=now, target=f"session:{pk} given")
-    status = attempt(form, record) if request.method == "POST" and not unseen else 200
-    if done:
-        _tell(request, row, done[0])
-        return redirect("session", pk=pk)
-    if status:
-        # What somebody else noted meanwhile shows as on record.
-        form.look_again(session_lines(row))
-    context = {
-        "form": form,
-        "session": row,
-        "site": row.site,
-        "team": map(name_of, row.site.people.exclude(session_places__session=row).exclude(user=user)),
-        "named": named if unseen else [],
-        "mark": mark,
-    }
-    return render(request, "staff/session_given.html", context, status=status)
+    return named
 
 
-def _tell(request: HttpRequest, session: Session, done: Recorded) -> None:
+def _mark(named: Sequence[Unplanned]) -> str:
+    """The same for the same people under the same numbers."""
+    return " ".join(f"{one.row}={one.person.pk}={one.take.number}" for one in named)
+
+
+def _note_looks(request: HttpRequest, row: Session, named: Sequence[Unplanned], now: datetime) -> None:
+    user, target = signed_in(request), f"session:{row.pk} given"
+    if request.method != "POST":
+        audit_write(actor=user, action="session.seen", now=now, site=row.site, target=target)
+    for one in named:
+        audit_look(viewer=user, person=one.person, now=now, target=target)
+
+
+def _given(row: Session, form: GivenForm, user: User) -> dict[str, Any]:
+    # What somebody else noted meanwhile shows as on record.
+    form.look_again(session_lines(row))
+    team = row.site.people.exclude(session_places__session=row).exclude(user=user)
+    return {"form": form, "session": row, "site": row.site, "team": map(name_of, team)}
+
+
+def _said(session: Session, done: Recorded) -> list[tuple[int, str]]:
     words = _("Kept. No new dose was noted.")
     if done.doses:
         words = ngettext("%(n)d dose is on record.", "%(n)d doses are on record.", done.doses)
-    messages.success(request, words % {"n": done.doses})
     given = {place.pk for place in done.given}
-    for line in session_lines(session):
-        if line.place.pk in given and line.uncounted:
-            messages.warning(
-                request,
-                _("The dose of %(person)s is on record and doesn't count: %(why)s Ask the clinician.")
-                % {"person": line.place.person.name, "why": line.uncounted},
-            )
+    uncounted = _("The dose of %(person)s is on record and doesn't count: %(why)s Ask the clinician.")
+    return [(messages.SUCCESS, words % {"n": done.doses})] + [
+        (messages.WARNING, uncounted % {"person": line.place.person.name, "why": line.uncounted})
+        for line in session_lines(session)
+        if line.place.pk in given and line.uncounted
+    ]
 
 
 @page(OFFICER, LIAISON)
@@ -101,6 +111,12 @@ def session_off(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         SessionCancelForm(request.POST or None),
         lambda data: session_cancel(actor=user, session=row, reason=data["reason"], now=now),
+        _session_off_step(row),
+    )
+
+
+def _session_off_step(row: Session) -> Step:
+    return Step(
         title=_("Cancel the session of %(day)s") % {"day": row.held_on.isoformat()},
         submit=_("Cancel the session"),
         back=reverse("campaign", args=[row.campaign_id]),

@@ -5,11 +5,13 @@ from __future__ import annotations
 import random
 import time
 from collections.abc import Callable
+from contextvars import ContextVar
 from functools import wraps
 from typing import ParamSpec, TypeVar
 
 from django.db import OperationalError, connection
 from django.utils.translation import gettext as _
+from django.views.decorators.debug import sensitive_variables
 
 from staff.errors import Conflict
 
@@ -46,31 +48,57 @@ def gave_way(error: OperationalError) -> bool:
     )
 
 
+# True while a door tries the whole of what it does: the services inside leave the trying to it.
+_door_tries: ContextVar[bool] = ContextVar("door_tries", default=False)
+
+
+# What a service is given may be a secret (a card's code), so no report of an error shows the variables on its way.
+@sensitive_variables()
+def at_the_door(service: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
+    """Run `service` as `retried` would; whatever is `retried` inside it runs once at each try."""
+    if _door_tries.get():
+        return service(*args, **kwargs)
+    token = _door_tries.set(True)
+    try:
+        return _tried_again(service, *args, **kwargs)
+    finally:
+        _door_tries.reset(token)
+
+
 def retried(service: Callable[P, R]) -> Callable[P, R]:
     """Run `service` (which opens its own transaction) again after it gave way; raises `Crossed` when that doesn't help.
 
-    Inside a caller's transaction there is nothing to repeat here: the whole of it is undone, and it is the
-    outermost service that begins anew. SQLite has waited for its lock already, so it is tried again only
-    while the caller's patience lasts.
+    For what tasks and commands call: behind a page or a door of the API it is the door that tries again.
     """
 
     @wraps(service)
+    @sensitive_variables()
     def call(*args: P.args, **kwargs: P.kwargs) -> R:
-        if connection.in_atomic_block:
+        if _door_tries.get():
             return service(*args, **kwargs)
-        started = time.monotonic()
-        for pause in (*PAUSES, None):
-            try:
-                return service(*args, **kwargs)
-            except Crossed:
-                if pause is None:
-                    raise
-            except OperationalError as error:
-                if not gave_way(error):
-                    raise
-                if pause is None or time.monotonic() - started > PATIENCE_SECONDS:
-                    raise Crossed from error
-            time.sleep(pause * random.uniform(0.5, 1.5))
-        raise Crossed
+        return _tried_again(service, *args, **kwargs)
 
     return call
+
+
+@sensitive_variables()
+def _tried_again(service: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
+    """Inside a caller's transaction there is nothing to repeat here: the whole of it is undone, and it is the
+    outermost service that begins anew. SQLite has waited for its lock already, so it is tried again only
+    while the caller's patience lasts."""
+    if connection.in_atomic_block:
+        return service(*args, **kwargs)
+    started = time.monotonic()
+    for pause in (*PAUSES, None):
+        try:
+            return service(*args, **kwargs)
+        except Crossed:
+            if pause is None:
+                raise
+        except OperationalError as error:
+            if not gave_way(error):
+                raise
+            if pause is None or time.monotonic() - started > PATIENCE_SECONDS:
+                raise Crossed from error
+        time.sleep(pause * random.uniform(0.5, 1.5))
+    raise Crossed

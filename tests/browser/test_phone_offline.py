@@ -326,6 +326,7 @@ def test_a_refusal_and_a_busy_service_lose_nothing(
 ) -> None:
     answers = [
         lambda route: route.fulfill(status=503, json={"code": "down"}),
+        lambda route: route.fulfill(status=409, json={"code": "changes-crossed", "message": "Try again."}),
         lambda route: route.fulfill(status=422, json={"code": "strange", "message": "Strange key."}),
     ]
     page = meeting(browser, service, answers)
@@ -334,6 +335,9 @@ def test_a_refusal_and_a_busy_service_lose_nothing(
     answer(page, "road", "traffic", "no")
     page.locator("[data-send]").click()
     expect(page.get_by_text("busy, out of order or not reached (code 503)")).to_be_visible()
+    page.clock.fast_forward("00:31")
+    # Two changes that crossed are no refusal: the message waits and goes again by itself.
+    expect(page.get_by_text("busy, out of order or not reached (code 409)")).to_be_visible()
     page.clock.fast_forward("00:31")
     page.get_by_role("button", name="To the start page").click()
     expect(page.get_by_text("The service didn't take it (code 422). Strange key.")).to_be_visible()

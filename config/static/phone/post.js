@@ -21,12 +21,14 @@
   }
 
   // What the answer makes of the row. Arrived: the seal's content goes. Anything else: all of it stays, and only the
-  // service's own words refuse it: what a proxy or a hotel's sign-in page answers is no answer.
+  // service's own words refuse it: what a proxy or a hotel's sign-in page answers is no answer, and two changes
+  // that crossed are none either, for sent again it will be taken.
   function settled(item, { status, said, wait }, now) {
     if ((status === 200 || status === 201) && said?.received) {
       return { ...item, state: "sent", sealed: "", sent_at: now, reference: said.reference || "" };
     }
-    if (status >= 400 && status < 500 && status !== 429 && typeof said?.code === "string") {
+    const refused = status >= 400 && status < 500 && status !== 429 && typeof said?.code === "string";
+    if (refused && said.code !== "changes-crossed") {
       return { ...item, state: "refused", said: status, message: said.message || "" };
     }
     return { ...item, not_before: now + Math.max(wait, 15) * 1000, said: status };

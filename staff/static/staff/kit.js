@@ -153,8 +153,8 @@ async function send(tick) {
   signedOut = response.type === "opaqueredirect";
   const answer = await response.json().catch(() => null);
   if (response.ok && answer?.item === tick.item) return settle(tick, answer);
-  // Under another account it would be somebody else's word: it stays.
-  if (!answer?.code || !answer.message || answer.code === "other-account") return false;
+  // Under another account it would be somebody else's word, and what crossed is taken when it is sent again: it stays.
+  if (!answer?.code || !answer.message || ["other-account", "changes-crossed"].includes(answer.code)) return false;
   forget(tick);
   warn(said.refused.replace("{why}", () => answer.message), tick);
   stale = true;

@@ -129,5 +129,5 @@ def test_twenty_words_a_day_are_enough(scene: Scene, now: datetime) -> None:
 
 
 def test_a_word_that_is_none_is_refused(scene: Scene) -> None:
-    assert scene.say("barking") == 422
+    assert scene.say("barking") == 400
     assert not again(scene.one).checks.exists()

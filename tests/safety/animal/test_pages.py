@@ -51,7 +51,7 @@ def test_begun_checked_and_ended_by_the_forms(
 ) -> None:
     incident = bitten(team, now)
     where = f"/cases/{incident.reference}/animal/"
-    assert liaison.post(where, {"described": ""}).status_code == 422
+    assert liaison.post(where, {"described": ""}).status_code == 400
     assert liaison.post(where, {"described": "brown dog"}).status_code == 302
     assert liaison.post(where, {"described": "brown dog"}).status_code == 409
     end = now + 10 * DAY

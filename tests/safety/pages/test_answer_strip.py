@@ -81,7 +81,7 @@ def test_what_contradicts_itself_is_asked_about_and_nothing_is_half_kept(
         for name, value in changed.items()
     }
     answer = post(team, make_case(team, days_ago=5), **dated)
-    assert answer.status_code == 422 and field in answer.context["form"].errors
+    assert answer.status_code == 400 and field in answer.context["form"].errors
     assert not Visit.objects.exists() and not Course.objects.exists() and not Dose.objects.exists()
 
 
@@ -98,7 +98,7 @@ def test_what_disagrees_with_the_record_is_asked_back_and_kept_once_confirmed(te
     give_doses(team.person, team.officer, real_now(), 60, 53, 39)
     incident, late = make_case(team), today(team) + timedelta(days=10)
     answer = post(team, incident, next_on=late.isoformat())
-    assert answer.status_code == 422 and not Visit.objects.exists()
+    assert answer.status_code == 400 and not Visit.objects.exists()
     assert set(answer.context["form"].errors) == {"regimen", "immunoglobulin", "next_on", "confirmed"}
     assert 'name="confirmed"' in answer.content.decode()
     assert post(team, incident, next_on=late.isoformat(), confirmed="on").status_code == 302

@@ -75,7 +75,7 @@ def test_washing_written_down_in_site_time_and_voided_with_a_reason(team: Team) 
     spell = WashSpell.objects.get()
     assert spell.started_at.astimezone(team.site.zone).strftime("%H:%M") == "06:00"
     empty = post(team.officer, "wash-void", [incident.reference, spell.pk], reason=" ")
-    assert empty.status_code == 422
+    assert empty.status_code == 400
     page = post(team.officer, "wash-void", [incident.reference, spell.pk], reason="wrong case")
     assert page.context["wash"].state.word == "not recorded"
     assert "wrong case" in text_of(page)

@@ -57,7 +57,7 @@ def test_a_place_that_is_none_is_refused_with_what_to_type_and_nothing_is_kept(
     team: Team, typed: str
 ) -> None:
     answer = post(team, place=typed)
-    assert answer.status_code == 422 and answer.context["form"].errors["place"]
+    assert answer.status_code == 400 and answer.context["form"].errors["place"]
     assert Clinic.objects.get(pk=team.clinic.pk).confirmed_on is None
 
 
@@ -73,7 +73,7 @@ def test_a_place_that_is_none_is_refused_with_what_to_type_and_nothing_is_kept(
 )
 def test_hours_that_cant_be_read_are_refused_with_an_example(team: Team, typed: str, words: str) -> None:
     answer = post(team, hours=typed)
-    assert answer.status_code == 422 and words in answer.context["form"].errors["hours"][0]
+    assert answer.status_code == 400 and words in answer.context["form"].errors["hours"][0]
     assert Clinic.objects.get(pk=team.clinic.pk).hours == ""
 
 
@@ -82,7 +82,7 @@ def test_hours_written_before_they_had_to_be_readable_stay_and_count_as_not_know
     assert post(team, hours="mornings, ask on Wednesdays").status_code == 302
     page = text_of(signed_in_as(team.liaison).get(reverse("clinics")))
     assert "mornings, ask on Wednesdays" in page and "never as open" in page
-    assert post(team, hours="mornings only").status_code == 422
+    assert post(team, hours="mornings only").status_code == 400
 
 
 def test_the_coming_week_is_shown_before_anything_is_kept(team: Team) -> None:
@@ -107,7 +107,7 @@ def test_what_changed_is_in_the_audit_trail_old_and_new(team: Team) -> None:
 
 
 def test_a_language_no_letter_is_written_in_is_refused(team: Team) -> None:
-    assert post(team, language="xx").status_code == 422
+    assert post(team, language="xx").status_code == 400
 
 
 def test_the_form_shows_the_clinic_as_it_stands(team: Team) -> None:

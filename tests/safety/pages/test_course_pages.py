@@ -72,7 +72,7 @@ def test_the_own_case_offers_no_voiding(team: Team, desk: Client) -> None:
     also_member(team, team.liaison)
     void = reverse("case-visit-void", args=[incident.reference, incident.visits.get().pk])
     assert void not in desk.get(reverse("case", args=[incident.reference])).content.decode()
-    assert desk.post(void, {"reason": "mine"}).status_code == 422 and incident.visits.exists()
+    assert desk.post(void, {"reason": "mine"}).status_code == 403 and incident.visits.exists()
 
 
 def test_immunoglobulin_that_was_not_there_is_a_step_and_settled_on_its_page(
@@ -101,7 +101,7 @@ def test_a_warning_about_immunoglobulin_is_confirmed_with_a_tick(team: Team, des
     address = reverse("case-visit", args=[incident.reference])
     assert 'name="confirmed"' not in desk.get(address).content.decode()
     asked = desk.post(address, said)
-    assert asked.status_code == 422 and 'name="confirmed"' in asked.content.decode()
+    assert asked.status_code == 400 and 'name="confirmed"' in asked.content.decode()
     assert not Visit.objects.exists()
     assert desk.post(address, said | {"confirmed": "on"}).status_code == 302
 
@@ -121,7 +121,7 @@ def test_the_course_form_says_what_the_record_says_and_lists_for_such_a_person_f
     asked = desk.post(
         reverse("case-course", args=[incident.reference]), {"regimen": short.pk, "starts_on": today}
     )
-    assert asked.status_code == 422 and "paper says so" in text_of(asked) and not Course.objects.exists()
+    assert asked.status_code == 400 and "paper says so" in text_of(asked) and not Course.objects.exists()
 
 
 def test_for_the_immunised_and_immunocompromised_nothing_is_listed(team: Team, desk: Client) -> None:
@@ -144,7 +144,7 @@ def test_a_course_by_name_goes_from_its_form_to_the_list_of_doses(team: Team, de
         in desk.get(reverse("case-course", args=[incident.reference])).content.decode()
     )
     none = post(desk, "case-course-named", [incident.reference], regimen_name="as at home")
-    assert none.status_code == 422 and "at least one date" in text_of(none)
+    assert none.status_code == 400 and "at least one date" in text_of(none)
     page = post(
         desk,
         "case-course-named",
@@ -171,7 +171,7 @@ def test_a_change_of_regimen_is_shown_before_it_is_kept(team: Team, desk: Client
     address = reverse("course-regimen", args=[course.pk])
     said = {"regimen": other.pk, "said_by": "Dr Test", "reason": "that is what they have"}
     missing = desk.post(address, said | {"said_by": ""})
-    assert missing.status_code == 422
+    assert missing.status_code == 400
     shown = desk.post(address, said)
     assert shown.status_code == 200 and "Nothing is changed yet" in text_of(shown)
     course.refresh_from_db()
@@ -194,7 +194,7 @@ def test_a_change_of_regimen_is_shown_before_it_is_kept(team: Team, desk: Client
 def test_a_course_goes_on_elsewhere_by_the_calendar_there(team: Team, desk: Client) -> None:
     course = start_course(team, make_case(team))
     nowhere = post(desk, "course-place", [course.pk], reason="flew home")
-    assert nowhere.status_code == 422
+    assert nowhere.status_code == 400
     page = post(
         desk,
         "course-place",
@@ -211,9 +211,9 @@ def test_the_end_of_a_course_names_its_kind_and_it_is_taken_up_again(team: Team,
     course = start_course(team, make_case(team))
     said = {"ended_on": course.starts_on, "reason": "animal healthy"}
     early = post(desk, "course-end", [course.pk], kind="completed", **said)
-    assert early.status_code == 422 and "Not every dose of it is recorded" in text_of(early)
+    assert early.status_code == 400 and "Not every dose of it is recorded" in text_of(early)
     nobody = post(desk, "course-end", [course.pk], kind="stopped", **said)
-    assert nobody.status_code == 422 and "which clinician" in text_of(nobody)
+    assert nobody.status_code == 400 and "which clinician" in text_of(nobody)
     page = post(desk, "course-end", [course.pk], kind="stopped", said_by="Dr Test", **said)
     assert "stopped on the clinician's word" in text_of(page)
     assert reverse("course-resume", args=[course.pk]) in page.content.decode()
@@ -228,7 +228,7 @@ def test_an_early_dose_is_asked_back_with_the_day_from_which_it_counts(team: Tea
     plans_catch_up(now=real_now())
     address = reverse("course-dose", args=[course.pk])
     asked = desk.post(address, {"given_on": course.starts_on + DAY})
-    assert asked.status_code == 422 and "Too early: by the plan a dose counts from" in text_of(asked)
+    assert asked.status_code == 400 and "Too early: by the plan a dose counts from" in text_of(asked)
     assert 'name="confirmed"' in asked.content.decode() and Dose.objects.count() == 1
     assert desk.post(address, {"given_on": course.starts_on + DAY, "confirmed": "on"}).status_code == 302
 

@@ -21,7 +21,7 @@ def test_a_report_with_a_year_that_cannot_be_is_answered_in_words(
     team.site.time_zone = zone
     team.site.save()
     page = signed_in_as(team.member).post("/report/", answers(team, day=day, clock=clock))
-    assert page.status_code == 422 and "check the year" in text_of(page)
+    assert page.status_code == 400 and "check the year" in text_of(page)
     assert not Incident.objects.exists()
 
 
@@ -36,5 +36,5 @@ def test_washing_written_down_with_such_a_year_is_answered_in_words(
         reverse("case-washing", args=[incident.reference]),
         {"day": day, "started": clock, "stopped": clock, "soap": "yes"},
     )
-    assert page.status_code == 422 and "check the year" in text_of(page)
+    assert page.status_code == 400 and "check the year" in text_of(page)
     assert not WashSpell.objects.exists()

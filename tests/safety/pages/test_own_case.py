@@ -32,7 +32,7 @@ def said(team: Team, incident: Incident) -> dict[str, Any]:
 def test_ones_own_visit_is_refused_and_the_hold_stands(route: str, team: Team, bitten: Incident) -> None:
     url = reverse(route, args=[bitten.reference])
     answer = signed_in_as(team.liaison).post(url, said(team, bitten))
-    assert (answer.status_code, SENTENCE in text_of(answer)) == (422, True)
+    assert (answer.status_code, SENTENCE in text_of(answer)) == (403, True)
     assert not Visit.objects.exists() and Hold.objects.get().released_at is None
     assert signed_in_as(team.officer).post(url, said(team, bitten)).status_code == 302
     assert Hold.objects.get().released_at is not None

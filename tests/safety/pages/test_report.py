@@ -63,7 +63,7 @@ def test_a_changed_report_under_the_same_key_is_explained_and_can_be_sent_as_ano
     data, client = answers(team), signed_in_as(team.member)
     client.post(REPORT, data)
     refused = client.post(REPORT, data | {"bled": "yes"})
-    assert refused.status_code == 409
+    assert refused.status_code == 422
     assert Incident.objects.get().reference in text_of(refused)
     assert "send it again" in text_of(refused)
     key = refused.context["form"]["key"].value()
@@ -98,7 +98,7 @@ def test_a_wash_clock_still_running_goes_on_after_the_report(team: Team) -> None
 def test_the_clock_and_typed_minutes_together_are_refused_because_they_would_count_twice(team: Team) -> None:
     started = (real_now() - timedelta(minutes=2)).isoformat()
     response = send(team.member, answers(team, wash_started_at=started, washed_minutes="5"))
-    assert response.status_code == 422 and not Incident.objects.exists()
+    assert response.status_code == 400 and not Incident.objects.exists()
     assert "leave the minutes empty" in text_of(response)
 
 
@@ -107,7 +107,7 @@ def test_a_bite_that_was_no_contact_is_refused_since_it_would_hide_an_exposure(
     team: Team, contact: str
 ) -> None:
     response = send(team.member, answers(team, contact=contact))
-    assert response.status_code == 422 and not Incident.objects.exists()
+    assert response.status_code == 400 and not Incident.objects.exists()
     assert "fit what happened" in text_of(response)
 
 
@@ -115,7 +115,7 @@ def test_a_report_without_what_happened_keeps_every_answer_and_names_the_questio
     data = answers(team, narrative="the net tore")
     del data["kind"]
     response = send(team.member, data)
-    assert response.status_code == 422
+    assert response.status_code == 400
     html = response.content.decode()
     assert html.index("error-summary") < html.index("<h1")
     assert 'href="#id_kind_0"' in html and "the net tore" in html
@@ -124,7 +124,7 @@ def test_a_report_without_what_happened_keeps_every_answer_and_names_the_questio
 def test_a_time_in_the_future_is_refused_at_the_report(team: Team) -> None:
     tomorrow = real_now().astimezone(team.site.zone).date() + timedelta(days=1)
     response = send(team.member, answers(team, day=tomorrow.isoformat()))
-    assert response.status_code == 422 and not Incident.objects.exists()
+    assert response.status_code == 400 and not Incident.objects.exists()
     assert "future" in text_of(response)
 
 
@@ -133,7 +133,7 @@ def test_a_time_the_clocks_left_out_is_refused(team: Team) -> None:
     team.site.time_zone = "America/Santiago"
     team.site.save()
     response = send(team.member, answers(team, day="2025-09-07", clock="00:30"))
-    assert response.status_code == 422
+    assert response.status_code == 400
     assert "left this time out" in text_of(response)
 
 
@@ -165,7 +165,7 @@ def test_nobody_reports_for_people_of_another_site(team: Team) -> None:
     there = make_person(team.other_site, team.stranger, real_now(), number="9")
     for user in (team.lead, team.officer):
         response = send(user, answers(team, person=there.pk))
-        assert response.status_code == 422
+        assert response.status_code == 400
     assert not Incident.objects.exists()
 
 
@@ -201,7 +201,7 @@ def test_without_an_account_the_wash_clock_and_the_emergency_number_are_there(te
 def test_an_account_without_a_team_is_told_why_it_cannot_report(team: Team) -> None:
     nobody = make_user("nobody")
     response = send(nobody, answers(team, key=str(uuid.uuid4())))
-    assert response.status_code == 422 and not Incident.objects.exists()
+    assert response.status_code == 400 and not Incident.objects.exists()
 
 
 def test_a_phone_put_away_finds_the_way_back_to_the_case(team: Team) -> None:

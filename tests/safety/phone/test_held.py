@@ -37,7 +37,7 @@ def test_a_report_without_a_link_is_read_by_the_one_officer_who_takes_it(team: T
     where = reverse("held-message", args=[kept.key])
     assert "without a card code" in browser(team.officer).get(LIST).content.decode()
     assert browser(team.officer).get(where).status_code == 404
-    assert step(team.officer, "held-take", kept.key, reason="").status_code == 422
+    assert step(team.officer, "held-take", kept.key, reason="").status_code == 400
     assert step(team.officer, "held-take", kept.key, reason="asked around").status_code == 302
     assert AuditEntry.objects.filter(action="phone-message.taken", actor=team.officer).exists()
     assert "canary-phone" in browser(team.officer).get(where).content.decode()

@@ -178,7 +178,7 @@ def test_the_officer_of_another_site_finds_nothing_and_cannot_send_there(team: T
     assert client.post(reverse("import-apply", args=[draft.key])).status_code == 404
     assert client.post(reverse("import-discard", args=[draft.key])).status_code == 404
     file = SimpleUploadedFile("list.csv", GOOD)
-    assert client.post(reverse("import"), {"site": team.site.pk, "file": file}).status_code == 422
+    assert client.post(reverse("import"), {"site": team.site.pk, "file": file}).status_code == 400
     assert ImportDraft.objects.count() == 1
 
 
@@ -205,7 +205,7 @@ def test_a_file_that_is_no_list_is_refused_on_its_field(team: Team) -> None:
     answer = client.post(
         reverse("import"), {"site": team.site.pk, "file": SimpleUploadedFile("a.xlsx", b"%PDF-1")}
     )
-    assert answer.status_code == 422
+    assert answer.status_code == 400
     assert "no spreadsheet" in str(answer.context["form"].errors["file"])
     with override_settings(IMPORT_MAX_BYTES=10):
         answer = client.post(
@@ -221,7 +221,7 @@ def test_without_the_evidence_chosen_the_page_says_so_and_offers_no_confirmation
     page = client.get(reverse("import-draft", args=[draft.key])).content.decode()
     assert "say what the dates rest on" in page and 'name="seen"' not in page
     answer = client.post(reverse("import-draft", args=[draft.key]), {"date_format": "iso"})
-    assert answer.status_code == 422 and "evidence" in answer.context["form"].errors
+    assert answer.status_code == 400 and "evidence" in answer.context["form"].errors
 
 
 def test_the_officer_may_give_a_column_another_meaning(team: Team) -> None:
