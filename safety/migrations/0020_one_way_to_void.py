@@ -92,7 +92,7 @@ _CONSTRAINTS = {
 class Migration(migrations.Migration):
     dependencies = [
         ("safety", "0019_crews_that_left"),
-        ("staff", "0019_one_way_to_void"),
+        ("staff", "0021_one_way_to_void"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -181,7 +181,7 @@ def test_the_upgrade_puts_back_what_the_trail_says_and_invents_nothing(roster: R
         **values,
     )
     Withdrawal.objects.create(outing=roster.outing, person=roster.off, role="lead", by_rule=True, **values)
-    upgrade = import_module("staff.migrations.0020_assignments_that_ended")
+    upgrade = import_module("staff.migrations.0023_assignments_that_ended")
     (row,) = upgrade._ended(apps)
     assert (row.withdrawal, row.crew, row.assigned_at) == (known, roster.crew, roster.now)
     assert (row.assigned_by, row.proposed, row.clearance) == (roster.team.officer, False, None)

@@ -22,7 +22,7 @@ from tests.safety.phone.test_held import LIST, browser, step
 pytestmark = pytest.mark.django_db
 EXAMPLES = json.loads((Path(__file__).parents[2] / "phone_messages.json").read_text())["messages"]
 # What upgrading does; the tick does the rest.
-READ_AGAIN = import_module("safety.migrations.0023_read_held_counts_again").read_again
+READ_AGAIN = import_module("safety.migrations.0022_read_held_counts_again").read_again
 COUNT = next(example["said"] for example in EXAMPLES if example["said"]["kind"] == "handled")
 
 

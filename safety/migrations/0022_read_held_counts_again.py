@@ -10,6 +10,6 @@ def read_again(apps, _schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("safety", "0019_crews_that_left")]
+    dependencies = [("safety", "0021_notice_subjects")]
 
     operations = [migrations.RunPython(read_again, migrations.RunPython.noop)]

@@ -84,7 +84,7 @@ def joined(model):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("staff", "0020_crew_left_at")]
+    dependencies = [("staff", "0022_purposes_from_the_table")]
 
     operations = [
         migrations.AlterField("assignment", "outing", joined("staff.outing")),

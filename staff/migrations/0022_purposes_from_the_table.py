@@ -6,7 +6,7 @@ from staff.models.regimen import purpose_choices
 
 
 class Migration(migrations.Migration):
-    dependencies = [("staff", "0020_crew_left_at")]
+    dependencies = [("staff", "0021_one_way_to_void")]
 
     operations = [
         migrations.AlterField(

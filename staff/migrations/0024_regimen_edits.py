@@ -22,7 +22,7 @@ def fill(apps, _editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("staff", "0020_assignments_that_ended")]
+    dependencies = [("staff", "0023_assignments_that_ended")]
 
     operations = [
         migrations.CreateModel(

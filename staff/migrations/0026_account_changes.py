@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0020_crew_left_at"),
+        ("staff", "0025_outing_details"),
     ]
 
     operations = [

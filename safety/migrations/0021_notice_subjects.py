@@ -81,7 +81,7 @@ def _starts(Notice):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("safety", "0019_crews_that_left"),
+        ("safety", "0020_one_way_to_void"),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0020_regimen_edits"),
+        ("staff", "0024_regimen_edits"),
     ]
 
     operations = [
