@@ -63,7 +63,7 @@ def _why_words() -> dict[str, str]:
             "The clinic your crew goes by today: it was rung before you left and said it is open."
         ),
         "why_immunoglobulin": _(
-            "It is known to have immunoglobulin, which the clinician may ask for, and is {minutes} minutes farther "
+            "It is known to have immunoglobulin, which the clinician may ask for, and is {minutes} min farther "
             "than the nearest with vaccine."
         ),
         "why_unplaced": _("It is open now. How far it is isn't known: its place isn't on the list."),

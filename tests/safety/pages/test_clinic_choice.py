@@ -77,7 +77,7 @@ def test_where_immunoglobulin_may_be_asked_for_the_one_that_has_it_goes_first(
 ) -> None:
     text = seen(team, case_at(team))
     assert first_of(text, "Near", "Far", "Nowhere") == "Far"
-    assert "known to have immunoglobulin" in text and "minutes farther" in text and SAY in text
+    assert "known to have immunoglobulin" in text and "min farther" in text and SAY in text
     Clinic.objects.filter(name="Far").update(latitude=-1.60)
     text = seen(team, case_at(team))
     assert first_of(text, "Near", "Far", "Nowhere") == "Near"
