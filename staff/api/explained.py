@@ -52,7 +52,9 @@ class ExplainedOut(serializers.Serializer[Any]):
     person = serializers.IntegerField()
     on = serializers.DateField()
     cleared = serializers.BooleanField()
-    stored = serializers.BooleanField(help_text="Whether the stored clearance covers the date and doesn't wait to be recomputed.")
+    stored = serializers.BooleanField(
+        help_text="Whether the stored clearance covers the date and doesn't wait to be recomputed."
+    )
     regimen = serializers.CharField(allow_null=True)
     doses = DoseLinkOut(many=True)
     chain = LinkOut(many=True)

@@ -55,9 +55,7 @@ def members_outlook(campaign: Campaign, today: date) -> list[MemberOutlook]:
     book = RegimenBook.for_sites([campaign.site])
     regimen = versioned_rule(campaign.regimen)
     people = Person.objects.filter(campaign_memberships__campaign=campaign).order_by("name", "number")
-    return [
-        _outlook(dates, campaign, regimen, book, today) for dates in clear_dates(people, [campaign.site])
-    ]
+    return [_outlook(dates, campaign, regimen, book, today) for dates in clear_dates(people, [campaign.site])]
 
 
 def _outlook(

@@ -188,6 +188,5 @@ def people_by_day(plan: FieldPlan, site: Site) -> dict[date, tuple[int, int]]:
             needed[row.date] += row.area.crews * sum(site_shape(site, row.area.method).values())
     team = clear_dates(site.people.filter(crew_roles__isnull=False).distinct(), [site]) if needed else []
     return {
-        day: (number, sum(dates.clear_on(day) for dates in team))
-        for day, number in sorted(needed.items())
+        day: (number, sum(dates.clear_on(day) for dates in team)) for day, number in sorted(needed.items())
     }
