@@ -21,6 +21,7 @@ from staff.selectors.rules_preview import (
     rules_changes_visible_to,
     rules_consequences,
     rules_preview,
+    withdrawn_by,
 )
 from staff.services.site_rules import NOT_CLEARANCE, site_rules_change
 
@@ -108,6 +109,7 @@ def rules_change(request: HttpRequest, code: str, pk: int) -> HttpResponse:
             for name, told in change.changes.items()
         ],
         "progress": progress_of(change),
+        "withdrawn": withdrawn_by(change),
         "look_again": LOOK_AGAIN if change.finished_at is None else None,
     }
     response = render(request, "staff/rules_change.html", context)

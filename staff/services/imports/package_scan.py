@@ -59,16 +59,17 @@ class _Part:
         parser.EndElementHandler = self.end
         parser.CharacterDataHandler = self.text
         parser.StartDoctypeDeclHandler = self.doctype
-        fed = 0
+        since_tag = 0  # the parser itself holds back what isn't whole yet, whatever its length
         with package.open(part) as stream:
             while chunk := stream.read(_CHUNK):
-                fed += len(chunk)
+                closed = chunk.rfind(b">")
+                since_tag = since_tag + len(chunk) if closed < 0 else len(chunk) - closed
+                if since_tag > LONGEST_TOKEN:
+                    raise odd_part()
                 try:
                     parser.Parse(chunk, False)
                 except expat.ExpatError as error:
                     raise ValueError(str(error)) from error
-                if fed - parser.CurrentByteIndex > LONGEST_TOKEN:
-                    raise odd_part()
 
     def doctype(self, *_args: object) -> None:
         """Entities can make a small file unpack without end; spreadsheet programs never write them."""

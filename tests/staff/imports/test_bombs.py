@@ -90,7 +90,7 @@ def a_workbook_in_a_workbook() -> bytes:
     inner = io.BytesIO()
     with zipfile.ZipFile(inner, "w", zipfile.ZIP_DEFLATED) as package:
         package.writestr("xl/media/big.bin", b"\0" * 40_000_000)
-    return with_part("xl/embeddings/inner.xlsx", inner.getvalue() + b"\0" * 48_000_000)
+    return with_part("xl/embeddings/inner.xlsx", inner.getvalue() + b"\0" * 60_000_000)
 
 
 def a_csv_of_separators() -> bytes:
