@@ -23,6 +23,7 @@ from staff.selectors.rules_preview import (
     rules_changes_visible_to,
     rules_consequences,
     rules_preview,
+    withdrawn_by,
 )
 from staff.services.site_rules import NOT_CLEARANCE, site_rules_change
 
@@ -131,6 +132,7 @@ def _progress(change: RulesChange) -> dict[str, Any]:
             for name, told in change.changes.items()
         ],
         "progress": progress_of(change),
+        "withdrawn": withdrawn_by(change),
         "look_again": LOOK_AGAIN if change.finished_at is None else None,
     }
 

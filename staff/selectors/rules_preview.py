@@ -21,15 +21,13 @@ from staff.models import (
     RulesChange,
     Site,
     User,
+    Withdrawal,
 )
 from staff.models.site import WASH_MINUTES
 from staff.rules.immunity import qualifying_regimens
 from staff.selectors.access import OFFICER, sites_as
 from staff.selectors.records import RegimenBook, with_record
 from staff.selectors.regimens import pre_exposure_rules, versioned_rule
-
-# Coming outings a preview looks at, soonest first.
-OUTINGS_SHOWN = 10
 
 
 @dataclass(frozen=True)
@@ -46,7 +44,7 @@ class DayPreview:
 
 
 def rules_preview(site: Site, changes: Mapping[str, Any], today: date) -> list[DayPreview]:
-    """Today and the next outings' dates, by the records as they are; a constant number of queries.
+    """Today and the dates of all coming outings, by the records as they are; a constant number of queries.
 
     Both sides are judged afresh, so that a recompute that is still under way doesn't blur the comparison.
     """
@@ -104,9 +102,7 @@ def approval_preview(site: Site, regimen: Regimen, today: date, *, approved: boo
 def _preview(now: tuple[Site, RegimenBook], then: tuple[Site, RegimenBook], today: date) -> list[DayPreview]:
     site = now[0]
     outings = list(
-        Outing.objects.filter(site=site, date__gte=today, cancelled_at__isnull=True).order_by("date")[
-            :OUTINGS_SHOWN
-        ]
+        Outing.objects.filter(site=site, date__gte=today, cancelled_at__isnull=True).order_by("date", "pk")
     )
     days = sorted({today, *(outing.date for outing in outings)})
     now_clear, then_clear = _clear_on(*now, days), _clear_on(*then, days)
@@ -171,6 +167,12 @@ def rules_changes_visible_to(user: User, site: Site) -> QuerySet[RulesChange]:
     """Changes of a site's rules, newest first, for its officers."""
     seen = RulesChange.objects.filter(site=site, site__in=sites_as(user, OFFICER))
     return seen.select_related("site", "by", "overtaken_by")
+
+
+def withdrawn_by(change: RulesChange) -> QuerySet[Withdrawal]:
+    """Who a change took off which outing: that is done in its own transaction, at its own instant."""
+    taken = Withdrawal.objects.filter(outing__site=change.site_id, by_rule=True, withdrawn_at=change.at)
+    return taken.select_related("person", "outing").order_by("outing__date", "outing_id", "person__name")
 
 
 def progress_of(change: RulesChange) -> Progress:

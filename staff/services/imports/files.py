@@ -16,6 +16,8 @@ from staff.services.imports.workbook import OLD_OR_LOCKED, ZIP, read_workbook
 
 MAX_ROWS = 20_000
 MAX_COLUMNS = 60
+# As wide as a sheet can be; columns beyond MAX_COLUMNS may be empty up to here.
+WIDEST_RECORD = 16_384
 # Header, footer or picture formats that people send by mistake.
 _OTHER = (b"%PDF", b"{\\rtf", b"\x89PNG", b"\xff\xd8\xff", b"GIF8", b"\x1f\x8b", b"7z\xbc\xaf")
 _UTF16 = (b"\xff\xfe", b"\xfe\xff")
@@ -46,6 +48,11 @@ def refuse_size() -> Invalid:
     )
 
 
+def _too_wide() -> Invalid:
+    words = _("More than %(columns)d columns; leave out those that aren't needed.")
+    return _refuse(words % {"columns": MAX_COLUMNS})
+
+
 def _refuse(message: str) -> Invalid:
     return Invalid({"file": message})
 
@@ -59,10 +66,7 @@ def _trim(rows: Iterable[SheetRow], remarks: tuple[tuple[str, str], ...]) -> She
         if len(kept) > MAX_ROWS:
             raise _refuse(_("More than %(rows)d rows; send the list in parts.") % {"rows": MAX_ROWS})
         if any(not cell.blank for cell in row.cells[MAX_COLUMNS:]):
-            raise _refuse(
-                _("More than %(columns)d columns; leave out those that aren't needed.")
-                % {"columns": MAX_COLUMNS}
-            )
+            raise _too_wide()
         last = max(column for column, cell in enumerate(row.cells) if not cell.blank)
         kept.append(SheetRow(row.number, row.cells[: last + 1]))
     if not kept:
@@ -91,7 +95,11 @@ def _csv_rows(content: bytes) -> tuple[Iterable[SheetRow], tuple[tuple[str, str]
     text, encoding = _decode(content)
     separator = _separator(text)
     try:
-        records = list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True))
+        records = []
+        for record in csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True):
+            if len(record) > WIDEST_RECORD:
+                raise _too_wide()
+            records.append(record)
     except csv.Error as error:
         raise _refuse(
             _("The file isn't whole CSV (%(why)s); save it from the spreadsheet program again.")

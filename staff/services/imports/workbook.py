@@ -7,7 +7,7 @@ import warnings
 import zipfile
 from collections.abc import Iterator
 from datetime import date, datetime
-from itertools import zip_longest
+from itertools import count, zip_longest
 from typing import Any
 
 from django.utils.translation import gettext as _
@@ -16,6 +16,7 @@ from openpyxl.utils.exceptions import InvalidFileException
 
 from staff.errors import Invalid
 from staff.rules.sheet.cells import ERROR, FORMULA, Cell, SheetRow, clean_text
+from staff.services.imports.package_scan import parts_check
 
 ZIP = b"PK\x03\x04"
 OLD_OR_LOCKED = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -24,7 +25,6 @@ MAX_UNPACKED = 48 * 1024 * 1024
 MAX_PARTS = 500
 # Each row on the way to a stray cell is read: one in the last row a sheet can have kept the server busy for a minute.
 FURTHEST_ROW = 50_000
-_DOCTYPES = tuple("<!DOCTYPE".encode(encoding) for encoding in ("utf-8", "utf-16-le", "utf-16-be"))
 # What openpyxl raises on a workbook that contradicts itself.
 _BROKEN = (
     zipfile.BadZipFile, InvalidFileException, KeyError, ValueError, TypeError, IndexError, AttributeError,
@@ -57,14 +57,7 @@ def _check_package(content: bytes) -> None:
             raise Invalid(
                 {"file": _("The workbook is too large when unpacked; copy the list into a new one.")}
             )
-        for part in parts:
-            # Entities can make a small file unpack without end; spreadsheet programs never write them.
-            if part.filename.endswith((".xml", ".rels")) and _has_doctype(package.read(part)):
-                raise Invalid({"file": _("The workbook holds a part no spreadsheet program writes.")})
-
-
-def _has_doctype(data: bytes) -> bool:
-    return any(mark in data for mark in _DOCTYPES)
+        parts_check(package)
 
 
 def _read(content: bytes, max_columns: int) -> tuple[list[SheetRow], Remarks]:
@@ -73,19 +66,22 @@ def _read(content: bytes, max_columns: int) -> tuple[list[SheetRow], Remarks]:
     values = load_workbook(io.BytesIO(content), read_only=True, data_only=True, keep_links=False)
     formulas = load_workbook(io.BytesIO(content), read_only=True, keep_links=False)
     names = [sheet.title for sheet in values.worksheets if sheet.sheet_state == "visible"]
+    walked = count(
+        1
+    )  # over all sheets: a hundred that are empty down to the last row would take as long as one
     for name in names:
-        rows = list(_rows(values[name], formulas[name], max_columns + 1))
+        rows = list(_rows(values[name], formulas[name], max_columns + 1, walked))
         if any(not row.blank for row in rows):
             return rows, (("other-sheets", name),) if len(names) > 1 else ()
     return [], ()
 
 
-def _rows(shown: Any, written: Any, columns: int) -> Iterator[SheetRow]:
+def _rows(shown: Any, written: Any, columns: int, walked: Iterator[int]) -> Iterator[SheetRow]:
     for sheet in (shown, written):
         sheet.reset_dimensions()  # the declared size may be wrong, and rows beyond it would be lost in silence
     pairs = zip_longest(shown.iter_rows(max_col=columns), written.iter_rows(max_col=columns), fillvalue=())
     for number, (values, sources) in enumerate(pairs, start=1):
-        if number > FURTHEST_ROW:
+        if next(walked) > FURTHEST_ROW:
             words = _("Something stands below row %(row)d; delete all rows below the list and save it again.")
             raise Invalid({"file": words % {"row": FURTHEST_ROW}})
         cells = tuple(_cell(value, source) for value, source in zip(values, sources, strict=True))
