@@ -100,9 +100,13 @@ def _last_day(observation: Observation) -> Dated:
 def _session(place: SessionPlace) -> Dated:
     session = place.session
     starts_at = datetime.combine(session.held_on, session.opens_at, session.site.zone).astimezone(UTC)
-    return Dated(f"session:{session.key}", reference(Letter.SESSION, session.pk), "/me/", session.held_on, starts_at)
+    return Dated(
+        f"session:{session.key}", reference(Letter.SESSION, session.pk), "/me/", session.held_on, starts_at
+    )
 
 
 def _outing(assignment: Assignment) -> Dated:
     outing = assignment.outing
-    return Dated(f"outing:{outing.pk}", reference(Letter.OUTING, outing.pk), f"/outings/{outing.pk}/", outing.date)
+    return Dated(
+        f"outing:{outing.pk}", reference(Letter.OUTING, outing.pk), f"/outings/{outing.pk}/", outing.date
+    )

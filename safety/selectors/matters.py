@@ -73,4 +73,3 @@ def _titres(incident: Incident) -> Iterator[Matter]:
     window = titre_missing(incident)
     if window is not None:
         yield Matter(Subject.TITRE, window.last_on)
-

@@ -152,4 +152,3 @@ def _who_thinks_otherwise(rows: list[Assignment]) -> Iterable[NewsFor]:
         off = mail if mail and mail.says == Notice.Says.OFF else None
         if off or known[pair(row)] != row.outing.date:
             yield NewsFor(row, known[pair(row)], off)
-

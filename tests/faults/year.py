@@ -184,12 +184,7 @@ def unfinished(until: datetime) -> dict[str, list[str]]:
     untold = [
         str(row)
         for row in Notice.objects.filter(state=Notice.State.FAILED)
-        if officers[row.site_id]
-        - set(
-            Notice.objects.filter(refused=row).values_list(
-                "email", flat=True
-            )
-        )
+        if officers[row.site_id] - set(Notice.objects.filter(refused=row).values_list("email", flat=True))
     ]
     return {
         "doses neither recorded, chased nor closed": [
