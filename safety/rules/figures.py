@@ -8,6 +8,8 @@ from enum import StrEnum
 
 from dateutil.relativedelta import relativedelta
 
+from safety.rules.dose_due import days_late, is_overdue
+
 
 class Fate(StrEnum):
     """What became of a dose that was due. Every dose has exactly one."""
@@ -31,7 +33,9 @@ class DueDose:
     @property
     def days_late(self) -> int:
         """Whole days past the last day of its window on which it was given; 0 when in time or not given."""
-        return max(0, (self.given_on - self.latest_on).days) if self.given_on else 0
+        if self.given_on is None:
+            return 0
+        return days_late(due_on=self.due_on, latest_on=self.latest_on, on=self.given_on)
 
 
 # Days late, first and last of each band; the last one is open. Common practice, no source.
@@ -67,12 +71,13 @@ class DoseFigures:
 
 
 def fate_of(dose: DueDose, today: date) -> Fate:
-    """A dose that isn't recorded is chased from the day after it was due until its course has ended."""
+    """A dose that isn't recorded is chased from the day after its window until its course has ended."""
     if dose.given_on:
         return Fate.LATE if dose.days_late else Fate.ON_TIME
     if dose.ended:
         return Fate.CLOSED
-    return Fate.CHASED if dose.due_on < today else Fate.TO_COME
+    late = is_overdue(due_on=dose.due_on, latest_on=dose.latest_on, today=today)
+    return Fate.CHASED if late else Fate.TO_COME
 
 
 def dose_figures(doses: Iterable[DueDose], *, today: date) -> DoseFigures:

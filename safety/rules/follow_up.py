@@ -1,10 +1,11 @@
 """Which notices about a course's doses and a case's open steps should exist, for whom and on which date."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
+from safety.rules.dose_due import overdue_from
 from staff.rules.values import RuleError
 
 
@@ -27,6 +28,9 @@ class Subject(StrEnum):
 class PlanRow:
     """One row of a site's plan: `offset_days` from the due date, once or on every day from then on.
 
+    A dose with a window is chased only from the day after it: a row that repeats, or that lies more than a day after
+    the due date, doesn't begin before.
+
     A row after the due date is about what nobody has recorded. `hour` is of the reader's clocks, 0 to 23; None is
     the site's hour of reminders. Raises RuleError for an hour that is none and for a row that repeats before its
     date has passed, for it would never end.
@@ -48,11 +52,19 @@ class PlanRow:
 
 @dataclass(frozen=True)
 class PlannedDose:
-    """A dose, or another matter of a case (step 0): due on a date until it is on record."""
+    """A dose, or another matter of a case (step 0): due on a date until it is on record.
+
+    `latest_on` is the last day of its window; None: it has none.
+    """
 
     step: int
     due_on: date
     given_on: date | None
+    latest_on: date | None = None
+
+    @property
+    def overdue_from(self) -> date:
+        return overdue_from(due_on=self.due_on, latest_on=self.latest_on or self.due_on)
 
 
 @dataclass(frozen=True)
@@ -67,6 +79,8 @@ class WantedNotice:
     hour: int | None = None
 
 
+# The reminder of the day after a dose was due.
+DAY_AFTER = "day-after"
 _CLINIC = (Audience.LIAISON, Audience.MEMBER)
 _DESK = (Audience.LIAISON, Audience.OFFICER)
 
@@ -76,7 +90,7 @@ _DESK = (Audience.LIAISON, Audience.OFFICER)
 DEFAULT_PLAN = (
     PlanRow("day-before", -1, _CLINIC),
     PlanRow("day-of", 0, _CLINIC),
-    PlanRow("day-after", 1, tuple(Audience)),
+    PlanRow(DAY_AFTER, 1, tuple(Audience)),
     PlanRow("overdue", 2, tuple(Audience), repeats_daily=True),
     PlanRow("visit-late", 1, tuple(Audience), repeats_daily=True, what=Subject.VISIT),
     PlanRow("decision-late", 1, (Audience.LIAISON,), what=Subject.DECISION),
@@ -117,8 +131,8 @@ def _for_audience(
     dose: PlannedDose, plan: Sequence[PlanRow], today: date, audience: Audience
 ) -> list[WantedNotice]:
     dated: dict[date, PlanRow] = {}
-    for row in sorted(plan, key=_turn):
-        send_on = _send_on(row, dose.due_on, today)
+    for row in sorted(_rows_for(dose, plan), key=_turn):
+        send_on = _send_on(row, dose, today)
         if audience in row.audiences and (send_on <= today or row.offset_days <= 0):
             dated.setdefault(send_on, row)
     newest = max((send_on for send_on in dated if send_on <= today), default=date.min)
@@ -134,9 +148,25 @@ def _turn(row: PlanRow) -> tuple[int, int, bool]:
     return (-1 if row.hour is None else row.hour, row.offset_days, row.repeats_daily)
 
 
-def _send_on(row: PlanRow, due_on: date, today: date) -> date:
-    """The row's date; of one that repeats, today's turn once it has begun."""
-    first = due_on + timedelta(days=row.offset_days)
+def _rows_for(dose: PlannedDose, plan: Sequence[PlanRow]) -> list[PlanRow]:
+    """The plan's rows, and inside a window one more: whoever is told daily after it is told once on the day after
+    the due date too, whatever rows the plan has for that day. Nothing goes silent because there is time left."""
+    if dose.overdue_from <= dose.due_on + timedelta(days=1):
+        return list(plan)
+    once = [
+        replace(row, stage=DAY_AFTER, offset_days=1, repeats_daily=False) for row in plan if row.repeats_daily
+    ]
+    return [*plan, *once]
+
+
+def _send_on(row: PlanRow, dose: PlannedDose, today: date) -> date:
+    """The row's date; of one that repeats, today's turn once it has begun.
+
+    What calls a dose overdue waits for the end of its window: until then the regimen permits it.
+    """
+    first = dose.due_on + timedelta(days=row.offset_days)
+    if row.repeats_daily or row.offset_days > 1:
+        first = max(first, dose.overdue_from)
     return max(first, today) if row.repeats_daily else first
 
 

@@ -77,7 +77,10 @@ def _foreseen(
     readers = _Readers(site, now)
     running = courses_running().filter(incident__site=site, planned_recorded__isnull=False)
     for course in running.prefetch_related("planned_doses"):
-        doses = [PlannedDose(row.number, row.due_on, row.given_on) for row in course.planned_doses.all()]
+        doses = [
+            PlannedDose(row.number, row.due_on, row.given_on, row.latest_on)
+            for row in course.planned_doses.all()
+        ]
         for there, here in ((course.local_date(now), True), (today, False)):
             for each in forecast(doses=doses, plan=plan, today=there, ended=False, days=days):
                 if (each.notice.audience == Audience.MEMBER) is here:

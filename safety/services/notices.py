@@ -61,7 +61,7 @@ def _reconcile(course: Course, now: datetime) -> None:
 
 def wanted_of(course: Course, now: datetime) -> tuple[WantedNotice, ...]:
     doses = [
-        PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on)
+        PlannedDose(step=dose.number, due_on=dose.due_on, given_on=dose.given_on, latest_on=dose.latest_on)
         for dose in course.planned_doses.all()
     ]
     plan = plan_of(course.incident.site)

@@ -226,18 +226,21 @@ class Recomputed:
 
     def _tell(self, course: Begun, rows: list[Row], look: datetime) -> None:
         site = self.sites[course.site]
-        for number, due, _latest, on in rows:
+        for number, due, latest, on in rows:
             if on is None:
                 for audience in ("liaison", "member", "officer"):
                     away = self.ledger.zones.get(course.course) if audience == "member" else None
-                    self._tell_one(course, number, due, audience, away or site.zone, look)
+                    self._tell_one(course, (number, due, latest), audience, away or site.zone, look)
 
     def _tell_one(
-        self, course: Begun, number: int, due: date, audience: str, zone: str, look: datetime
+        self, course: Begun, dose: tuple[int, date, date], audience: str, zone: str, look: datetime
     ) -> None:
+        number, due, latest = dose
         site, today = self.sites[course.site], look.astimezone(ZoneInfo(zone)).date()
         days = (today - due).days
         stage, audiences = TOLD.get(days, TOLD_DAILY)
+        if days > 1 and today <= latest:
+            return  # In its window: told on the day and the day after, and chased once the window has passed.
         if days < -1 or audience not in audiences or look < hour_on(zone, today, site.hour):
             return
         for address in readers(site, audience, self.ledger.addresses.get(course.person, "")):

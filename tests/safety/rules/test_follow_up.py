@@ -1,5 +1,6 @@
 """Which notices a course should have on a given day."""
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 import pytest
@@ -52,6 +53,57 @@ def test_the_shipped_plan_from_long_before_the_dose_to_long_after(offset: int, r
 def test_a_dose_given_or_a_course_ended_wants_nothing(offset: int) -> None:
     assert wanted(offset, given_on=day(-1)) == set()
     assert wanted(offset, ended=True) == set()
+
+
+def in_window(offset: int, plan: Sequence[PlanRow] = DEFAULT_PLAN) -> set[Row]:
+    """As `wanted`, of a dose whose window ends fourteen days after it was due, as the fourth of the WHO course does."""
+    found = wanted_notices(
+        doses=[PlannedDose(4, DUE, None, latest_on=day(14))], plan=plan, today=day(offset), ended=False
+    )
+    return {(notice.stage, (notice.send_on - DUE).days, notice.audience) for notice in found}
+
+
+@pytest.mark.parametrize(
+    ("offset", "rows"),
+    [
+        (-1, BEFORE | ON_THE_DAY),
+        (0, ON_THE_DAY),
+        *((inside, {("day-after", 1, audience) for audience in Audience}) for inside in (1, 2, 3, 13, 14)),
+        *((after, {("overdue", after, audience) for audience in Audience}) for after in (15, 16, 60)),
+    ],
+)
+def test_inside_its_window_a_dose_is_told_on_the_day_after_and_chased_from_the_windows_end(
+    offset: int, rows: set[Row]
+) -> None:
+    """WHO position paper 2018 (secondary copy): the fourth dose between days 14 and 28."""
+    assert in_window(offset) == rows
+
+
+@pytest.mark.parametrize("daily_from", [1, 2])
+def test_no_plan_of_a_site_goes_silent_inside_a_window(daily_from: int) -> None:
+    plan = [PlanRow("day-of", 0, (MEMBER,)), PlanRow("overdue", daily_from, (MEMBER,), repeats_daily=True)]
+    assert in_window(1, plan) == {("day-after", 1, MEMBER)}
+    assert in_window(14, plan) == {("day-after", 1, MEMBER)}
+    assert in_window(15, plan) == {("overdue", 15, MEMBER)}
+
+
+def test_a_single_row_long_after_the_due_date_waits_for_the_windows_end_too() -> None:
+    plan = [PlanRow("overdue", 5, (OFFICER,))]
+    assert in_window(5, plan) == in_window(14, plan) == set()
+    assert in_window(15, plan) == {("overdue", 15, OFFICER)}
+
+
+@given(st.integers(0, 30), st.integers(-3, 40))
+def test_nobody_is_told_overdue_while_it_is_not_and_nobody_is_forgotten_once_it_is(
+    window: int, offset: int
+) -> None:
+    dose = PlannedDose(1, DUE, None, latest_on=day(window))
+    found = wanted_notices(doses=[dose], plan=DEFAULT_PLAN, today=day(offset), ended=False)
+    chased = {notice.audience for notice in found if notice.send_on == day(offset) and offset > 0}
+    if offset <= window:
+        assert "overdue" not in {notice.stage for notice in found}
+    else:
+        assert chased == set(Audience)
 
 
 @pytest.mark.parametrize("audience", Audience)
