@@ -12,6 +12,7 @@ from django.utils.translation import gettext_lazy, ngettext
 from safety.models import Answer, Cause, Incident, Notice, NoticeEvent, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion
 from safety.rules.dose_doubts import DoseDoubt, Doubted
+from safety.rules.dose_due import DoseDue, dose_due
 from safety.rules.follow_up import Audience, PlanRow
 from safety.rules.site_plan import Break
 from safety.rules.washing import WashState, WashSummary
@@ -200,14 +201,16 @@ def soap_words(soap: str) -> str:
 
 
 def dose_state(dose: PlannedDose, today: date) -> State:
-    """Where one planned dose stands on the site's `today`."""
+    """Where one planned dose stands on `today`, the date where it is given."""
     if dose.given_on is not None:
         return State("clear", "✓", _("given late") if dose.days_late else _("given"))
-    if dose.due_on < today:
-        return State("late", "!", _("overdue"))
-    if dose.due_on == today:
-        return State("wait", "●", _("due today"))
-    return State("done", "○", _("to come"))
+    last = date_format(dose.latest_on, "DATE_FORMAT")
+    return {
+        DoseDue.OVERDUE: State("late", "!", _("overdue")),
+        DoseDue.IN_WINDOW: State("wait", "●", _("in its window until %(day)s") % {"day": last}),
+        DoseDue.DUE: State("wait", "●", _("due today")),
+        DoseDue.NOT_YET: State("done", "○", _("to come")),
+    }[dose_due(due_on=dose.due_on, latest_on=dose.latest_on, today=today)]
 
 
 DOSE_DOUBTS = {
@@ -224,10 +227,10 @@ def dose_doubt_words(doubted: Doubted) -> str:
     return str(DOSE_DOUBTS[doubted.doubt]) % {"day": day}
 
 
-def case_state(incident: Incident, *, overdue: bool) -> State:
+def case_state(incident: Incident, *, late: bool) -> State:
     if not incident.is_open:
         return State("done", "●", _("closed"))
-    return State("late", "!", _("something is late")) if overdue else State("wait", "…", _("open"))
+    return State("late", "!", _("something is late")) if late else State("wait", "…", _("open"))
 
 
 def notice_state(notice: Notice) -> State:

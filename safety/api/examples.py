@@ -30,6 +30,20 @@ INCIDENT: dict[str, Any] = {
     "happened_at": "2026-03-02T05:40:00Z",
     "reported_at": "2026-03-02T06:00:00Z",
     "path": "/cases/K7P2QX/",
+    "needs": [
+        {
+            "code": "referral",
+            "words": "Refer to a clinic: it is to be reached the same day.",
+            "due_on": "2026-03-02",
+            "late": False,
+        },
+        {
+            "code": "visit",
+            "words": "No clinic visit is recorded yet.",
+            "due_on": "2026-03-02",
+            "late": False,
+        },
+    ],
     "next_steps": [
         {
             "code": "referral",

@@ -7,6 +7,7 @@ import uuid
 from datetime import datetime
 from typing import Any, ClassVar
 
+from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django.utils.translation import gettext as _
 from drf_spectacular.utils import OpenApiParameter
@@ -17,7 +18,9 @@ from rest_framework.response import Response
 from safety.api import examples
 from safety.errors import Invalid
 from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Incident, Kind, Task
-from safety.selectors.cases import incidents_visible_to, next_steps, reportable_people
+from safety.rules.needs import NeedCode
+from safety.selectors.cases import incidents_visible_to, reportable_people
+from safety.selectors.needs import Need, needs_of, with_needs
 from safety.services.incidents import IncidentReport, Reported, WoundReport, incident_report
 from safety.words import caution_words
 from staff.api.described import described
@@ -59,15 +62,24 @@ class IncidentIn(Shape):
     outing = Whole(required=False, help_text="The outing it happened on.")
 
 
+class NeedOut(serializers.Serializer[Any]):
+    code = serializers.ChoiceField(choices=[(code.value, code.value) for code in NeedCode])
+    words = serializers.CharField(help_text="A sentence in the reader's language.")
+    due_on = serializers.DateField(allow_null=True)
+    late = serializers.BooleanField(help_text="A dose is late only after its window.")
+
+
 class NextStepOut(serializers.Serializer[Any]):
+    """The same as `needs`, under the names of before."""
+
     code = serializers.CharField()
     words = serializers.CharField()
     due_on = serializers.DateField(allow_null=True)
-    overdue = serializers.BooleanField()
+    overdue = serializers.BooleanField(source="late")
 
 
 class IncidentOut(serializers.Serializer[Any]):
-    """That the report arrived. A crew lead who reports for somebody else gets no next steps: the case isn't theirs."""
+    """A case in short. A crew lead who reports for somebody else is told no needs: the case isn't theirs."""
 
     id = serializers.IntegerField()
     key = serializers.UUIDField()
@@ -78,6 +90,7 @@ class IncidentOut(serializers.Serializer[Any]):
     happened_at = serializers.DateTimeField()
     reported_at = serializers.DateTimeField()
     path = serializers.CharField(help_text="Page of the case.")
+    needs = NeedOut(many=True, help_text="What the case needs now, most urgent first.")
     next_steps = NextStepOut(many=True)
     authority = serializers.CharField()
     emergency_number = serializers.CharField()
@@ -124,6 +137,23 @@ class IncidentsDoor(Door):
         return Response(IncidentOut(_answer(reported, reporter, now)).data, status=201)
 
 
+class IncidentDoor(Door):
+    open_to: ClassVar = {"GET": frozenset({OFFICER, LIAISON, MEMBER})}
+
+    @described(
+        name="incidents_read",
+        summary="A case and what it needs now",
+        answer=IncidentOut,
+        example=examples.INCIDENT,
+        refusals=[404],
+    )
+    def get(self, request: Request, reference: str) -> Response:
+        reader, now = account(request), timezone.now()
+        incident = get_object_or_404(with_needs(incidents_visible_to(reader)), reference=reference)
+        audit_look(viewer=reader, person=incident.person, now=now, target=incident.reference)
+        return Response(IncidentOut(_shown(incident, needs_of(incident, now))).data)
+
+
 def report_key(header: str, reporter: User) -> uuid.UUID:
     """A UUID is taken as it is, so that phone and program share it; any other text is a key of this account alone."""
     given = _KEY.fullmatch(header.strip())
@@ -162,6 +192,10 @@ def _answer(reported: Reported, reporter: User, now: datetime) -> dict[str, Any]
     seen = incidents_visible_to(reporter).filter(pk=incident.pk).first()
     if seen is not None and not reported.made:
         audit_look(viewer=reporter, person=seen.person, now=now, target=seen.reference)
+    return _shown(incident, needs_of(seen, now) if seen is not None else ())
+
+
+def _shown(incident: Incident, needs: tuple[Need, ...]) -> dict[str, Any]:
     return {
         "id": incident.pk,
         "key": incident.key,
@@ -172,7 +206,8 @@ def _answer(reported: Reported, reporter: User, now: datetime) -> dict[str, Any]
         "happened_at": incident.happened_at,
         "reported_at": incident.reported_at,
         "path": f"/cases/{incident.reference}/",
-        "next_steps": next_steps(seen, now) if seen is not None else [],
+        "needs": needs,
+        "next_steps": needs,
         "authority": incident.site.authority,
         "emergency_number": incident.site.emergency_number,
         "caution": caution_words(),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, path, re_path
 
 from safety.api.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
-from safety.api.incidents import IncidentsDoor
+from safety.api.incidents import IncidentDoor, IncidentsDoor
 from safety.api.notices import NoticesDoor
 from safety.api.observation import AnimalChecksDoor, ObservationDoor
 from safety.api.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
@@ -14,6 +14,7 @@ from staff.api.door import nowhere
 
 urlpatterns: list[URLPattern] = [
     path("incidents/", IncidentsDoor.as_view(), name="api-incidents"),
+    path("incidents/<str:reference>/", IncidentDoor.as_view(), name="api-incident"),
     path("incidents/<int:pk>/washing/", WashingDoor.as_view(), name="api-washing"),
     path("incidents/<int:pk>/referral/", ReferralDoor.as_view(), name="api-referral"),
     path("incidents/<int:pk>/visit/", VisitDoor.as_view(), name="api-visit"),

@@ -23,8 +23,10 @@ from safety.pages.course_history import Entry, history_of
 from safety.pages.drawing import Drawing, draw_course
 from safety.pages.outbox import notice_row
 from safety.pages.remarks import case_remarks, record_words, reporter_words
-from safety.pages.step_links import step_url
+from safety.pages.step_links import need_url
 from safety.pages.washing import wash_clock
+from safety.rules.needs import NeedCode
+from safety.selectors.case_facts import immunoglobulin_too_late
 from safety.selectors.cases import (
     courses_behind,
     doses_of,
@@ -33,12 +35,11 @@ from safety.selectors.cases import (
     incidents_of_same_day,
     incidents_visible_to,
     needs_clinic,
-    next_steps,
     suggestion_of,
 )
 from safety.selectors.course_places import Place, place_of
+from safety.selectors.needs import Need, needs_of
 from safety.selectors.phone import messages_of
-from safety.selectors.steps import NextStep, immunoglobulin_too_late
 from safety.selectors.urgency import urgency_of
 from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
 from staff.models import Dose
@@ -51,8 +52,8 @@ PAGE_SIZE = 50
 
 
 @dataclass(frozen=True)
-class StepLink:
-    step: NextStep
+class NeedLink:
+    need: Need
     url: str
 
 
@@ -74,7 +75,7 @@ class CourseView:
 class CaseRow:
     incident: Incident
     category: str
-    steps: list[NextStep]
+    needs: tuple[Need, ...]
     state: State
     happened_at: datetime
 
@@ -98,7 +99,12 @@ def course_view(course: Course, now: datetime, behind: set[int], *, follows: boo
 def case(request: HttpRequest, reference: str) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     visible = incidents_visible_to(user).prefetch_related(
-        "courses__planned_doses", "courses__regimen", "courses__clinic"
+        "courses__planned_doses",
+        "courses__regimen__steps",
+        "courses__clinic",
+        "observations__checks",
+        "observations__outcomes",
+        "person__titres",
     )
     incident = get_object_or_404(visible, reference=reference)
     audit_look(viewer=user, person=incident.person, now=now, target=incident.reference)
@@ -106,7 +112,8 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
     behind = set(courses_behind().filter(incident=incident).values_list("pk", flat=True))
     today = incident.site.local_date(now)
     suggestion = suggestion_of(incident)
-    steps = next_steps(incident, now)
+    needs = needs_of(incident, now)
+    wants_clinic = any(need.code is NeedCode.VISIT for need in needs)
     own = incident.person.user_id == user.pk
     told = [notice_row(row, now) for row in incident.notices.select_related("site")] if follows else []
     context = {
@@ -124,10 +131,11 @@ def case(request: HttpRequest, reference: str) -> HttpResponse:
         "record": record_words(letter_facts(incident, None, now)),
         "same_day": incidents_of_same_day(user, incident),
         "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
-        "state": case_state(incident, overdue=any(step.overdue for step in steps)),
-        "steps": [StepLink(step, step_url(incident, step, user)) for step in steps],
+        "state": case_state(incident, late=any(need.late for need in needs)),
+        "needs": [NeedLink(need, need_url(incident, need, user)) for need in needs],
         "wash": wash_clock(incident, now),
-        "advice": clinic_advice(incident, now, by_record=True) if _wants_clinic(incident) else None,
+        "advice": clinic_advice(incident, now, by_record=True) if wants_clinic else None,
+        "wants_clinic": wants_clinic,
         "courses": [course_view(course, now, behind, follows=follows) for course in incident.courses.all()],
         "animal": animal_view(incident, now),
         "immunoglobulin_late": immunoglobulin_too_late(incident, today),
@@ -144,11 +152,6 @@ def urgency_line(incident: Incident) -> str:
     """What raises the urgency, in words; nothing where nothing calls for a clinic."""
     reasons = urgency_of(incident)
     return "" if reasons is None else urgency_words(reasons)
-
-
-def _wants_clinic(incident: Incident) -> bool:
-    """Somebody exposed whose visit isn't recorded still has to be told where to go."""
-    return incident.is_open and needs_clinic(incident) and not incident.visits.all()
 
 
 def _may_start_course(incident: Incident) -> bool:
@@ -200,17 +203,17 @@ def _in_order(listed: QuerySet[Incident], show: str, now: datetime) -> list[int]
 
 def _haste(incident: Incident, now: datetime) -> tuple[int, date]:
     """A key to sort by: smaller is more urgent; among equals the newest stays first."""
-    steps, today = next_steps(incident, now), incident.site.local_date(now)
-    soonest = min((step.due_on for step in steps if step.due_on), default=date.max)
-    return (0 if any(step.overdue for step in steps) else 1 if soonest <= today else 2), soonest
+    needs, today = needs_of(incident, now), incident.site.local_date(now)
+    soonest = min((need.due_on for need in needs if need.due_on), default=date.max)
+    return (0 if any(need.late for need in needs) else 1 if soonest <= today else 2), soonest
 
 
 def _row(incident: Incident, now: datetime) -> CaseRow:
-    steps = next_steps(incident, now)
+    needs = needs_of(incident, now)
     return CaseRow(
         incident=incident,
         category=category_word(suggestion_of(incident)),
-        steps=steps,
-        state=case_state(incident, overdue=any(step.overdue for step in steps)),
+        needs=needs,
+        state=case_state(incident, late=any(need.late for need in needs)),
         happened_at=incident.happened_at.astimezone(incident.site.zone),
     )

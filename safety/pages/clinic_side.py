@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -17,8 +19,11 @@ from safety.letter.record import listed_section, record_section
 from safety.models import Incident
 from safety.pages.clinic_choice import ClinicAdvice, clinic_advice
 from safety.pages.steps import Step, run_step
-from safety.selectors.cases import incidents_followed_by, needs_clinic
+from safety.rules.needs import Bar
+from safety.selectors.cases import incidents_followed_by
 from safety.selectors.clinics import clinics_in_order, clinics_of
+from safety.selectors.need_words import BARRED
+from safety.selectors.needs import needs_of
 from safety.services.answers import Strip, answer_record
 from safety.services.case import referral_make, visit_decide, visit_record
 from safety.services.closing import incident_close, incident_reopen
@@ -198,7 +203,7 @@ def close(request: HttpRequest, reference: str) -> HttpResponse:
         _("Close it"),
         _("The case is closed."),
         _("Say what came of it and what the team learns from it."),
-        *_in_the_way(incident),
+        *_in_the_way(incident, now),
     )
     return run_step(
         request,
@@ -208,14 +213,10 @@ def close(request: HttpRequest, reference: str) -> HttpResponse:
     )
 
 
-def _in_the_way(incident: Incident) -> list[str]:
-    """What closing would be refused for, said before a reason is typed."""
-    words = []
-    if needs_clinic(incident) and not incident.visits.all():
-        words.append(_("No clinic visit is recorded: the case can't be closed before there is one."))
-    if any(course.ended_on is None for course in incident.courses.all()):
-        words.append(_("A course is running: the case can't be closed before it has ended."))
-    return words
+def _in_the_way(incident: Incident, now: datetime) -> list[str]:
+    """What closing would be refused for, said before a reason is typed; the missing answers have a field of their own."""
+    bars = [need.bars for need in needs_of(incident, now) if need.bars not in (None, Bar.DETAILS)]
+    return [str(BARRED[bar]) for bar in dict.fromkeys(bars) if bar is not None]
 
 
 @never_cache

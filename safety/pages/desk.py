@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.cache import never_cache
 
 from safety.models import Incident
-from safety.pages.step_links import step_url
+from safety.pages.step_links import need_url
 from safety.selectors.desk import Task, desk_of
 from staff.models import User
 from staff.pages.doors import LIAISON, OFFICER, page, signed_in
@@ -62,5 +62,5 @@ def _group(name: str, title: str, tasks: list[Task], user: User, none: str = "")
     cases: dict[int, DeskCase] = {}
     for task in tasks:
         of_case = cases.setdefault(task.incident.pk, DeskCase(task.incident, []))
-        of_case.rows.append(DeskRow(task, step_url(task.incident, task.step, user)))
+        of_case.rows.append(DeskRow(task, need_url(task.incident, task.need, user)))
     return DeskGroup(name, title, len(tasks), list(cases.values()), none)

@@ -18,8 +18,9 @@ from django.views.decorators.cache import never_cache
 from safety.forms.doses import GivenDoseForm
 from safety.models import PlannedDose
 from safety.pages.steps import show_refusal
-from safety.selectors.cases import cases_awaiting_clinic, courses_behind, doses_due
-from safety.selectors.desk import COMING
+from safety.rules.dose_due import DoseDue, dose_due
+from safety.selectors.cases import courses_behind, doses_due
+from safety.selectors.desk import COMING, cases_awaiting_clinic
 from safety.services.doses_together import GivenDose, SomeRefused, doses_record_together
 from safety.words import State, dose_state
 from staff.models import Site, User
@@ -32,12 +33,17 @@ from staff.services.audit import audit_write
 
 @dataclass(frozen=True)
 class DueRow:
-    """`form` is None where somebody else has to record the dose: it is the reader's own."""
+    """`days` until it is due, or (negative) since. `form` is None where somebody else has to record the dose: it is
+    the reader's own."""
 
     dose: PlannedDose
     state: State
     days: int
     form: GivenDoseForm | None
+
+    @property
+    def days_ago(self) -> int:
+        return -self.days
 
     @property
     def key(self) -> str:
@@ -57,6 +63,15 @@ class DueGroups:
         return [*self.overdue, *self.today, *self.coming]
 
 
+# What is in its window is still to be given today.
+_GROUPS = {
+    DoseDue.OVERDUE: "overdue",
+    DoseDue.IN_WINDOW: "today",
+    DoseDue.DUE: "today",
+    DoseDue.NOT_YET: "coming",
+}
+
+
 def row_key(planned: PlannedDose) -> str:
     """Names the row through every recomputation: planned doses are written anew, courses and numbers stay."""
     return f"c{planned.course_id}-{planned.number}"
@@ -67,13 +82,10 @@ def group_due(doses: Iterable[PlannedDose], request: HttpRequest, now: datetime)
     for planned in doses:
         today = planned.course.local_date(now)
         days = (planned.due_on - today).days
-        row = DueRow(planned, dose_state(planned, today), abs(days), _form(planned, request, now))
-        if days < 0:
-            groups.overdue.append(row)
-        elif days == 0:
-            groups.today.append(row)
-        elif days <= COMING.days:
-            groups.coming.append(row)
+        row = DueRow(planned, dose_state(planned, today), days, _form(planned, request, now))
+        where = dose_due(due_on=planned.due_on, latest_on=planned.latest_on, today=today)
+        if where is not DoseDue.NOT_YET or days <= COMING.days:
+            getattr(groups, _GROUPS[where]).append(row)
     return groups
 
 

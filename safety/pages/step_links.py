@@ -1,48 +1,83 @@
-"""Where each next step of a case is done."""
+"""The page on which each need of a case is met."""
 
 from __future__ import annotations
+
+from collections.abc import Callable, Mapping
 
 from django.urls import reverse
 
 from safety.models import Decision, Incident
-from safety.selectors.steps import NextStep, course_short, immunoglobulin_missing
+from safety.rules.needs import NeedCode, need_every
+from safety.selectors.case_facts import course_short, immunoglobulin_missing
+from safety.selectors.needs import Need
 from staff.models import User
 
-# The name of an address that takes the case's reference.
-STEP_PAGES = {
-    "referral": "case-referral",
-    "visit": "case-visit",
-    "course": "case-course",
-    "close": "case-close",
-    "unlisted": "case",
-    "animal-check-today": "animal-check",
-    "animal-check-missing": "animal-check",
-    "animal-last-day": "animal-outcome",
-    "animal-laboratory": "animal-outcome",
+Address = Callable[[Incident, Need], str]
+
+
+def _in_case(name: str, anchor: str = "") -> Address:
+    """An address that takes the case's reference."""
+    return lambda incident, _need: reverse(name, args=[incident.reference]) + anchor
+
+
+def _in_course(name: str) -> Address:
+    """An address that takes the number of the course the need is about."""
+    return lambda _incident, need: reverse(name, args=[need.course])
+
+
+def _nowhere(_incident: Incident, _need: Need) -> str:
+    return ""
+
+
+def _titre(incident: Incident, _need: Need) -> str:
+    return reverse("titre-add", args=[incident.person_id])
+
+
+def _immunoglobulin(incident: Incident, _need: Need) -> str:
+    seen = immunoglobulin_missing(incident)
+    return reverse("case-immunoglobulin", args=[incident.reference, seen.pk]) if seen else ""
+
+
+def _resume(incident: Incident, _need: Need) -> str:
+    ended = course_short(incident)
+    return reverse("course-resume", args=[ended.pk]) if ended else ""
+
+
+def _decision(incident: Incident, _need: Need) -> str:
+    pending = [visit for visit in incident.visits.all() if visit.decision == Decision.PENDING]
+    return reverse("case-decision", args=[incident.reference, pending[-1].pk]) if pending else ""
+
+
+PAGES: Mapping[NeedCode, Address] = {
+    NeedCode.WASH: _in_case("case", "#washing"),
+    NeedCode.REFERRAL: _in_case("case-referral"),
+    NeedCode.VISIT: _in_case("case-visit"),
+    NeedCode.DECISION: _decision,
+    NeedCode.COURSE: _in_case("case-course"),
+    NeedCode.IMMUNOGLOBULIN: _immunoglobulin,
+    NeedCode.DATES_DIFFER: _nowhere,
+    NeedCode.DOSE: _in_course("course-dose"),
+    NeedCode.PLAN: _nowhere,
+    NeedCode.UNDATED: _in_course("course-dates"),
+    NeedCode.COMPLETE: _in_course("course-end"),
+    NeedCode.RESUME: _resume,
+    NeedCode.UNLISTED: _in_case("case"),
+    NeedCode.TITRE: _titre,
+    NeedCode.DETAILS: _nowhere,
+    NeedCode.ANIMAL_LAST_DAY: _in_case("animal-outcome"),
+    NeedCode.ANIMAL_CHECK_MISSING: _in_case("animal-check"),
+    NeedCode.ANIMAL_CHECK_TODAY: _in_case("animal-check"),
+    NeedCode.ANIMAL_LABORATORY: _in_case("animal-outcome"),
+    NeedCode.ANIMAL_WATCH: _nowhere,
+    NeedCode.CLOSE: _in_case("case-close"),
 }
-# Those done in the running course: the name of an address that takes the course's number.
-COURSE_PAGES = {"dose": "course-dose", "complete": "course-end"}
-# Steps nobody does in a case of their own: see staff.services.own_record.
-SOMEBODY_ELSES = frozenset({"visit", "dose", "titre", "immunoglobulin"})
+need_every(PAGES, "PAGES")
+# Nobody does these in a case of their own: see staff.services.own_record.
+SOMEBODY_ELSES = frozenset({NeedCode.VISIT, NeedCode.DOSE, NeedCode.TITRE, NeedCode.IMMUNOGLOBULIN})
 
 
-def step_url(incident: Incident, step: NextStep, user: User) -> str:
-    """Empty where the step has no page of its own, or is another's to do."""
-    if step.code in SOMEBODY_ELSES and incident.person.user_id == user.pk:
+def need_url(incident: Incident, need: Need, user: User) -> str:
+    """Empty where the need has no page of its own, or is another's to meet."""
+    if need.code in SOMEBODY_ELSES and incident.person.user_id == user.pk:
         return ""
-    if step.code == "wash":
-        return f"{reverse('case', args=[incident.reference])}#washing"
-    if step.code == "titre":
-        return reverse("titre-add", args=[incident.person_id])
-    if step.code in COURSE_PAGES:
-        running = next((c for c in incident.courses.all() if c.ended_on is None), None)
-        return reverse(COURSE_PAGES[step.code], args=[running.pk]) if running else ""
-    if step.code == "immunoglobulin" and (seen := immunoglobulin_missing(incident)) is not None:
-        return reverse("case-immunoglobulin", args=[incident.reference, seen.pk])
-    if step.code == "resume" and (ended := course_short(incident)) is not None:
-        return reverse("course-resume", args=[ended.pk])
-    if step.code == "decision":
-        pending = [visit for visit in incident.visits.all() if visit.decision == Decision.PENDING]
-        return reverse("case-decision", args=[incident.reference, pending[-1].pk]) if pending else ""
-    name = STEP_PAGES.get(step.code)
-    return reverse(name, args=[incident.reference]) if name else ""
+    return PAGES[need.code](incident, need)

@@ -4,21 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from django.db.models import Count, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
-from django.utils.translation import gettext as _
 
-from safety.models import Course, CourseFact, Incident, Kind, PlannedDose, Visit
+from safety.models import Course, CourseFact, Incident, Kind, PlannedDose
 from safety.rules.category import Category, CategoryReason, Suggestion, suggest_category
 from safety.rules.washing import WashSummary, wash_summary
-from safety.selectors.steps import (
-    CLINIC_STEPS,
-    NextStep,
-    clinic_steps,
-    course_steps,
-    short_steps,
-    titre_steps,
-)
 from staff.models import Dose, Person, Site, User
 from staff.selectors.access import LEAD, LIAISON, OFFICER, sites_as
 
@@ -42,8 +33,14 @@ def incidents_followed_by(user: User) -> QuerySet[Incident]:
 
 
 def incidents_listed_for(user: User) -> QuerySet[Incident]:
-    """Cases of the sites as officer or liaison, with everything their next steps are derived from."""
-    return incidents_followed_by(user).prefetch_related("courses__planned_doses", "person__titres")
+    """Cases of the sites as officer or liaison, with everything their needs are derived from."""
+    return incidents_followed_by(user).prefetch_related(
+        "courses__planned_doses",
+        "courses__regimen__steps",
+        "person__titres",
+        "observations__checks",
+        "observations__outcomes",
+    )
 
 
 def incidents_of_same_day(user: User, incident: Incident) -> list[Incident]:
@@ -157,47 +154,6 @@ def courses_running() -> QuerySet[Course]:
     )
 
 
-def next_steps(incident: Incident, now: datetime) -> list[NextStep]:
-    """What is missing, most urgent first; derived from the rows, never stored. Empty for a closed case."""
-    if not incident.is_open:
-        return []
-    today = incident.site.local_date(now)
-    exposed = needs_clinic(incident)
-    steps = _washing_step(incident, now) if exposed else []
-    if exposed:
-        steps += clinic_steps(incident, today)
-    for course in incident.courses.all():
-        if course.ended_on is None:
-            steps += course_steps(course, now)
-    steps += short_steps(incident) + titre_steps(incident, today)
-    if incident.details_at is None:
-        happened = incident.site.local_date(incident.happened_at)
-        words = _("The answers aren't all in yet: ask the person what happened.")
-        steps.append(NextStep("details", words, happened, happened < today))
-    return steps or [NextStep("close", _("Nothing is open; review what can be learned and close the case."))]
-
-
-def cases_awaiting_clinic(user: User, now: datetime) -> list[Incident]:
-    """Open cases whose referral, visit, decision or course isn't recorded: no dose of theirs is planned yet."""
-    open_cases = incidents_listed_for(user).filter(closed_at__isnull=True).order_by("happened_at", "pk")
-    return [
-        incident
-        for incident in open_cases
-        if CLINIC_STEPS.intersection(step.code for step in next_steps(incident, now))
-    ]
-
-
-def _washing_step(incident: Incident, now: datetime) -> list[NextStep]:
-    washing = washing_of(incident, now)
-    words = {
-        "running": _("Washing is under way."),
-        "short": _("Washing fell short of the target; wash on if the wound is fresh, and tell the clinic."),
-        "not-washed": _("Not washed: wash with soap and running water now, and tell the clinic."),
-        "not-recorded": _("Washing isn't recorded: ask, and write down how long."),
-    }
-    return [NextStep("wash", words[washing.state])] if washing.state in words else []
-
-
 def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
     """Planned doses of running courses at `sites` that aren't given, soonest first."""
     return (
@@ -206,21 +162,4 @@ def doses_due(sites: QuerySet[Site]) -> QuerySet[PlannedDose]:
         )
         .select_related("course__incident__site", "course__person", "course__regimen")
         .order_by("due_on", "course_id", "number")
-    )
-
-
-def incidents_unseen() -> QuerySet[Incident]:
-    """Open cases without a clinic visit that stands; whether one calls for a clinic `needs_clinic` says."""
-    seen = Visit.objects.filter(incident=OuterRef("pk"))
-    return Incident.objects.filter(~Exists(seen), closed_at__isnull=True).prefetch_related("wounds")
-
-
-def courses_unlisted(user: User) -> QuerySet[Course]:
-    """Running courses on a regimen the approved table lacks, at the sites as officer: the authority is to be asked."""
-    return (
-        Course.objects.filter(
-            incident__site__in=sites_as(user, OFFICER), regimen__isnull=True, ended_on__isnull=True
-        )
-        .select_related("incident__site", "person")
-        .order_by("started_at", "pk")
     )

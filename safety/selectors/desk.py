@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.utils.translation import gettext as _
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
-from safety.models import Clinic, Incident
+from safety.models import Clinic, Incident, Observation
 from safety.rules.clinic_choice import is_stale
-from safety.selectors.cases import courses_unlisted, incidents_listed_for, next_steps
+from safety.rules.follow_up import Audience
+from safety.rules.needs import NeedCode
+from safety.selectors.cases import incidents_listed_for
 from safety.selectors.clinics import clinics_kept_by
-from safety.selectors.observation import animals_to_check
-from safety.selectors.steps import NextStep
+from safety.selectors.needs import Need, needs_of
 from safety.selectors.unanswered import Unanswered, unanswered_now
 from staff.models import User
 from staff.selectors.access import LIAISON, OFFICER, sites_as
@@ -23,10 +24,10 @@ COMING = timedelta(days=14)
 
 @dataclass(frozen=True)
 class Task:
-    """One step of one case. `days`: how many days it is late, or (negative) still ahead; None without a date."""
+    """One need of one case. `days`: how many days since it was due, or (negative) still ahead; None without a date."""
 
     incident: Incident
-    step: NextStep
+    need: Need
     days: int | None
 
 
@@ -47,40 +48,49 @@ class Desk:
 
 
 def desk_of(user: User, now: datetime) -> Desk:
-    """Every next step of the open cases `user` follows, and what there is to ask about animals.
+    """Every need of the cases `user` follows that is for somebody with the user's roles there.
 
     By each site's own calendar, the longest late first.
     """
     desk = Desk([], [], [], [], clinics_to_ask(user, now), unanswered_of(user, now))
-    open_cases = incidents_listed_for(user).filter(closed_at__isnull=True).order_by("happened_at", "pk")
-    for incident in open_cases:
-        for step in next_steps(incident, now):
-            _place(desk, _task(incident, step, now))
-    for course in courses_unlisted(user):
-        words = _("Course on a regimen the table lacks, %(name)s: ask the authority about it.")
-        step = NextStep("unlisted", words % {"name": course.name}, course.incident.site.local_date(now))
-        _place(desk, _task(course.incident, step, now))
-    for animal in animals_to_check(user, now):
-        step = NextStep(f"animal-{animal.code}", animal.words, animal.due_on, animal.overdue)
-        _place(desk, _task(animal.observation.incident, step, now))
+    officer_at = set(sites_as(user, OFFICER).values_list("pk", flat=True))
+    for incident in _cases(user):
+        for need in needs_of(incident, now):
+            if need.for_whom != {Audience.OFFICER} or incident.site_id in officer_at:
+                _place(desk, _task(incident, need, now))
     for tasks in (desk.late, desk.today, desk.coming):
         tasks.sort(key=_by_date)
     return desk
 
 
-def _task(incident: Incident, step: NextStep, now: datetime) -> Task:
+def _cases(user: User) -> QuerySet[Incident]:
+    """Open ones, and those of which a laboratory still has to answer though they are closed."""
+    watched = Observation.objects.filter(incident=OuterRef("pk"), voided_at__isnull=True)
+    listed = incidents_listed_for(user).filter(Q(closed_at__isnull=True) | Exists(watched))
+    return listed.order_by("happened_at", "pk")
+
+
+def cases_awaiting_clinic(user: User, now: datetime) -> list[Incident]:
+    """Open cases that need a step of the clinic's side: no dose of theirs is planned yet."""
+    open_cases = incidents_listed_for(user).filter(closed_at__isnull=True).order_by("happened_at", "pk")
+    return [
+        incident for incident in open_cases if any(need.row.of_clinic for need in needs_of(incident, now))
+    ]
+
+
+def _task(incident: Incident, need: Need, now: datetime) -> Task:
     today = incident.site.local_date(now)
-    return Task(incident, step, None if step.due_on is None else (today - step.due_on).days)
+    return Task(incident, need, None if need.due_on is None else (today - need.due_on).days)
 
 
 def _by_date(task: Task) -> date:
-    return task.step.due_on or date.min
+    return task.need.due_on or date.min
 
 
 def _place(desk: Desk, task: Task) -> None:
-    if task.step.overdue:
+    if task.need.late:
         desk.late.append(task)
-    elif task.step.code == "wash" or (task.days is not None and task.days >= 0):
+    elif task.need.code is NeedCode.WASH or (task.days is not None and task.days >= 0):
         desk.today.append(task)
     elif task.days is None:
         desk.undated.append(task)

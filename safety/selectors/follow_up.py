@@ -6,8 +6,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from safety.models import Course, Incident, PlannedDose
-from safety.selectors.cases import doses_due, incidents_unseen, incidents_visible_to, needs_clinic
+from safety.rules.dose_due import is_overdue
+from safety.selectors.cases import doses_due, incidents_visible_to
 from safety.selectors.course_places import Place, place_of
+from safety.selectors.needs import Need, cases_wanting_visit, dose_asked
 from safety.selectors.phone import messages_held_for
 from staff.models import Hold, Person, User
 from staff.selectors.access import LIAISON, OFFICER, sites_as
@@ -25,15 +27,13 @@ class DoseToCome:
 
 @dataclass(frozen=True)
 class NeedsNow:
-    """How many cases have no clinic visit, which follow-up doses are overdue, how many reports wait for a name."""
+    """How many cases wait for a clinic visit, which follow-up doses are overdue and whose, how many reports wait for
+    a name."""
 
     unseen: int
-    overdue: list[PlannedDose]
+    overdue: list[Need]
+    people_overdue: frozenset[int]
     held: int
-
-    @property
-    def people_overdue(self) -> frozenset[int]:
-        return frozenset(dose.course.person_id for dose in self.overdue)
 
     def __bool__(self) -> bool:
         return bool(self.unseen or self.overdue or self.held)
@@ -55,7 +55,7 @@ def _rest_of(course: Course, today: date) -> list[DoseToCome]:
     if course.planned_recorded is None:
         return [DoseToCome(incident, None, clinic, overdue=False)]
     return [
-        DoseToCome(incident, dose, clinic, overdue=dose.due_on < today)
+        DoseToCome(incident, dose, clinic, overdue=_overdue(dose, today))
         for dose in course.planned_doses.all()
         if dose.given_on is None
     ]
@@ -67,18 +67,19 @@ def hold_case(user: User, hold: Hold) -> Incident | None:
     return incidents_visible_to(user).filter(key=key).first() if kind == "incident" else None
 
 
-def _overdue(user: User, now: datetime) -> list[PlannedDose]:
-    """Late doses of running courses at the sites as officer or liaison, each by the calendar where it goes on."""
-    # A day of slack: that calendar decides, and it may be ahead of UTC's.
-    around = doses_due(sites_as(user, OFFICER, LIAISON)).filter(due_on__lte=now.date() + timedelta(days=1))
-    return [dose for dose in around if dose.due_on < dose.course.local_date(now)]
+def _overdue(dose: PlannedDose, today: date) -> bool:
+    return is_overdue(due_on=dose.due_on, latest_on=dose.latest_on, today=today)
 
 
 def needs_now(user: User, now: datetime) -> NeedsNow:
     """What an officer or liaison must not overlook on any page; the same number of queries however much there is."""
-    unseen = incidents_unseen().filter(site__in=sites_as(user, OFFICER, LIAISON))
+    sites = sites_as(user, OFFICER, LIAISON)
+    # A day of slack: the calendar where the course goes on decides, and it may be ahead of UTC's.
+    due = doses_due(sites).filter(due_on__lte=now.date() + timedelta(days=1))
+    late = [(dose, need) for dose in due if (need := dose_asked(dose, now)).late]
     return NeedsNow(
-        unseen=sum(needs_clinic(incident) for incident in unseen),
-        overdue=_overdue(user, now),
+        unseen=len(cases_wanting_visit(sites)),
+        overdue=[need for _dose, need in late],
+        people_overdue=frozenset(dose.course.person_id for dose, _need in late),
         held=messages_held_for(user).count() if sites_as(user, OFFICER).exists() else 0,
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.utils.formats import date_format
@@ -11,8 +11,7 @@ from django.utils.translation import gettext as _
 
 from safety.models import Animal, AnimalCheck, AnimalLink, AnimalOutcome, Incident, Observation, Outcome
 from safety.rules import observation as rule
-from staff.models import Site, User
-from staff.selectors.access import LIAISON, OFFICER, sites_as
+from staff.models import Site
 
 # Dogs and cats, WHO 2018; of every other animal the clinician and the veterinary authority are asked.
 WATCHABLE = frozenset({Animal.DOG_OWNED.value, Animal.DOG_ROAMING.value, Animal.CAT.value})
@@ -47,15 +46,6 @@ def state_of(observation: Observation, today: date) -> rule.Watch:
     return rule.watch_state(last_on=observation.last_on, outcomes=outcomes, today=today)
 
 
-def animal_watched(incident: Incident, today: date) -> bool:
-    """Whether somebody still has to say how the animal is, or how its observation ended."""
-    observation = observation_of(incident)
-    return observation is not None and state_of(observation, today) in (
-        rule.Watch.WATCHING,
-        rule.Watch.LAST_DAY,
-    )
-
-
 def live_links() -> QuerySet[AnimalLink]:
     """Links of observations that stand, which is not to say that the observation goes on."""
     return AnimalLink.objects.filter(
@@ -72,16 +62,6 @@ class AnimalToCheck:
     words: str
     due_on: date
     overdue: bool
-
-
-def animals_to_check(user: User, now: datetime) -> list[AnimalToCheck]:
-    """What an officer or liaison has to ask about animals today, overdue first; the same number of queries however many."""
-    rows = [
-        row
-        for one in unsettled_observations(sites_as(user, OFFICER, LIAISON))
-        for row in asks_of(one, one.incident.site.local_date(now))
-    ]
-    return sorted(rows, key=lambda row: (not row.overdue, row.due_on, row.observation.pk))
 
 
 def unsettled_observations(sites: QuerySet[Site]) -> QuerySet[Observation]:
@@ -105,6 +85,8 @@ def asks_of(observation: Observation, today: date) -> list[AnimalToCheck]:
     """What is to be asked about one animal on `today`, the site's date: at most one thing."""
     words, term = words_of(observation), observation.term
     state = state_of(observation, today)
+    if state is rule.Watch.ENDED:
+        return []
     if state is rule.Watch.LABORATORY:
         taken_on = next(
             r.known_on for r in standing_outcomes(observation)[::-1] if r.outcome == Outcome.SAMPLED

@@ -6,12 +6,13 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from safety.models import Heartbeat, Notice
 from safety.selectors.cases import courses_behind
+from safety.selectors.needs import cases_wanting_visit
 from safety.selectors.notices import notices_visible_to, oldest_due_age
-from safety.selectors.summary import BACK, doses_ahead, unseen_cases
+from safety.selectors.summary import BACK, doses_ahead
 from staff.models import PersonDue, Site, User
 
 # Four ticks missed.
@@ -84,10 +85,13 @@ class Figures:
 def figures(now: datetime) -> Figures:
     """The same number of queries however much there is."""
     counted: Counter[tuple[str, str]] = Counter()
-    for state, kind, rows in (
-        Notice.objects.order_by().values_list("state", "kind").annotate(rows=Count("pk"))
+    refused = 0
+    lately = Count("pk", filter=Q(state=Notice.State.FAILED, settled_at__gte=now - BACK))
+    for state, kind, rows, failed in (
+        Notice.objects.order_by().values_list("state", "kind").annotate(rows=Count("pk"), failed=lately)
     ):
         counted[state, _group(kind)] += rows
+        refused += failed
     today = {site.pk: site.local_date(now) for site in Site.objects.all()}
     doses = doses_ahead(list(today), max(today.values(), default=now.date()))
     due, tick = oldest_due_age(now), last_tick_age(now)
@@ -95,9 +99,9 @@ def figures(now: datetime) -> Figures:
         notices=dict(counted),
         oldest_due_age=due.total_seconds() if due is not None else None,
         tick_age=tick.total_seconds() if tick is not None else None,
-        refused_lately=Notice.objects.filter(state=Notice.State.FAILED, settled_at__gte=now - BACK).count(),
-        doses_overdue=sum(due_on < today[site] for site, due_on in doses),
-        cases_without_visit=sum(1 for _ in unseen_cases(list(today))),
+        refused_lately=refused,
+        doses_overdue=sum(dose.late_from <= today[dose.site] for dose in doses),
+        cases_without_visit=len(cases_wanting_visit(Site.objects.all())),
         courses_behind=courses_behind().count(),
     )
 

@@ -7,10 +7,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from safety.models import Notice, PhoneMessage
-from safety.selectors.cases import doses_due, incidents_unseen, needs_clinic
+from safety.rules.dose_due import overdue_from
+from safety.selectors.cases import doses_due
+from safety.selectors.needs import cases_wanting_visit
 from safety.selectors.observation import asks_of, unsettled_observations
 from staff.models import Site
 
@@ -39,28 +41,24 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
     waiting: Counter[int] = Counter()
     late: Counter[int] = Counter()
     latest = max(today.values(), default=date.min)
-    for site, due_on in [*unseen_cases(keys), *doses_ahead(keys, latest), *animals_asked(days)]:
-        if due_on < today[site]:
+    wanting = cases_wanting_visit(Site.objects.filter(pk__in=keys))
+    found = [(incident.site_id, each.due_on, each.late_from) for incident, each in wanting]
+    found += [(dose.site, dose.due_on, dose.late_from) for dose in doses_ahead(keys, latest)]
+    found += [
+        (site, due_on, overdue_from(due_on=due_on, latest_on=due_on)) for site, due_on in animals_asked(days)
+    ]
+    for site, due_on, late_from in found:
+        if late_from <= today[site]:
             late[site] += 1
         elif due_on <= today[site] + AHEAD:
             waiting[site] += 1
     waiting += _held(keys)
-    refused = _notices(keys, today, state=Notice.State.FAILED)
-    unanswered = _notices(keys, today, key__startswith="unanswered-")
-    return {
-        key: Summary(waiting[key], late[key], refused.get(key, 0), unanswered.get(key, 0)) for key in keys
-    }
+    told = _notices(keys, today)
+    return {key: Summary(waiting[key], late[key], *told.get(key, (0, 0))) for key in keys}
 
 
 def summary_of(site: Site, today: date) -> Summary:
     return summaries({site: today})[site.pk]
-
-
-def unseen_cases(sites: list[int]) -> Iterable[tuple[int, date]]:
-    """Open cases that call for a clinic and have no visit: due on the day it happened."""
-    for incident in incidents_unseen().filter(site__in=sites).select_related("site"):
-        if needs_clinic(incident):
-            yield incident.site_id, incident.site.local_date(incident.happened_at)
 
 
 def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
@@ -71,12 +69,28 @@ def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
         yield from ((site, ask.due_on) for ask in asks_of(observation, sites[site]))
 
 
-def doses_ahead(sites: list[int], today: date) -> Iterable[tuple[int, date]]:
+@dataclass(frozen=True)
+class DoseAhead:
+    """A dose that isn't given: the key of its site, when it is due, and the first day on which it is overdue."""
+
+    site: int
+    due_on: date
+    late_from: date
+
+
+def doses_ahead(sites: list[int], today: date) -> list[DoseAhead]:
     # A day of slack, since the dates of the sites differ.
     around = doses_due(Site.objects.filter(pk__in=sites)).filter(
         due_on__lte=today + AHEAD + timedelta(days=1)
     )
-    return [(dose.course.incident.site_id, dose.due_on) for dose in around]
+    return [
+        DoseAhead(
+            dose.course.incident.site_id,
+            dose.due_on,
+            overdue_from(due_on=dose.due_on, latest_on=dose.latest_on),
+        )
+        for dose in around
+    ]
 
 
 def _held(sites: list[int]) -> Counter[int]:
@@ -84,7 +98,12 @@ def _held(sites: list[int]) -> Counter[int]:
     return Counter(rows.values_list("link__person__site", flat=True))
 
 
-def _notices(sites: list[int], today: Mapping[int, date], **which: object) -> dict[int, int]:
+def _notices(sites: list[int], today: Mapping[int, date]) -> dict[int, tuple[int, int]]:
+    """By the key of the site: how many were refused for good and how many unanswered, in the last days."""
     since = min(today.values(), default=date.min)
-    rows = Notice.objects.filter(site__in=sites, send_on__gte=since - BACK if sites else since, **which)
-    return dict(rows.order_by().values_list("site").annotate(rows=Count("pk")))
+    rows = Notice.objects.filter(site__in=sites, send_on__gte=since - BACK if sites else since).order_by()
+    counted = rows.values_list("site").annotate(
+        refused=Count("pk", filter=Q(state=Notice.State.FAILED)),
+        unanswered=Count("pk", filter=Q(key__startswith="unanswered-")),
+    )
+    return {site: (refused, unanswered) for site, refused, unanswered in counted}

@@ -10,6 +10,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
+from safety.selectors.case_facts import clinic_has_seen, first_seen_on
 from safety.services.case_dates import check_since_incident
 from safety.services.closing import hold_open
 from safety.services.course import need_own_clinic
@@ -93,7 +94,7 @@ def visit_record(
                 person=incident.person,
                 target=incident.reference,
             )
-            _release(actor, incident, visited_on, now)
+            _release_if_seen(actor, incident, visited_on, now)
     except IntegrityError as error:
         message = _("A visit to this clinic on that day is recorded already.")
         raise Conflict(message, code="visit-on-record", fields={"visited_on": message}) from error
@@ -147,6 +148,13 @@ def visit_decide(
             target=visit.incident.reference,
             decision=decision,
         )
+
+
+def _release_if_seen(actor: User, incident: Incident, last_day: date, now: datetime) -> None:
+    """A visit of before a late report answers nothing that is known now: the hold stays."""
+    # Read anew: the caller's row may have been read before this visit, or before the report.
+    if clinic_has_seen(Incident.objects.select_related("site").get(pk=incident.pk)):
+        _release(actor, incident, last_day, now)
 
 
 def _release(actor: User, incident: Incident, last_day: date, now: datetime) -> None:
@@ -210,12 +218,12 @@ def _need_no_course(incident: Incident) -> None:
 
 def _hold_again(actor: User, incident: Incident, now: datetime) -> None:
     """Nobody stays clear on the strength of a voided visit: the hold lasts through the first that stands."""
-    first = incident.visits.first()
-    if first is None:
+    first_on = first_seen_on(incident)
+    if first_on is None:
         incident_hold(incident, actor, now)
         return
     holds = Hold.objects.filter(source=hold_source(incident), person=incident.person)
     ended_on = holds.aggregate(last=Max("ends_on"))["last"]
-    if ended_on is not None and ended_on < first.visited_on:
+    if ended_on is not None and ended_on < first_on:
         incident_hold(incident, actor, now, moved=True)
-        _release(actor, incident, first.visited_on, now)
+        _release(actor, incident, first_on, now)

@@ -10,9 +10,9 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict
 from safety.models import Incident
-from safety.selectors.cases import needs_clinic
-from safety.selectors.observation import animal_watched
-from safety.selectors.steps import course_short
+from safety.rules.needs import Bar
+from safety.selectors.need_words import BARRED
+from safety.selectors.needs import needs_of
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.clearance import need_reason
@@ -27,9 +27,9 @@ def hold_open(incident: Incident) -> None:
 def incident_close(
     *, actor: User, incident: Incident, reason: str, now: datetime, without_details: bool = False
 ) -> None:
-    """Close a case with a reason; refused while a course runs or lacks a voided dose, an animal is watched or the person waits for a clinic visit.
+    """Close a case with a reason; refused while it needs something that bars closing (safety.rules.needs).
 
-    Refused too while the phone's answers aren't all in, unless they will never come (`without_details`).
+    That the phone's answers aren't all in bars it no more when they will never come (`without_details`).
     """
     reason = need_reason(reason)
     with transaction.atomic():
@@ -40,26 +40,7 @@ def incident_close(
         )
         if not locked.is_open:
             raise Conflict(_("This case is closed already."), code="case-closed")
-        if locked.courses.filter(ended_on__isnull=True).exists():
-            raise Conflict(
-                _("A course is running: end it first, with the clinician's word."), code="course-running"
-            )
-        if course_short(locked) is not None:
-            raise Conflict(
-                _(
-                    "A dose of the course was voided since it ended as complete: take the course up again first."
-                ),
-                code="course-short",
-            )
-        if needs_clinic(locked) and not locked.visits.exists():
-            raise Conflict(_("No clinic visit is recorded; the case can't be closed."), code="visit-missing")
-        if animal_watched(locked, locked.site.local_date(now)):
-            raise Conflict(
-                _("The animal is being watched: record first how that ended."), code="animal-watched"
-            )
-        if locked.details_at is None and not without_details:
-            message = _("The answers aren't all in yet: ask the person, or say that they won't come.")
-            raise Conflict(message, code="details-missing", fields={"without_details": message})
+        _need_nothing_bars(locked, now, without_details=without_details)
         locked.closed_at, locked.closed_by, locked.close_reason = now, actor, reason[:300]
         locked.save(update_fields=["closed_at", "closed_by", "close_reason"])
         audit_write(
@@ -71,6 +52,15 @@ def incident_close(
             reason=reason,
             complete=locked.details_at is not None,
         )
+
+
+def _need_nothing_bars(incident: Incident, now: datetime, *, without_details: bool) -> None:
+    for need in needs_of(incident, now):
+        if need.bars is None or (need.bars is Bar.DETAILS and without_details):
+            continue
+        message = str(BARRED[need.bars])
+        fields = {"without_details": message} if need.bars is Bar.DETAILS else {}
+        raise Conflict(message, code=need.bars.value, fields=fields)
 
 
 def incident_reopen(*, actor: User, incident: Incident, reason: str, now: datetime) -> None:

@@ -16,6 +16,7 @@ from safety.errors import Invalid, KeyReused
 from safety.models import Answer, Incident, PhoneLink, WashSpell, Wound
 from safety.models.choices import Animal, Cause, ContactKind, Kind, Task
 from safety.rules.contradictions import CLOCK_SLACK, LONGEST_SPELL
+from safety.selectors.case_facts import clinic_has_seen
 from safety.selectors.cases import needs_clinic
 from safety.services.incident_notices import incident_notices_add
 from safety.services.references import new_reference
@@ -233,7 +234,7 @@ def incident_hold(incident: Incident, actor: User | None, now: datetime, *, move
 
     `moved`: the case was somebody else's until now, so a visit on record may not be this person's.
     """
-    seen = incident.visits.exists() and not moved
+    seen = clinic_has_seen(incident) and not moved
     if incident.site.rules.hold_after_exposure and needs_clinic(incident) and not seen:
         hold_place(
             actor=actor,

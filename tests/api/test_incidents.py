@@ -150,3 +150,28 @@ def test_an_officer_who_sends_again_and_reads_the_next_steps_is_in_the_trail(
     assert not AuditEntry.objects.filter(action="record.seen").exists()
     send(keyed, team.officer, report)
     assert AuditEntry.objects.get(action="record.seen").person == team.person
+
+
+def test_a_case_is_read_with_its_needs_by_whoever_may_see_it_and_each_look_is_in_the_trail(
+    team: Team, keyed: Clients
+) -> None:
+    reference = send(keyed, team.member, BITE).json()["reference"]
+    answer = keyed(team.liaison).get(f"{ADDRESS}{reference}/")
+    assert answer.status_code == 200
+    said = answer.json()
+    assert [(need["code"], need["due_on"], need["late"]) for need in said["needs"]] == [
+        ("referral", "2026-03-02", False),
+        ("visit", "2026-03-02", False),
+    ]
+    assert all(need["words"] for need in said["needs"])
+    assert [step["code"] for step in said["next_steps"]] == ["referral", "visit"]
+    looks = AuditEntry.objects.filter(target=reference, action="record.seen")
+    assert looks.get().actor == team.liaison
+
+
+def test_of_a_case_nobody_else_learns_that_it_exists(team: Team, keyed: Clients) -> None:
+    reference = send(keyed, team.member, BITE).json()["reference"]
+    assert keyed(team.member).get(f"{ADDRESS}{reference}/").status_code == 200
+    assert keyed(team.stranger).get(f"{ADDRESS}{reference}/").status_code == 404
+    assert keyed(team.lead).get(f"{ADDRESS}{reference}/").status_code == 403
+    assert keyed(team.officer).get(f"{ADDRESS}NOSUCH/").status_code == 404

@@ -33,6 +33,7 @@ DOORS = {
     "POST /api/v1/outings/{id}/assignments/",
     "GET /api/v1/outings/{id}/kit/",
     "POST /api/v1/incidents/",
+    "GET /api/v1/incidents/{reference}/",
     "POST /api/v1/incidents/{id}/washing/",
     "POST /api/v1/incidents/{id}/referral/",
     "POST /api/v1/incidents/{id}/visit/",
@@ -151,6 +152,7 @@ def test_real_answers_follow_the_schema(team: Team, keyed: Clients, schema: dict
     post("POST /api/v1/incidents/{id}/visit/", safety_examples.VISIT_ASKED | clinic, id=case["id"])
     course = post("POST /api/v1/incidents/{id}/course/", safety_examples.COURSE_ASKED, id=case["id"])
     post("POST /api/v1/courses/{id}/doses/", safety_examples.DOSE_ASKED, id=course["id"])
+    get("GET /api/v1/incidents/{reference}/", reference=case["reference"])
     refused = client.get("/api/v1/notices/", {"state": "lost"})
     answer_shape(schema, "GET /api/v1/notices/", 400).validate(refused.json())
 

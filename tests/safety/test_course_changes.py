@@ -10,12 +10,12 @@ from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseDate, CourseFact, Notice
 from safety.selectors.cases import (
     courses_behind,
-    courses_unlisted,
     incidents_listed_for,
-    next_steps,
 )
 from safety.selectors.course_places import place_of
+from safety.selectors.desk import desk_of
 from safety.selectors.matters import matters_of
+from safety.selectors.needs import needs_of
 from safety.selectors.verify import differences
 from safety.services.case import referral_make
 from safety.services.closing import incident_close
@@ -142,8 +142,11 @@ def test_a_course_by_name_is_planned_reminded_and_shown_to_the_officer(team: Tea
     course = begun_by_name(team, now, 0, 5, 30)
     assert days(course) == [(0, False), (5, False), (30, False)]
     assert Notice.objects.filter(course=course, step=3, state="waiting").exists()
-    assert list(courses_unlisted(team.officer)) == [course]
-    assert not courses_unlisted(team.liaison).exists() and not courses_unlisted(team.stranger).exists()
+    asked = {
+        user: [task.need.code for task in desk_of(user, now).today] for user in (team.officer, team.liaison)
+    }
+    assert "unlisted" in asked[team.officer] and "unlisted" not in asked[team.liaison]
+    assert desk_of(team.stranger, now).empty
     give(team, course, ZERO, now)
     dose = Dose.objects.get()
     assert (dose.purpose, dose.regimen, dose.course_key) == ("post-exposure", None, course.key)
@@ -230,7 +233,7 @@ def test_complete_needs_every_dose_and_the_case_says_when_it_can_be_ended(team: 
         end(team, course, now, "completed")
     give(team, course, ZERO + 3 * DAY, now + 3 * DAY)
     listed = incidents_listed_for(team.liaison).get(pk=course.incident_id)
-    assert [step.code for step in next_steps(listed, now + 3 * DAY) if step.code == "complete"]
+    assert [step.code for step in needs_of(listed, now + 3 * DAY) if step.code == "complete"]
     end(team, course, now + 3 * DAY, "completed", reason="all given")
     course.refresh_from_db()
     assert (course.end_kind, course.ended_on) == ("completed", ZERO)
@@ -263,7 +266,7 @@ def test_in_error_needs_its_doses_voided_and_the_case_asks_for_a_course_again(
     Dose.objects.update(voided_at=now, voided_by=team.liaison, void_reason="wrong person")
     end(team, course, now, "error")
     listed = incidents_listed_for(team.liaison).get(pk=course.incident_id)
-    assert "course" in [step.code for step in next_steps(listed, now)]
+    assert "course" in [step.code for step in needs_of(listed, now)]
 
 
 def test_an_ended_course_is_taken_up_again_with_its_reminders(team: Team, now: datetime) -> None:
@@ -323,12 +326,12 @@ def test_a_dose_voided_after_the_course_ended_as_complete_is_chased_and_keeps_th
     )
     plans_catch_up(now=end_at)
     incident = incidents_listed_for(team.liaison).get()
-    assert matters_of(incident) == [] and "resume" not in {step.code for step in next_steps(incident, end_at)}
+    assert matters_of(incident) == [] and "resume" not in {step.code for step in needs_of(incident, end_at)}
     wrong = Dose.objects.get(course_key=course.key, given_on=ended_on)
     course_dose_void(actor=team.liaison, course=course, dose=wrong, reason="of somebody else", now=end_at)
     plans_catch_up(now=end_at)
     incident = incidents_listed_for(team.liaison).get()
-    assert ("resume", True) in {(step.code, step.overdue) for step in next_steps(incident, end_at)}
+    assert ("resume", True) in {(step.code, step.late) for step in needs_of(incident, end_at)}
     notices_reconcile(now=end_at + DAY)
     row = Notice.objects.get(kind="decision-late", user=team.liaison)
     assert still_true(row, end_at + DAY)

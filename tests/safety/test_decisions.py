@@ -9,9 +9,10 @@ import pytest
 
 from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Immunoglobulin, Incident, Notice, Referral, Visit
-from safety.selectors.cases import incidents_listed_for, next_steps
+from safety.selectors.case_facts import immunoglobulin_too_late
+from safety.selectors.cases import incidents_listed_for
 from safety.selectors.follow_up import needs_now
-from safety.selectors.steps import immunoglobulin_too_late
+from safety.selectors.needs import needs_of
 from safety.services.answers import Strip, answer_record
 from safety.services.case import referral_make, referral_void, visit_decide, visit_void
 from safety.services.course import course_start
@@ -27,7 +28,7 @@ DAY = timedelta(days=1)
 
 
 def codes(team: Team, incident: Incident, now: datetime) -> list[str]:
-    return [step.code for step in next_steps(incidents_listed_for(team.liaison).get(pk=incident.pk), now)]
+    return [step.code for step in needs_of(incidents_listed_for(team.liaison).get(pk=incident.pk), now)]
 
 
 def open_holds(incident: Incident) -> int:

@@ -5,10 +5,13 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from safety.errors import Conflict, Invalid
 from safety.rules.observation import Seen, Watch
-from safety.selectors.observation import animals_to_check, state_of, words_of
+from safety.selectors.desk import Task, desk_of
+from safety.selectors.observation import state_of, words_of
 from safety.services.closing import incident_close
 from safety.services.observation import (
     check_record,
@@ -18,7 +21,7 @@ from safety.services.observation import (
     outcome_record,
     outcome_void,
 )
-from staff.models import AuditEntry
+from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, again, bitten, check_days, local, watched
 
@@ -146,6 +149,12 @@ def test_every_change_is_in_the_audit_trail_without_the_keepers_name(team: Team,
     assert not [row for row in rows if "Keeper" in str(row.detail)]
 
 
+def asked_of(user: User, now: datetime) -> list[Task]:
+    """What the desk of `user` asks about animals, in its order."""
+    desk = desk_of(user, now)
+    return [task for task in (*desk.late, *desk.today, *desk.coming) if task.need.code.startswith("animal-")]
+
+
 def test_the_desk_asks_for_what_is_late_first_and_for_nothing_of_other_sites(
     team: Team, now: datetime
 ) -> None:
@@ -155,16 +164,16 @@ def test_the_desk_asks_for_what_is_late_first_and_for_nothing_of_other_sites(
         actor=team.liaison, observation=sampled, outcome="sampled", known_on=local(team, now), now=now
     )
     second = now + 2 * DAY
-    rows = animals_to_check(team.liaison, second)
-    asked = {row.observation.pk: (row.code, row.overdue) for row in rows}
+    rows = asked_of(team.liaison, second)
+    asked = {row.incident.pk: (row.need.code, row.need.late) for row in rows}
     assert asked == {
-        late.pk: ("check-missing", True),
-        sampled.pk: ("laboratory", True),
-        fresh.pk: ("check-today", False),
+        late.incident_id: ("animal-check-missing", True),
+        sampled.incident_id: ("animal-laboratory", True),
+        fresh.incident_id: ("animal-check-today", False),
     }
-    assert [row.overdue for row in rows] == [True, True, False]
-    assert animals_to_check(team.stranger, second) == []
-    assert animals_to_check(team.member, second) == []
+    assert [row.need.late for row in rows] == [True, True, False]
+    assert asked_of(team.stranger, second) == []
+    assert asked_of(team.member, second) == []
 
 
 @pytest.mark.parametrize(
@@ -175,20 +184,20 @@ def test_the_desk_asks_how_it_ended_from_the_last_day_on(
     team: Team, now: datetime, number: int, code: str, overdue: bool
 ) -> None:
     watched(team, now)
-    (row,) = animals_to_check(team.officer, now + number * DAY)
-    assert (row.code, row.overdue) == (code, overdue)
+    (row,) = asked_of(team.officer, now + number * DAY)
+    assert (row.need.code, row.need.late) == (f"animal-{code}", overdue)
 
 
 def test_the_desk_asks_the_database_the_same_number_of_questions_however_many_animals(
     team: Team, now: datetime, django_assert_num_queries: object
 ) -> None:
     watched(team, now)
-    with django_assert_num_queries(3):  # type: ignore[operator]
-        animals_to_check(team.liaison, now)
+    with CaptureQueriesContext(connection) as one:
+        desk_of(team.liaison, now)
     for _turn in range(4):
         watched(team, now + timedelta(minutes=_turn))
-    with django_assert_num_queries(3):  # type: ignore[operator]
-        assert animals_to_check(team.liaison, now + DAY)
+    with django_assert_num_queries(len(one)):  # type: ignore[operator]
+        assert asked_of(team.liaison, now + DAY)
 
 
 def test_the_check_on_which_well_at_the_end_rests_is_voided_only_after_it(team: Team, now: datetime) -> None:

@@ -127,12 +127,12 @@ def whole_course(team: Team, now: datetime) -> Course:
     return Course.objects.get(pk=course.pk)
 
 
-def test_after_a_course_of_somebody_immunocompromised_a_titre_is_due_two_weeks_on(
+def test_after_a_course_of_somebody_immunocompromised_a_titre_is_due_a_week_on(
     team: Team, now: datetime
 ) -> None:
     """MMWR 2010;59(RR-2): one or more serum samples 7 to 14 days after the last dose."""
     incident, today = whole_course(team, now).incident, team.site.local_date(now)
-    assert matters_of(incident) == [Matter(Subject.TITRE, today + timedelta(days=14))]
+    assert matters_of(incident) == [Matter(Subject.TITRE, today + timedelta(days=7))]
     Titre.objects.create(
         person=team.person,
         taken_on=today + timedelta(days=10),

@@ -10,8 +10,9 @@ import pytest
 from safety.errors import Invalid
 from safety.models import Course, Notice
 from safety.outbox.states import State
-from safety.selectors.cases import doses_due, incidents_listed_for, next_steps
+from safety.selectors.cases import doses_due, incidents_listed_for
 from safety.selectors.follow_up import doses_to_come, needs_now
+from safety.selectors.needs import needs_of
 from safety.selectors.verify import differences
 from safety.services.course_changes import Elsewhere, course_move
 from safety.services.course_doses import course_dose_record
@@ -91,7 +92,7 @@ def test_overdue_and_due_today_are_by_the_calendar_there(team: Team, now: dateti
     assert course.local_date(at) == date(2026, 3, 3)
     assert [dose.number for dose in needs_now(team.liaison, at).overdue] == [1]
     listed = incidents_listed_for(team.liaison).get(pk=course.incident_id)
-    assert [step.overdue for step in next_steps(listed, at) if step.code == "dose"] == [True]
+    assert [step.late for step in needs_of(listed, at) if step.code == "dose"] == [True]
     assert doses_to_come(team.liaison, team.person, at)[0].overdue
     moved(team, course, "Pacific/Pago_Pago", at)
     early = datetime(2026, 3, 3, 10, tzinfo=UTC)

@@ -118,12 +118,12 @@ def test_it_costs_the_same_number_of_queries_however_much_is_open(
 ) -> None:
     days = {team.site: team.site.local_date(morning), team.other_site: team.other_site.local_date(morning)}
     make_course(team, now)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         summaries(days)
     for number in range(4):
         person = make_person(team.site, team.officer, now, number=f"1{number}")
         team.person = person
         make_course(team, now)
         make_notice(team.site, now, now, state=State.FAILED)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         summaries(days)

@@ -28,7 +28,7 @@ def desk(team: Team) -> Desk:
 
 
 def codes(tasks: Any) -> list[str]:
-    return [task.step.code for task in tasks]
+    return [task.need.code for task in tasks]
 
 
 def test_an_empty_desk_says_so_for_each_part(team: Team) -> None:
@@ -42,9 +42,9 @@ def test_an_empty_desk_says_so_for_each_part(team: Team) -> None:
 def test_what_is_late_stands_by_how_late_it_is_and_today_comes_after(team: Team) -> None:
     older, newer, fresh = make_case(team, days_ago=3), make_case(team, days_ago=2), make_case(team)
     found = desk(team)
-    visits = [task.incident for task in found.late if task.step.code == "visit"]
+    visits = [task.incident for task in found.late if task.need.code == "visit"]
     assert visits == [older, newer]
-    assert [task.days for task in found.late if task.step.code == "visit"] == [3, 2]
+    assert [task.days for task in found.late if task.need.code == "visit"] == [3, 2]
     assert fresh in [task.incident for task in found.today]
 
 

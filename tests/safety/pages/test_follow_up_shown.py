@@ -75,7 +75,7 @@ def test_the_strip_counts_what_waits_on_every_page_of_officer_and_liaison(team: 
     late_course(team)
     for user in (team.officer, team.liaison):
         text = seen(user, "readiness")
-        assert "1 case without a clinic visit" in text
+        assert "1 case waits for a clinic visit" in text
         assert "1 dose after an exposure is overdue" in text
 
 

@@ -11,7 +11,7 @@ from django.test import Client
 from safety.emails.build import build_mail
 from safety.errors import Conflict
 from safety.models import Incident, Notice, Visit
-from safety.selectors.cases import next_steps
+from safety.selectors.needs import needs_of
 from safety.services.case import visit_record
 from safety.services.closing import incident_close
 from safety.services.incident_notices import NEW_REPORT, incident_notices_reconcile
@@ -59,7 +59,7 @@ def test_a_case_whose_answers_are_not_all_in_is_not_offered_for_closing(
     team: Team, phone: Phone, now: datetime
 ) -> None:
     incident = draft(phone, uuid.uuid4())
-    assert [step.code for step in next_steps(incident, now)] == ["details"]
+    assert [step.code for step in needs_of(incident, now)] == ["details"]
     with pytest.raises(Conflict, match="ask the person") as refused:
         close(team, now)
     assert refused.value.code == "details-missing"
@@ -99,7 +99,7 @@ def test_a_report_for_a_closed_case_opens_it_and_is_told(team: Team, phone: Phon
     entry = AuditEntry.objects.get(action="incident.reopened")
     assert (entry.actor, entry.detail["closed_for"]) == (None, "Only a lick.")
     assert told() == BOTH and Hold.objects.get().released_at is None
-    assert {"referral", "visit"} <= {step.code for step in next_steps(incident, now)}
+    assert {"referral", "visit"} <= {step.code for step in needs_of(incident, now)}
     assert all(still_true(row, now) for row in Notice.objects.filter(kind=NEW_REPORT))
 
 
@@ -141,7 +141,7 @@ def test_a_report_after_the_visit_places_no_new_hold(team: Team, phone: Phone, n
     assert Incident.objects.get().kind == "bite"
     assert Hold.objects.get().released_at is not None
     incident = Incident.objects.get()
-    assert "visit" not in {step.code for step in next_steps(incident, now)}
+    assert "visit" not in {step.code for step in needs_of(incident, now)}
 
 
 def test_a_visit_of_somebody_else_lets_nobody_go(team: Team, phone: Phone, now: datetime) -> None:

@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 
 from safety.models import HandledTally, Incident, PhoneMessage
-from safety.selectors.cases import next_steps
+from safety.selectors.needs import needs_of
 from safety.services.phone.receive import messages_sweep
 from staff.models import Hold
 from tests.factories import Team
@@ -184,7 +184,7 @@ def test_a_needlestick_is_held_and_referred_like_contact_nobody_knows(
 ) -> None:
     phone.report(uuid.uuid4(), kind="needlestick", wounds=[{"contact": "needlestick", "body_site": "hand"}])
     assert Hold.objects.get().person == team.person
-    steps = [step.code for step in next_steps(Incident.objects.get(), now)]
+    steps = [step.code for step in needs_of(Incident.objects.get(), now)]
     assert steps == ["wash", "referral", "visit"]
 
 
