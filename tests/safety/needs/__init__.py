@@ -1,0 +1,1 @@
+"""What a case needs: one answer, and every reader held to it."""
