@@ -27,8 +27,9 @@ from safety.models import (
     Visit,
     WashSpell,
 )
-from safety.selectors.cases import incidents_listed_for, next_steps, washing_of
+from safety.selectors.cases import incidents_listed_for, washing_of
 from safety.selectors.denominators import denominators
+from safety.selectors.needs import needs_of
 from safety.selectors.observation import observation_of, state_of, words_of
 from safety.selectors.outing_day import crew_day, departure_of
 from safety.services.case import referral_make, visit_record
@@ -66,7 +67,7 @@ class Scene:
 
     @property
     def steps(self) -> list[str]:
-        return [step.code for step in next_steps(self.case, self.now)]
+        return [need.code for need in needs_of(self.case, self.now)]
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,9 @@ from rest_framework.test import APIClient
 from config.context import shell
 from safety.errors import Refused
 from safety.models import Course, Incident, Notice
+from safety.notices.case.matter import MATTERS
+from safety.notices.case.report import NEW_REPORT, REPORTS
+from safety.notices.course.dose import DOSES
 from safety.rules.follow_up import Subject
 from safety.rules.needs import NeedCode
 from safety.selectors.cases import needs_clinic
@@ -21,10 +24,8 @@ from safety.selectors.desk import COMING, desk_of
 from safety.selectors.needs import Need, needs_of
 from safety.selectors.status import figures
 from safety.selectors.summary import AHEAD, summary_of
-from safety.services.case_notices import case_notices_reconcile
 from safety.services.closing import incident_close
-from safety.services.incident_notices import NEW_REPORT, incident_notices_reconcile, new_report_still_true
-from safety.services.notices import course_notices_reconcile
+from safety.services.notices import notices_bring, origin_reconcile, still_true
 from staff.models import Hold
 from tests.safety.needs.histories import DAY, Life
 
@@ -129,7 +130,7 @@ def hold(life: Life) -> None:
 
 
 def case_notices(life: Life) -> None:
-    case_notices_reconcile(now=life.now)
+    origin_reconcile(origin=MATTERS, now=life.now)
     waiting = Notice.objects.filter(incident=life.incident, state=Notice.State.WAITING)
     for subject, kind in KINDS.items():
         said = set(waiting.filter(kind=kind).values_list("when_on", flat=True))
@@ -144,19 +145,20 @@ def case_notices(life: Life) -> None:
 
 
 def new_report(life: Life) -> None:
-    incident_notices_reconcile(now=life.now)
-    rows = Notice.objects.filter(incident=life.incident, kind=NEW_REPORT, state=Notice.State.WAITING)
+    origin_reconcile(origin=REPORTS, now=life.now)
+    rows = Notice.objects.filter(incident=life.incident, kind=NEW_REPORT.name, state=Notice.State.WAITING)
     unseen = [each for each in of(life, NeedCode.VISIT) if "another clinic" not in each.words]
     newest = rows.order_by("-pk").first()
     if unseen and life.incident.reported_at > life.now - timedelta(days=7):
-        same(life, "new report, told", newest is not None and new_report_still_true(newest, life.now), True)
+        same(life, "new report, told", newest is not None and still_true(newest, life.now), True)
     if not unseen:
-        same(life, "new report", any(new_report_still_true(each, life.now) for each in rows), False)
+        same(life, "new report", any(still_true(each, life.now) for each in rows), False)
 
 
 def dose_notices(life: Life) -> None:
     courses = list(Course.objects.filter(incident=life.incident, ended_on=None))
-    course_notices_reconcile(courses=courses, now=life.now)
+    for course in courses:
+        notices_bring(origin=DOSES, subject=course, now=life.now)
     rows = Notice.objects.filter(incident=life.incident, state=Notice.State.WAITING, audience="liaison")
     overdue = set(rows.filter(kind="overdue").values_list("step", flat=True))
     day_after = rows.filter(kind="day-after", send_on=life.today)

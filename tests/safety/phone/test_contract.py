@@ -12,7 +12,7 @@ import pytest
 from django.apps import apps
 
 from safety.models import HandledTally, Incident, Notice, PhoneMessage
-from safety.services.held_notices import HELD_REPORT
+from safety.notices.phone.held import HELD_REPORT
 from safety.services.notices import notices_reconcile
 from safety.services.phone.receive import messages_sweep
 from tests.factories import Team
@@ -64,7 +64,7 @@ def test_a_count_that_cant_be_read_is_told_as_a_count_and_not_as_an_injury(
     page = browser(team.officer).get(LIST).content.decode()
     assert "may be hurt" not in page and "count of dogs" in page
     notices_reconcile(now=now)
-    assert not Notice.objects.filter(kind=HELD_REPORT).exists()
+    assert not Notice.objects.filter(kind=HELD_REPORT.name).exists()
     cases = browser(team.officer).get("/cases/").content.decode()
     assert "waits for a name" not in cases and "count of dogs" in cases
 
@@ -116,11 +116,11 @@ def test_what_can_be_read_by_nobody_stays_held_and_is_told_once(
     say(phone, COUNT)
     PhoneMessage.objects.update(sealed="AAAA", state="held", reason="unreadable", kind="", held_at=now)
     notices_reconcile(now=now)
-    told = Notice.objects.filter(kind=HELD_REPORT).count()
+    told = Notice.objects.filter(kind=HELD_REPORT.name).count()
     assert told
     later = now + timedelta(hours=3)
     READ_AGAIN(apps, None)
     messages_sweep(now=later)
     notices_reconcile(now=later)
     assert PhoneMessage.objects.get().state == "held"
-    assert Notice.objects.filter(kind=HELD_REPORT).count() == told
+    assert Notice.objects.filter(kind=HELD_REPORT.name).count() == told

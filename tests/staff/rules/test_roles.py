@@ -9,8 +9,8 @@ from safety.rules.levels import Level
 from safety.selectors.absences import OFFICE as AWAY
 from safety.words import AUDIENCES
 from staff.api import door
+from staff.doors import page
 from staff.models import ROLE_WORDS, SiteRole
-from staff.pages import doors
 from staff.rules.roles import GIVEN, OFFICE, ROLES, Role
 
 
@@ -22,7 +22,7 @@ def test_the_rows_are_the_four_of_the_programme() -> None:
 
 def test_every_reader_has_its_roles_from_the_table() -> None:
     assert set(SiteRole.Role.values) == set(GIVEN)
-    for shop in (doors, door):
+    for shop in (page, door):
         assert {shop.OFFICER, shop.LIAISON, shop.LEAD, shop.MEMBER} == set(Role)
     assert set(Audience) <= set(Role) and set(Role) > set(Level) - {"further"}
     assert OFFICE_OF_THE_MENU == set(OFFICE) == set(AWAY) and set(ROLES) == EVERYBODY
