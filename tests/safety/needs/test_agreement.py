@@ -166,9 +166,9 @@ BROKEN = {
     "the case page": ("safety.pages.case.needs_of", lambda _incident, _now: ()),
     "closing": ("safety.services.closing.needs_of", lambda _incident, _now: ()),
     "the hold": ("safety.services.incidents.clinic_has_seen", lambda _incident: True),
-    "the notices of a case": ("safety.services.case_notices.matters_of", lambda _incident: []),
-    "the notice of a report": ("safety.services.incident_notices.waits_for_visit", lambda _incident: False),
-    "the notices of a dose": ("safety.services.notices.wanted_notices", lambda **_plan: ()),
+    "the notices of a case": ("safety.notices.case.matter.matters_of", lambda _incident: []),
+    "the notice of a report": ("safety.notices.case.report.waits_for_visit", lambda _incident: False),
+    "the notices of a dose": ("safety.notices.course.dose.wanted_notices", lambda **_plan: ()),
     "the status": ("safety.selectors.status.cases_wanting_visit", lambda _sites: []),
     "the summary": ("safety.selectors.summary.cases_wanting_visit", lambda _sites: []),
 }
