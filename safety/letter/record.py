@@ -8,7 +8,7 @@ from django.utils.translation import ngettext
 
 from safety.letter.facts import LetterFacts
 from safety.letter.shape import DoseLine, Row, Section
-from safety.letter.words import NOTHING_LISTED, STANDINGS, more_words
+from safety.letter.words import NOTHING_LISTED, STANDINGS, lapse_words, more_words
 from safety.rules.exposed_person import Standing
 from staff.models import Dose, Purpose, Regimen, Titre
 from staff.words import dose_words
@@ -26,6 +26,7 @@ def record_section(facts: LetterFacts) -> Section:
     notes = [str(STANDINGS[facts.standing]) % {"day": since}]
     if facts.standing is not Standing.IMMUNISED and since:
         notes.append(str(STANDINGS[Standing.IMMUNISED]) % {"day": since})
+    notes += dict.fromkeys(map(lapse_words, facts.record.lapses))
     return Section(
         _("Immunisation record"), (Row(_("Newest titre"), titre_words(facts.titre)),), tuple(notes)
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
@@ -10,6 +11,7 @@ from safety.models.choices import AnimalSign, Answer
 from safety.rules.exposed_person import Standing
 from safety.rules.urgency import UrgencyReason
 from safety.rules.washing import WashState, WashSummary
+from staff.rules.reasons import Reason, ReasonCode
 
 URGENCY_REASONS = {
     UrgencyReason.BAT: gettext_lazy("A bat."),
@@ -35,6 +37,17 @@ NOTHING_LISTED = {
         "Tables disagree for somebody immunocompromised, so none is listed: the clinician decides."
     ),
 }
+
+
+def lapse_words(reason: Reason) -> str:
+    """That the series has lapsed on the day of the exposure, since when and by which rule of the site."""
+    if reason.code is ReasonCode.TITRE_LOW:
+        return _(
+            "By the site's own rule it doesn't hold since the low titre of %(day)s; the clinician decides."
+        ) % {"day": date_format(reason.params["taken_on"], "DATE_FORMAT")}
+    return _(
+        "By the site's own rule on re-checks and later doses it lapsed on %(day)s; the clinician decides."
+    ) % {"day": date_format(reason.params["lapsed_on"], "DATE_FORMAT")}
 
 
 def urgency_words(reasons: tuple[UrgencyReason, ...]) -> str:

@@ -49,6 +49,10 @@ __all__ = [
 ]
 
 
+# The conditions by which a complete series lapses.
+LAPSES = frozenset({"later-dose", "recheck", "titre"})
+
+
 @dataclass(frozen=True)
 class Condition:
     """One thing asked for: the dates that meet it, and how to explain a date that does not."""
@@ -83,6 +87,11 @@ class Clearance:
     def advice_on(self, day: date) -> tuple[Reason, ...]:
         """What has lapsed by `day` at a site where lapses advise and do not block."""
         return tuple(reason for condition in self.advice for reason in condition.reasons_on(day))
+
+    def lapses_on(self, day: date) -> tuple[Reason, ...]:
+        """By what a complete series has lapsed by `day`, whether the site lets that block or only advise."""
+        asked = [one for one in (*self.conditions, *self.advice) if one.name in LAPSES]
+        return tuple(reason for condition in asked for reason in condition.reasons_on(day))
 
 
 def evaluate_clearance(

@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils.formats import date_format
 
 from safety.letter.languages import letter_languages
 from safety.letter.shape import Letter, Section
 from safety.models import Incident, Wound
-from staff.models import Purpose, Regimen, RegimenApproval
+from staff.models import Purpose, Regimen, RegimenApproval, SiteRules
+from staff.rules.dates import add_months
 from staff.services.records import dose_record
 from tests.factories import Team, approve, give_doses
 from tests.safety.letter.scenes import plain_case, written
@@ -163,3 +165,23 @@ def test_the_sites_language_comes_first_and_the_clinics_next(team: Team) -> None
     assert codes() == ["fr", "es", "en"]
     team.site.language = "sw"
     assert codes()[0] == "en"
+
+
+@pytest.mark.parametrize("blocks", [True, False])
+def test_a_series_that_lapsed_by_the_sites_own_rule_is_said_to_have_lapsed(team: Team, blocks: bool) -> None:
+    """Said whether the lapse blocks or only advises. The term of a month is the test's own, no published one."""
+    now = real_now()
+    incident = plain_case(team, now)
+    SiteRules.objects.filter(site=team.site).update(recheck_months=1, lapse_blocks=blocks)
+    incident = Incident.objects.get(pk=incident.pk)
+    notes = " ".join(written(incident, team, now).record.notes)
+    complete_on = team.site.local_date(now) - timedelta(days=39)
+    lapsed_on = date_format(add_months(complete_on, 1) + timedelta(days=1), "DATE_FORMAT")
+    assert "A complete series is on record" in notes
+    assert f"it lapsed on {lapsed_on}; the clinician decides" in notes
+
+
+def test_a_series_that_holds_by_the_sites_own_rule_is_not_said_to_have_lapsed(team: Team) -> None:
+    now = real_now()
+    notes = " ".join(written(plain_case(team, now), team, now).record.notes)
+    assert "lapsed" not in notes
