@@ -11,10 +11,10 @@ from django.utils import timezone
 from django.utils.functional import SimpleLazyObject
 from django.utils.translation import gettext_lazy as _
 
-from safety.selectors.cases import incidents_to_return_to
-from safety.selectors.follow_up import needs_now
+from safety.selectors.case.cases import incidents_to_return_to
+from safety.selectors.course.follow_up import needs_now
+from staff.ground.roles import ROLES, Role
 from staff.models import User
-from staff.rules.roles import ROLES, Role
 from staff.selectors.access import roles_of, sites_of
 
 OFFICE = frozenset(role for role, row in ROLES.items() if row.office)

@@ -210,7 +210,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "EXCEPTION_HANDLER": "staff.api.errors.one_shape",
+    "EXCEPTION_HANDLER": "staff.doors.api_errors.one_shape",
     "DEFAULT_PAGINATION_CLASS": None,
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }

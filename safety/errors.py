@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, Refused, TooMany
+from staff.ground.errors import Conflict, Invalid, KeyReused, NotAllowed, Refused, TooMany
 
 __all__ = [
     "Conflict",

@@ -18,7 +18,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db.models import QuerySet
 from django.utils.functional import Promise
 
-from safety.rules.forecast import Foreseen
+from safety.rules.notices.forecast import Foreseen
 
 if TYPE_CHECKING:
     # Only its name: this file is read before the models are.
@@ -30,7 +30,7 @@ EMAILS = Path(__file__).parent / "templates" / "safety" / "emails"
 MAIL_FILES = ("subject.txt", "body.txt", "body.html")
 # What is compared (named, as stored, as it should be), for the command that checks a live database.
 Differing = tuple[str, str, str]
-# A case, the course if it is about a dose, and the notice to come (safety.rules.forecast).
+# A case, the course if it is about a dose, and the notice to come (safety.rules.notices.forecast).
 Coming = tuple["Incident", "Course | None", Foreseen]
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from celery import shared_task
 from django.utils import timezone
 
-from safety.services.plan import course_plan
-from safety.services.sending import send_due
-from safety.services.sending import tick as run_tick
+from safety.services.course.plan import course_plan
+from safety.services.notices.sending import send_due
+from safety.services.notices.sending import tick as run_tick
 
 
 @shared_task(name="safety.tick")

@@ -4,39 +4,15 @@ from __future__ import annotations
 
 from django.urls import path
 
-from safety.pages import (
-    absences,
-    animal_link,
-    cards,
-    case,
-    clinic_side,
-    clinics,
-    coming,
-    course_changes,
-    course_regimen,
-    courses,
-    departures,
-    desk,
-    doses,
-    feed,
-    figures,
-    health,
-    held,
-    letter,
-    metrics,
-    notice,
-    observation,
-    outbox,
-    phone,
-    phone_crew,
-    report,
-    returns,
-    seen,
-    site_plan,
-    status,
-    visits,
-    washing,
-)
+from safety.pages.animal import animal_link, observation
+from safety.pages.case import case, clinic_side, desk, letter, report, visits, washing
+from safety.pages.clinic import clinics
+from safety.pages.course import course_changes, course_regimen, courses, doses
+from safety.pages.crew_day import departures, returns
+from safety.pages.lessons import figures
+from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan
+from safety.pages.phone import cards, held, phone, phone_crew
+from safety.pages.upkeep import health, metrics, status
 from staff.doors.status import check_kinds
 
 # Not "str": PostgreSQL answers a NUL in an address with an error of its own.

@@ -11,12 +11,12 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from safety.models import Answer, Cause, Incident, Notice, NoticeEvent, PlannedDose
 from safety.registry import find_kind
-from safety.rules.category import Category, CategoryReason, Suggestion
-from safety.rules.dose_doubts import DoseDoubt, Doubted
-from safety.rules.dose_due import DoseDue, dose_due
-from safety.rules.follow_up import Audience, PlanRow
-from safety.rules.site_plan import Break
-from safety.rules.washing import WashState, WashSummary
+from safety.rules.case.category import Category, CategoryReason, Suggestion
+from safety.rules.case.washing import WashState, WashSummary
+from safety.rules.course.dose_doubts import DoseDoubt, Doubted
+from safety.rules.course.dose_due import DoseDue, dose_due
+from safety.rules.notices.follow_up import Audience, PlanRow
+from safety.rules.notices.site_plan import Break
 from staff.models import ROLE_WORDS
 
 

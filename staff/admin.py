@@ -14,14 +14,14 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from staff.errors import NotCleared, Refused
-from staff.forms.account import AdminSignInForm
+from staff.forms.site.account import AdminSignInForm
+from staff.ground.errors import NotCleared, Refused
 from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
-from staff.selectors.readiness import clearance_on
-from staff.services.accounts import account_create, account_save, role_give, role_take
+from staff.selectors.record.readiness import clearance_on
 from staff.services.audit import audit_write
-from staff.services.roster import roster_assign
-from staff.services.site_rules import site_rules_change
+from staff.services.outing.roster import roster_assign
+from staff.services.site.accounts import account_create, account_save, role_give, role_take
+from staff.services.site.site_rules import site_rules_change
 
 admin.site.login_form = AdminSignInForm
 

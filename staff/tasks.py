@@ -5,7 +5,7 @@ from __future__ import annotations
 from celery import shared_task
 from django.utils import timezone
 
-from staff.services.recompute import recompute_catch_up
+from staff.services.record.recompute import recompute_catch_up
 
 
 @shared_task(name="staff.recompute")

@@ -6,35 +6,12 @@ from django.contrib.auth.views import LogoutView
 from django.urls import path
 
 from staff.doors.status import check_kinds
-from staff.pages import (
-    account,
-    approvals,
-    briefings,
-    campaigns,
-    clearance,
-    community,
-    documents,
-    field_plan,
-    holidays,
-    home,
-    importing,
-    kit,
-    me,
-    outings,
-    people,
-    readiness,
-    records,
-    regimen_drafts,
-    regimen_files,
-    regimens,
-    roster,
-    roster_cell,
-    roster_grid,
-    roster_rules,
-    roster_undo,
-    rules,
-    sessions,
-)
+from staff.pages.campaign import campaigns, community, field_plan, sessions
+from staff.pages.importing import importing
+from staff.pages.outing import kit, outings, roster, roster_cell, roster_grid, roster_rules, roster_undo
+from staff.pages.record import briefings, clearance, documents, me, people, readiness, records
+from staff.pages.regimen import approvals, regimen_drafts, regimen_files, regimens
+from staff.pages.site import account, holidays, home, rules
 
 urlpatterns = [
     path("", home.home, name="home"),

@@ -9,9 +9,9 @@ from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from staff.rules.dose_standing import DoseJudgement
-from staff.rules.reasons import Reason, ReasonCode, Value
-from staff.rules.series import DoseReason, DoseResult
+from staff.rules.record.dose_standing import DoseJudgement
+from staff.rules.record.reasons import Reason, ReasonCode, Value
+from staff.rules.record.series import DoseReason, DoseResult
 
 NOT_STORED = gettext_lazy(
     "The stored clearance doesn't follow from the record; have the administrator recompute it."

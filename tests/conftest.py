@@ -11,7 +11,7 @@ import pytest
 from django.db import connection
 
 from staff import guards
-from staff.services.regimens import regimens_load
+from staff.services.regimen.regimens import regimens_load
 from tests.factories import REGIMENS, Team, make_team
 
 

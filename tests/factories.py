@@ -25,10 +25,10 @@ from staff.models import (
     SiteRules,
     User,
 )
-from staff.services.people import person_create
-from staff.services.records import dose_record
-from staff.services.regimens import regimens_load
-from staff.services.roster import outing_create
+from staff.services.outing.roster import outing_create
+from staff.services.record.people import person_create
+from staff.services.record.records import dose_record
+from staff.services.regimen.regimens import regimens_load
 
 REGIMENS = Path(__file__).resolve().parent.parent / "fixtures" / "regimens.json"
 PRE_EXPOSURE = "prep-im-0-7-21"

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path, re_path
 
-from safety.api.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
-from safety.api.incidents import IncidentDoor, IncidentsDoor
-from safety.api.notices import NoticesDoor
-from safety.api.observation import AnimalChecksDoor, ObservationDoor
-from safety.api.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
-from safety.api.washing import WashingDoor
-from staff.api.door import nowhere
+from safety.api.animal.observation import AnimalChecksDoor, ObservationDoor
+from safety.api.case.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
+from safety.api.case.incidents import IncidentDoor, IncidentsDoor
+from safety.api.case.washing import WashingDoor
+from safety.api.notices.notices import NoticesDoor
+from safety.api.phone.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
+from staff.doors.api import nowhere
 
 urlpatterns: list[URLPattern] = [
     path("incidents/", IncidentsDoor.as_view(), name="api-incidents"),

@@ -7,11 +7,11 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 
 from staff.models import Campaign, Person, Regimen, Site, User
-from staff.selectors.campaigns import propose
-from staff.selectors.field_plan import field_plan
-from staff.services.campaigns import campaign_create, fingerprint, sessions_plan
-from staff.services.field_plan import area_add, outings_generate
-from staff.services.site_rules import site_rules_change
+from staff.selectors.campaign.campaigns import propose
+from staff.selectors.campaign.field_plan import field_plan
+from staff.services.campaign.campaigns import campaign_create, fingerprint, sessions_plan
+from staff.services.campaign.field_plan import area_add, outings_generate
+from staff.services.site.site_rules import site_rules_change
 
 SKIN_REGIMEN = "prep-id-0-7-21"
 WEEKS = 5

@@ -22,10 +22,10 @@ from staff.models import (
     SiteRules,
     User,
 )
-from staff.services.briefings import briefing_record
-from staff.services.people import person_create
-from staff.services.records import dose_record, dose_void, hold_place, titre_record
-from staff.services.regimens import regimen_approve, regimens_load
+from staff.services.record.briefings import briefing_record
+from staff.services.record.people import person_create
+from staff.services.record.records import dose_record, dose_void, hold_place, titre_record
+from staff.services.regimen.regimens import regimen_approve, regimens_load
 
 REGIMENS = Path(__file__).resolve().parents[2] / "fixtures" / "regimens.json"
 COURSE_REGIMEN = "pep-im-0-3-7-14-28"

@@ -14,8 +14,8 @@ from safety.letter.record import dose_lines, further_words, listed_section, reco
 from safety.letter.shape import Letter, Limits, Row, Section
 from safety.letter.words import animal_words, more_words, place_words, urgency_words, washing_words
 from safety.models import Incident, Wound
-from safety.selectors.cases import suggestion_of, washing_of
-from safety.selectors.urgency import urgency_of
+from safety.selectors.case.cases import suggestion_of, washing_of
+from safety.selectors.case.urgency import urgency_of
 from safety.words import category_reasons, category_word, cause_words
 from staff.models import User
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from safety.models import Clinic, Incident
-from safety.rules.exposed_person import Standing, purposes_listed, standing_of
-from safety.selectors.cases import needs_clinic
+from safety.rules.case.exposed_person import Standing, purposes_listed, standing_of
+from safety.selectors.case.cases import needs_clinic
 from staff.models import Dose, Regimen, SiteRole, Titre, User
-from staff.selectors.immunisation import Immunisation, immunisation_before
-from staff.selectors.regimens import approved_at
+from staff.selectors.record.immunisation import Immunisation, immunisation_before
+from staff.selectors.regimen.regimens import approved_at
 
 
 @dataclass(frozen=True)

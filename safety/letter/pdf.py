@@ -14,7 +14,7 @@ from django.utils.translation import override
 
 from safety.letter.fonts import BOLD, REGULAR, font_file, lacks_letters
 from safety.letter.shape import FITS, DoseLine, Fit, Letter, Limits, Section
-from staff.lazily import at_first_use
+from staff.ground.lazily import at_first_use
 
 if TYPE_CHECKING:
     import fpdf

@@ -9,7 +9,7 @@ from django.utils.translation import ngettext
 from safety.letter.facts import LetterFacts
 from safety.letter.shape import DoseLine, Row, Section
 from safety.letter.words import NOTHING_LISTED, STANDINGS, lapse_words, more_words
-from safety.rules.exposed_person import Standing
+from safety.rules.case.exposed_person import Standing
 from staff.models import Dose, Purpose, Regimen, Titre
 from staff.words import dose_words
 

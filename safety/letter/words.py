@@ -7,11 +7,11 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
 from safety.models import Incident
-from safety.models.choices import AnimalSign, Answer
-from safety.rules.exposed_person import Standing
-from safety.rules.urgency import UrgencyReason
-from safety.rules.washing import WashState, WashSummary
-from staff.rules.reasons import Reason, ReasonCode
+from safety.models.case.choices import AnimalSign, Answer
+from safety.rules.case.exposed_person import Standing
+from safety.rules.case.urgency import UrgencyReason
+from safety.rules.case.washing import WashState, WashSummary
+from staff.rules.record.reasons import Reason, ReasonCode
 
 URGENCY_REASONS = {
     UrgencyReason.BAT: gettext_lazy("A bat."),

@@ -4,7 +4,7 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-import safety.models.choices
+import safety.models.case.choices
 
 
 class Migration(migrations.Migration):
@@ -263,7 +263,7 @@ class Migration(migrations.Migration):
                 (
                     "animal_facts",
                     models.JSONField(
-                        default=safety.models.choices.no_animal_facts, verbose_name="about the animal"
+                        default=safety.models.case.choices.no_animal_facts, verbose_name="about the animal"
                     ),
                 ),
                 (

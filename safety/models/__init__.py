@@ -1,16 +1,16 @@
-from safety.models.absence import Absence
-from safety.models.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observation, Outcome, Seen
-from safety.models.case import Decision, Immunoglobulin, Referral, Visit
-from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
-from safety.models.clinic import Clinic, Stock
-from safety.models.course import Course, CourseDate, CourseFact, EndKind, PlanChange, PlannedDose
-from safety.models.feed import CalendarFeed, FeedEntry
-from safety.models.heartbeat import Heartbeat
-from safety.models.incident import Incident, WashSpell, Wound
-from safety.models.notice import MailboxMessage, Notice, NoticeEvent
-from safety.models.outing_day import CrewReturn, Departure, DeparturePerson, Missing, ReturnTally
-from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
-from safety.models.plan_row import PlanRow, PlanSubject
+from safety.models.animal.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observation, Outcome, Seen
+from safety.models.case.case import Decision, Immunoglobulin, Referral, Visit
+from safety.models.case.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
+from safety.models.case.incident import Incident, WashSpell, Wound
+from safety.models.clinic.clinic import Clinic, Stock
+from safety.models.course.course import Course, CourseDate, CourseFact, EndKind, PlanChange, PlannedDose
+from safety.models.crew_day.outing_day import CrewReturn, Departure, DeparturePerson, Missing, ReturnTally
+from safety.models.notices.absence import Absence
+from safety.models.notices.feed import CalendarFeed, FeedEntry
+from safety.models.notices.notice import MailboxMessage, Notice, NoticeEvent
+from safety.models.notices.plan_row import PlanRow, PlanSubject
+from safety.models.phone.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
+from safety.models.upkeep.heartbeat import Heartbeat
 
 __all__ = [
     "Absence",

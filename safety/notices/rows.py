@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from safety.models import Notice
-from safety.rules.local_time import due_at
-from safety.selectors.recipients import Recipient
+from safety.rules.notices.local_time import due_at
+from safety.selectors.notices.recipients import Recipient
 from staff.models import Site
 
 S_co = TypeVar("S_co", covariant=True)

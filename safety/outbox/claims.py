@@ -12,7 +12,7 @@ from django.db.models.expressions import RawSQL
 from safety.models import Notice, NoticeEvent
 from safety.outbox.digests import settle_members
 from safety.outbox.states import FENCE_MARGIN, LEASE, State, move, wait_before_retry
-from staff.limits import fitting
+from staff.ground.limits import fitting
 
 # Written out as the partial index has it: SQLite can't tell from bound parameters that the index applies
 # and would read every notice ever sent at each claim.

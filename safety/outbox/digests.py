@@ -10,7 +10,7 @@ from django.db.models.expressions import RawSQL
 
 from safety.models import Notice
 from safety.outbox.states import State, move
-from staff.limits import fitting
+from staff.ground.limits import fitting
 
 # As the partial index has it; see safety.outbox.claims. The table is named for the joins.
 _GATHERED = RawSQL("safety_notice.state = 'gathered'", (), output_field=BooleanField())

@@ -8,7 +8,7 @@ from typing import Any
 from django.conf import settings
 
 from safety.models import Notice, NoticeEvent
-from staff.limits import fitting
+from staff.ground.limits import fitting
 
 State = Notice.State
 

@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 # The library exports ParserError and its stubs forget to say so.
 from opening_hours import OpeningHours, ParserError, State  # type: ignore[attr-defined]
 
-from safety.rules.clinic_choice import Span
-from safety.rules.opening import holiday_hours, runs_over_midnight
-from staff.rules.values import RuleError
+from safety.rules.clinic.clinic_choice import Span
+from safety.rules.clinic.opening import holiday_hours, runs_over_midnight
+from staff.rules.regimen.values import RuleError
 
 
 def read_hours(hours: str, holidays: Iterable[date] = ()) -> OpeningHours:

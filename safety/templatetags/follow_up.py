@@ -8,8 +8,8 @@ from django import template
 from django.utils import timezone
 
 from safety.models import CalendarFeed, Incident
-from safety.selectors.feed import feed_of
-from safety.selectors.follow_up import doses_to_come, hold_case
+from safety.selectors.course.follow_up import doses_to_come, hold_case
+from safety.selectors.notices.feed import feed_of
 from staff.models import Hold, Person
 
 register = template.Library()

@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 from django.utils import timezone
 
-from safety.selectors.outing_day import crew_day
+from safety.selectors.crew_day.outing_day import crew_day
 from staff.models import Crew
 
 register = template.Library()

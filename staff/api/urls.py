@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from staff.api.clearance import ClearanceDoor
 from staff.api.docs import DocsPage, SchemaDoor
-from staff.api.explained import ExplainedDoor
-from staff.api.kit import KitDoor
-from staff.api.outing_details import DetailsDoor
-from staff.api.outings import AssignmentsDoor, OutingsDoor
-from staff.api.regimens import RegimenDoor, RegimensDoor, ScheduleDoor, SeriesDoor
+from staff.api.outing.kit import KitDoor
+from staff.api.outing.outing_details import DetailsDoor
+from staff.api.outing.outings import AssignmentsDoor, OutingsDoor
+from staff.api.record.clearance import ClearanceDoor
+from staff.api.record.explained import ExplainedDoor
+from staff.api.regimen.regimens import RegimenDoor, RegimensDoor, ScheduleDoor, SeriesDoor
 
 urlpatterns: list[URLPattern] = [
     path("regimens/", RegimensDoor.as_view(), name="api-regimens"),

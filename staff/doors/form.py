@@ -16,7 +16,7 @@ from django.views.decorators.debug import sensitive_variables
 
 from staff.doors.retry import acting
 from staff.doors.status import INVALID, status_of
-from staff.errors import Refused
+from staff.ground.errors import Refused
 from staff.models import Site
 
 R = TypeVar("R")

@@ -19,11 +19,11 @@ from django.views.decorators.debug import sensitive_variables
 
 from staff.doors.retry import refusal_of
 from staff.doors.status import status_of
-from staff.errors import Refused
+from staff.ground.errors import Refused
+from staff.ground.roles import Role
+from staff.ground.transactions import retried
 from staff.models import User
-from staff.rules.roles import Role
 from staff.selectors.access import roles_of
-from staff.services.transactions import retried
 
 View = Callable[..., HttpResponseBase]
 

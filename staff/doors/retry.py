@@ -9,8 +9,8 @@ from django.db import OperationalError
 from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_variables
 
-from staff.errors import Conflict, Refused
-from staff.services.transactions import Crossed, at_the_door, gave_way
+from staff.ground.errors import Conflict, Refused
+from staff.ground.transactions import Crossed, at_the_door, gave_way
 
 P = ParamSpec("P")
 R = TypeVar("R")

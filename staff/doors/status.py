@@ -7,7 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, NotCleared, NotThere, Refused, TooMany
+from staff.ground.errors import (
+    Conflict,
+    Invalid,
+    KeyReused,
+    NotAllowed,
+    NotCleared,
+    NotThere,
+    Refused,
+    TooMany,
+)
 
 STATUS: dict[type[Refused], int] = {
     Invalid: 400,

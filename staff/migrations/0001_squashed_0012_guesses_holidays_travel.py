@@ -10,7 +10,7 @@ import django.utils.timezone
 from django.conf import settings
 from django.db import migrations, models
 
-import staff.models.site
+import staff.models.site.site
 
 
 class Migration(migrations.Migration):
@@ -50,7 +50,7 @@ class Migration(migrations.Migration):
                     "time_zone",
                     models.CharField(
                         max_length=60,
-                        validators=[staff.models.site.check_time_zone],
+                        validators=[staff.models.site.site.check_time_zone],
                         verbose_name="time zone",
                     ),
                 ),

@@ -1,6 +1,6 @@
 """Where routes may be mixed, doses are read by a regimen of the route that was used: whoever has some is recomputed.
 
-Until then the guards refuse the person, as in any other recompute (staff.services.recompute).
+Until then the guards refuse the person, as in any other recompute (staff.services.record.recompute).
 """
 
 from django.db import migrations

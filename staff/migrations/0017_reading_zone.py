@@ -2,7 +2,7 @@
 
 from django.db import migrations, models
 
-import staff.models.site
+import staff.models.site.site
 
 
 class Migration(migrations.Migration):
@@ -17,7 +17,7 @@ class Migration(migrations.Migration):
             field=models.CharField(
                 blank=True,
                 max_length=60,
-                validators=[staff.models.site.check_time_zone],
+                validators=[staff.models.site.site.check_time_zone],
                 verbose_name="time zone (empty: the site's)",
             ),
         ),

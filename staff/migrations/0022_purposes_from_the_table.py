@@ -2,7 +2,7 @@
 
 from django.db import migrations, models
 
-from staff.models.regimen import purpose_choices
+from staff.models.regimen.regimen import purpose_choices
 
 
 class Migration(migrations.Migration):

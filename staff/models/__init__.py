@@ -1,16 +1,21 @@
-from staff.models.account_change import AccountChange
-from staff.models.audit import AuditEntry
-from staff.models.campaign import Campaign, CampaignArea, CampaignMember, Method, Session, SessionPlace
-from staff.models.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
-from staff.models.clearance import Clearance
-from staff.models.dose_standing import DoseStanding
-from staff.models.guess import GuessCounter
-from staff.models.importing import DateFormatChoice, ImportDraft
-from staff.models.outing import Assignment, Crew, CrewShape, Outing, OutingChange, OutingMove, Withdrawal
-from staff.models.outing_steps import CommunityNotice, DayWish, KitTick
-from staff.models.person import CrewRole, Person, PersonCrewRole
-from staff.models.record import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
-from staff.models.regimen import (
+from staff.models.importing.importing import DateFormatChoice, ImportDraft
+from staff.models.outing.campaign import Campaign, CampaignArea, CampaignMember, Method, Session, SessionPlace
+from staff.models.outing.outing import (
+    Assignment,
+    Crew,
+    CrewShape,
+    Outing,
+    OutingChange,
+    OutingMove,
+    Withdrawal,
+)
+from staff.models.outing.outing_steps import CommunityNotice, DayWish, KitTick
+from staff.models.record.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
+from staff.models.record.clearance import Clearance
+from staff.models.record.dose_standing import DoseStanding
+from staff.models.record.entries import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
+from staff.models.record.person import CrewRole, Person, PersonCrewRole
+from staff.models.regimen.regimen import (
     Purpose,
     Regimen,
     RegimenApproval,
@@ -19,9 +24,12 @@ from staff.models.regimen import (
     RegimenStep,
     Route,
 )
-from staff.models.rules_change import ClearancePending, PersonDue, RulesChange
-from staff.models.site import LateRuleChoice, Site, SiteHoliday, SiteRules
-from staff.models.user import ROLE_WORDS, SiteRole, User
+from staff.models.site.account_change import AccountChange
+from staff.models.site.audit import AuditEntry
+from staff.models.site.guess import GuessCounter
+from staff.models.site.rules_change import ClearancePending, PersonDue, RulesChange
+from staff.models.site.site import LateRuleChoice, Site, SiteHoliday, SiteRules
+from staff.models.site.user import ROLE_WORDS, SiteRole, User
 from staff.models.voidable import Voidable
 
 __all__ = [

@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
-from staff.lazily import at_first_use
+from staff.ground.lazily import at_first_use
 from staff.planning.values import Need, Visit, earliest_dates, vials_needed
 
 if TYPE_CHECKING:

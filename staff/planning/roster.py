@@ -13,9 +13,9 @@ from datetime import date
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from staff.lazily import at_first_use
+from staff.ground.lazily import at_first_use
 from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
-from staff.rules.rest_days import RestRules, misses_day_off
+from staff.rules.outing.rest_days import RestRules, misses_day_off
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model

@@ -5,9 +5,9 @@ from __future__ import annotations
 from django.contrib.auth.models import AnonymousUser
 from django.db.models import Q, QuerySet
 
+from staff.ground import roles
 from staff.models import Campaign, Outing, Person, Session, Site, SiteRole, User
-from staff.rules import roles
-from staff.selectors.on_crews import outings_of
+from staff.selectors.outing.on_crews import outings_of
 
 Role = SiteRole.Role
 OFFICER, LIAISON, LEAD = Role.OFFICER, Role.LIAISON, Role.LEAD

@@ -14,11 +14,11 @@ from typing import Any, Generic, TypeVar
 from django.db import transaction
 from django.utils.functional import Promise
 
-from staff.errors import Conflict
+from staff.ground.errors import Conflict
+from staff.ground.transactions import retried
 from staff.models import ClearanceLetter, Dose, Person, Titre, User, Voidable
 from staff.services.audit import audit_write
-from staff.services.clearance import clearance_refresh, lock_person, need_reason
-from staff.services.transactions import retried
+from staff.services.record.clearance import clearance_refresh, lock_person, need_reason
 
 ALREADY_VOIDED = "already-voided"
 

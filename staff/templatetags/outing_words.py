@@ -7,7 +7,7 @@ from typing import Any
 from django import template
 
 from staff.models import Outing
-from staff.selectors.outing_words import detail_rows, start_words
+from staff.selectors.outing.outing_words import detail_rows, start_words
 
 register = template.Library()
 

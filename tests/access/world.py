@@ -12,29 +12,29 @@ from knox.models import AuthToken
 
 from safety.emails.seen import seen_token
 from safety.models import CrewReturn, Departure, Incident
-from safety.services.absences import absence_add
-from safety.services.animal_links import animal_link_make
-from safety.services.case import referral_make, visit_record
-from safety.services.course import course_start
-from safety.services.course_doses import course_dose_record
-from safety.services.feed import feed_make
-from safety.services.incident_facts import IncidentReport, WoundReport
-from safety.services.incidents import incident_report
-from safety.services.observation import check_record, observation_begin, outcome_record
+from safety.services.animal.animal_links import animal_link_make
+from safety.services.animal.observation import check_record, observation_begin, outcome_record
+from safety.services.case.case import referral_make, visit_record
+from safety.services.case.incident_facts import IncidentReport, WoundReport
+from safety.services.case.incidents import incident_report
+from safety.services.course.course import course_start
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
+from safety.services.notices.absences import absence_add
+from safety.services.notices.feed import feed_make
 from safety.services.phone.receive import message_receive
-from safety.services.plan import course_plan
 from staff.models import Crew, Regimen, Session, SessionPlace, User
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.community import community_told_record
-from staff.services.field_plan import area_add
-from staff.services.holidays import holiday_add
-from staff.services.imports.drafts import draft_create
-from staff.services.letters import immunocompromised_set, letter_add
-from staff.services.records import dose_record, hold_place, titre_record
-from staff.services.regimen_drafts import regimen_copy
-from staff.services.roster import roster_assign
-from staff.services.roster_rules import wish_add
-from staff.services.site_rules import site_rules_change
+from staff.services.campaign.community import community_told_record
+from staff.services.campaign.field_plan import area_add
+from staff.services.importing.drafts import draft_create
+from staff.services.outing.roster import roster_assign
+from staff.services.outing.roster_rules import wish_add
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.letters import immunocompromised_set, letter_add
+from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.regimen.regimen_drafts import regimen_copy
+from staff.services.site.holidays import holiday_add
+from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 from tests.safety.phone.phones import Phone, message, phone_of

@@ -13,8 +13,8 @@ from knox.models import AuthToken
 from rest_framework.test import APIClient
 
 from safety.models import Incident
-from safety.services.incident_facts import IncidentReport, WoundReport
-from safety.services.incidents import incident_report
+from safety.services.case.incident_facts import IncidentReport, WoundReport
+from safety.services.case.incidents import incident_report
 from staff.models import User
 from tests.factories import Team
 

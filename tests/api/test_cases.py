@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from safety.models import Clinic, Course, Incident, Referral, Visit
-from safety.services.plan import course_plan
+from safety.services.course.plan import course_plan
 from staff.models import Dose, Hold
 from tests.api.conftest import Clients
 from tests.factories import Team, also_member

@@ -12,15 +12,15 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from staff.errors import NotCleared, Refused
+from staff.ground.errors import NotCleared, Refused
 from staff.models import Person, SiteRules
-from staff.selectors.clear_from import clear_from
-from staff.selectors.readiness import readiness_of
-from staff.services.briefings import briefing_record
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record, hold_place, titre_record
-from staff.services.roster import roster_assign
-from staff.services.site_rules import site_rules_change
+from staff.selectors.record.clear_from import clear_from
+from staff.selectors.record.readiness import readiness_of
+from staff.services.outing.roster import roster_assign
+from staff.services.record.briefings import briefing_record
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.site.site_rules import site_rules_change
 from tests.api.conftest import Clients
 from tests.factories import Team, make_outing, make_person
 

@@ -16,8 +16,8 @@ from rest_framework.exceptions import Throttled
 from rest_framework.response import Response
 from rest_framework.test import APIClient
 
-from staff.api import regimens
-from staff.api.errors import one_shape
+from staff.api.regimen import regimens
+from staff.doors.api_errors import one_shape
 from staff.models import AuditEntry
 from tests.api.conftest import Clients
 from tests.factories import Team

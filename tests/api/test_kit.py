@@ -6,7 +6,7 @@ from datetime import datetime
 
 import pytest
 
-from staff.services.kit import kit_tick
+from staff.services.outing.kit import kit_tick
 from tests.api.conftest import Clients
 from tests.factories import Team, make_outing
 

@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from safety.models import Course, Incident
-from safety.services.case import visit_record
-from safety.services.course import course_start
-from safety.services.plan import course_plan
+from safety.services.case.case import visit_record
+from safety.services.course.course import course_start
+from safety.services.course.plan import course_plan
 from staff.models import User
 from tests.api.conftest import Clients
 from tests.factories import Team

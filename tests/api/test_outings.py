@@ -10,7 +10,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from staff.models import Assignment, Outing
-from staff.services.roster import roster_assign
+from staff.services.outing.roster import roster_assign
 from tests.api.conftest import Clients
 from tests.factories import Team, give_doses, make_outing
 

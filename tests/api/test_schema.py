@@ -13,7 +13,7 @@ from django.test import Client
 from django.urls import URLPattern
 from jsonschema import Draft202012Validator
 
-from safety.api import examples as safety_examples
+from safety.api.case import examples as safety_examples
 from safety.api.urls import urlpatterns as safety_doors
 from staff.api import examples as staff_examples
 from staff.api.urls import urlpatterns as staff_doors

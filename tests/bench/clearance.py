@@ -39,7 +39,7 @@ CLEAR_ANYWHERE = """
 def fill(people: int) -> None:
     """Sites with their people and doses, written in bulk: nothing is computed yet."""
     from staff.models import Dose, Evidence, Person  # noqa: PLC0415  (Django is set up by main)
-    from staff.services.regimens import regimens_load  # noqa: PLC0415
+    from staff.services.regimen.regimens import regimens_load  # noqa: PLC0415
     from tests.factories import PRE_EXPOSURE, REGIMENS, approve, make_site, make_user  # noqa: PLC0415
 
     regimens_load(path=REGIMENS, now=NOW)
@@ -106,8 +106,8 @@ def write_intervals() -> None:
 def change_all(days: int) -> tuple[float, float]:
     """Seconds to change every site's rules, and to recompute everybody after it."""
     from staff.models import SiteRules, User  # noqa: PLC0415
-    from staff.services.recompute import recompute_catch_up  # noqa: PLC0415
-    from staff.services.site_rules import site_rules_change  # noqa: PLC0415
+    from staff.services.record.recompute import recompute_catch_up  # noqa: PLC0415
+    from staff.services.site.site_rules import site_rules_change  # noqa: PLC0415
 
     officer = User.objects.get(username="officer")
     began = time.perf_counter()
@@ -163,7 +163,7 @@ def measure(people: int, *, queries: bool) -> None:
     from django.db import connection  # noqa: PLC0415
 
     from staff.models import Person, Site  # noqa: PLC0415
-    from staff.selectors.readiness import readiness  # noqa: PLC0415
+    from staff.selectors.record.readiness import readiness  # noqa: PLC0415
 
     fill(people)
     say(f"{connection.vendor}, {people:,} people, {3 * people:,} doses\n")

@@ -16,8 +16,8 @@ from random import Random
 
 from staff.planning.roster import plan_roster
 from staff.planning.roster_values import Candidate, OpenCrew
-from staff.rules.crew_shape import SHIPPED
-from staff.rules.rest_days import RestRules
+from staff.rules.outing.crew_shape import SHIPPED
+from staff.rules.outing.rest_days import RestRules
 from tests.staff.planning.roster_checks import faults
 
 DAYS = tuple(date(2028, 2, 21) + timedelta(days=number) for number in range(14))

@@ -31,7 +31,7 @@ if __name__ == "__main__":
 from playwright.sync_api import Page, sync_playwright  # noqa: E402 - settings come first when it is run by itself
 
 from safety.models import Stock  # noqa: E402
-from safety.pages.clinic_choice import (  # noqa: E402
+from safety.pages.clinic.clinic_choice import (  # noqa: E402
     asked_words,
     distance_words,
     door_words,
@@ -40,8 +40,9 @@ from safety.pages.clinic_choice import (  # noqa: E402
     why_words,
 )
 from safety.places.hours import open_spans  # noqa: E402
-from safety.rules.category import Answer, ContactFact, ContactKind, suggest_category  # noqa: E402
-from safety.rules.clinic_choice import (  # noqa: E402
+from safety.rules.case.category import Answer, ContactFact, ContactKind, suggest_category  # noqa: E402
+from safety.rules.case.exposed_person import Known, immunoglobulin_may_be_asked  # noqa: E402
+from safety.rules.clinic.clinic_choice import (  # noqa: E402
     Choice,
     ClinicFact,
     InStock,
@@ -50,9 +51,8 @@ from safety.rules.clinic_choice import (  # noqa: E402
     choose_clinic,
     metres_between,
 )
-from safety.rules.exposed_person import Known, immunoglobulin_may_be_asked  # noqa: E402
-from safety.rules.local_time import offsets_between  # noqa: E402
-from safety.selectors.cases import exposure_possible  # noqa: E402
+from safety.rules.notices.local_time import offsets_between  # noqa: E402
+from safety.selectors.case.cases import exposure_possible  # noqa: E402
 from tests.browser.conftest import QUIET  # noqa: E402
 from tests.launching import Launch, free_port  # noqa: E402
 from tests.needs import chromium_path  # noqa: E402

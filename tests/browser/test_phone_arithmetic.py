@@ -20,8 +20,8 @@ from hypothesis import strategies as st
 from playwright.sync_api import Browser, Page
 from pyhpke import AEADId, CipherSuite, KDFId, KEMId, KEMKey
 
-from safety.rules.category import Answer
-from safety.rules.washing import Spell, wash_summary
+from safety.rules.case.category import Answer
+from safety.rules.case.washing import Spell, wash_summary
 from safety.services.phone.keys import open_wire, seal_info
 from tests import needs
 from tests.browser.conftest import Service

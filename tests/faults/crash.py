@@ -69,7 +69,7 @@ def arrange(point: str) -> None:
     """Make this process die at `point` of the sending that follows."""
     from safety.outbox import claims, transport  # noqa: PLC0415  (Django is set up by main)
     from safety.outbox.states import State  # noqa: PLC0415
-    from safety.services import sending  # noqa: PLC0415
+    from safety.services.notices import sending  # noqa: PLC0415
 
     arrangements: dict[str, Callable[[], None]] = {
         "in-claim": lambda: dying_after(claims, "move", lambda _row, new: new == State.CLAIMED),
@@ -93,7 +93,7 @@ def arrange(point: str) -> None:
 def live_until(point: str) -> None:
     from django.utils import timezone  # noqa: PLC0415
 
-    from safety.services.sending import send_due  # noqa: PLC0415
+    from safety.services.notices.sending import send_due  # noqa: PLC0415
 
     if point.startswith("gathered"):
         # The first claim puts its notice and the others of the hour into one mail, and sends nothing.

@@ -14,7 +14,7 @@ import time
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
-from safety.rules.local_time import due_at
+from safety.rules.notices.local_time import due_at
 
 FIRST, LAST = 2026, 2037
 MINUTE, HOUR, DAY = timedelta(minutes=1), timedelta(hours=1), timedelta(days=1)

@@ -55,7 +55,7 @@ def play(scene: Scene, pair: tuple[Act, Act], tally: Tally, dice: random.Random)
 def _side(scene: Scene, act: Act, barrier: threading.Barrier, wait: float, tally: Tally) -> None:
     from django.db import IntegrityError, connection  # noqa: PLC0415
 
-    from staff.errors import Refused  # noqa: PLC0415
+    from staff.ground.errors import Refused  # noqa: PLC0415
 
     try:
         connection.ensure_connection()
@@ -88,8 +88,8 @@ def uncleared(team: Team) -> list[str]:
     from django.db.models import F  # noqa: PLC0415
 
     from staff.models import Assignment  # noqa: PLC0415
-    from staff.rules.intervals import covers  # noqa: PLC0415
-    from staff.selectors.records import clearance_of  # noqa: PLC0415
+    from staff.rules.record.intervals import covers  # noqa: PLC0415
+    from staff.selectors.record.records import clearance_of  # noqa: PLC0415
 
     found = [
         f"assignment {row.pk} of {row.person} on {row.outing}"
@@ -141,7 +141,7 @@ def unaccounted(team: Team) -> list[str]:
 def mismatched(team: Team) -> list[str]:
     """People whose stored clearance isn't what the record gives."""
     from staff.models import Person  # noqa: PLC0415
-    from staff.selectors.records import clearance_of  # noqa: PLC0415
+    from staff.selectors.record.records import clearance_of  # noqa: PLC0415
 
     return [
         str(person.number)
@@ -153,7 +153,7 @@ def mismatched(team: Team) -> list[str]:
 
 def out_of_joint(team: Team, now: datetime) -> list[str]:
     """What is wrong: nobody uncleared while a change of rules still recomputes, nor anything once it has."""
-    from staff.services.recompute import recompute_catch_up  # noqa: PLC0415
+    from staff.services.record.recompute import recompute_catch_up  # noqa: PLC0415
 
     found = uncleared(team)
     recompute_catch_up(now=now)

@@ -31,7 +31,7 @@ class Scene:
 
 
 def set_up(team: Team, number: int, now: datetime) -> Scene:
-    from staff.services.roster import roster_assign  # noqa: PLC0415  (Django is set up by main)
+    from staff.services.outing.roster import roster_assign  # noqa: PLC0415  (Django is set up by main)
     from tests.factories import give_doses, make_outing, make_person  # noqa: PLC0415
 
     person = make_person(team.site, team.officer, now, number=f"a{number}")
@@ -53,7 +53,7 @@ def set_up(team: Team, number: int, now: datetime) -> Scene:
 
 
 def assign(scene: Scene) -> object:
-    from staff.services.roster import roster_assign  # noqa: PLC0415
+    from staff.services.outing.roster import roster_assign  # noqa: PLC0415
 
     return roster_assign(
         actor=scene.team.officer,
@@ -90,7 +90,7 @@ def insert(scene: Scene) -> object:
 
 def assign_third(scene: Scene) -> object:
     """The same person on another outing of the same date."""
-    from staff.services.roster import roster_assign  # noqa: PLC0415
+    from staff.services.outing.roster import roster_assign  # noqa: PLC0415
 
     return roster_assign(
         actor=scene.team.officer,
@@ -104,7 +104,7 @@ def assign_third(scene: Scene) -> object:
 
 def move_onto(scene: Scene) -> object:
     """The outing that the person is on to the date on which the person may be elsewhere by then."""
-    from staff.services.roster import outing_move  # noqa: PLC0415
+    from staff.services.outing.roster import outing_move  # noqa: PLC0415
 
     return outing_move(actor=scene.team.officer, outing=scene.other, date=scene.outing.date, now=scene.now)
 
@@ -126,9 +126,9 @@ def raw_move(scene: Scene) -> object:
 
 def fill_proposed(scene: Scene) -> object:
     """Whatever the program proposes for the days of the scene."""
-    from staff.selectors.roster_board import roster_board  # noqa: PLC0415
-    from staff.selectors.roster_proposal import propose_roster  # noqa: PLC0415
-    from staff.services.roster_fill import roster_fill, roster_fingerprint  # noqa: PLC0415
+    from staff.selectors.outing.roster_board import roster_board  # noqa: PLC0415
+    from staff.selectors.outing.roster_proposal import propose_roster  # noqa: PLC0415
+    from staff.services.outing.roster_fill import roster_fill, roster_fingerprint  # noqa: PLC0415
 
     site, today = scene.team.site, scene.team.site.local_date(scene.now)
     plan = propose_roster(roster_board(site, scene.outing.date, 1), today).plan
@@ -143,13 +143,13 @@ def fill_proposed(scene: Scene) -> object:
 
 
 def void(scene: Scene) -> object:
-    from staff.services.records import dose_void  # noqa: PLC0415
+    from staff.services.record.records import dose_void  # noqa: PLC0415
 
     return dose_void(actor=scene.team.officer, dose=scene.doses[-1], reason="race", now=scene.now)
 
 
 def hold(scene: Scene) -> object:
-    from staff.services.records import hold_place  # noqa: PLC0415
+    from staff.services.record.records import hold_place  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return hold_place(
@@ -159,20 +159,20 @@ def hold(scene: Scene) -> object:
 
 def move(scene: Scene) -> object:
     """To a day the colleague is cleared for and the person, whose third dose is too recent, isn't."""
-    from staff.services.roster import outing_move  # noqa: PLC0415
+    from staff.services.outing.roster import outing_move  # noqa: PLC0415
 
     day = scene.team.site.local_date(scene.now) + timedelta(days=1)
     return outing_move(actor=scene.team.officer, outing=scene.outing, date=day, now=scene.now)
 
 
 def cancel(scene: Scene) -> object:
-    from staff.services.roster import outing_cancel  # noqa: PLC0415
+    from staff.services.outing.roster import outing_cancel  # noqa: PLC0415
 
     return outing_cancel(actor=scene.team.officer, outing=scene.outing, reason="race", now=scene.now)
 
 
 def leave(scene: Scene) -> object:
-    from staff.services.people import person_update  # noqa: PLC0415
+    from staff.services.record.people import person_update  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return person_update(actor=scene.team.officer, person=scene.person, now=scene.now, active_until=today)
@@ -180,13 +180,13 @@ def leave(scene: Scene) -> object:
 
 def withdraw(scene: Scene) -> object:
     """The colleague, as the page showed the roster before the race."""
-    from staff.services.roster import roster_withdraw  # noqa: PLC0415
+    from staff.services.outing.roster import roster_withdraw  # noqa: PLC0415
 
     return roster_withdraw(actor=scene.team.officer, assignment=scene.on_it, reason="race", now=scene.now)
 
 
 def change_rules(scene: Scene) -> object:
-    from staff.services.site_rules import site_rules_change  # noqa: PLC0415
+    from staff.services.site.site_rules import site_rules_change  # noqa: PLC0415
 
     rules = scene.team.site.rules
     rules.refresh_from_db()
@@ -200,7 +200,7 @@ def change_rules(scene: Scene) -> object:
 
 
 def hold_colleague(scene: Scene) -> object:
-    from staff.services.records import hold_place  # noqa: PLC0415
+    from staff.services.record.records import hold_place  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return hold_place(

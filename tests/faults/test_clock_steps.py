@@ -20,8 +20,8 @@ from safety.errors import TemporaryFailure
 from safety.models import MailboxMessage, Notice
 from safety.outbox.claims import claim_next
 from safety.outbox.states import LEASE, LONGEST_WAIT, State
-from safety.services import sending
-from safety.services.sending import send_due, tick
+from safety.services.notices import sending
+from safety.services.notices.sending import send_due, tick
 from staff.models import Site
 from tests.factories import Team, make_site
 from tests.safety.outbox.samples import make_course, make_notice

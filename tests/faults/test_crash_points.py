@@ -16,7 +16,7 @@ from pytest_django import Settings
 
 from safety.models import Notice
 from safety.outbox.states import LEASE, State
-from safety.services.sending import send_due
+from safety.services.notices.sending import send_due
 from tests.factories import make_site
 from tests.faults.stage import CHECKOUT
 from tests.safety.outbox.mailserver import mail_server

@@ -79,14 +79,14 @@ class Year:
         )
 
     def _tick(self, now: datetime) -> None:
-        from safety.services.sending import tick  # noqa: PLC0415
+        from safety.services.notices.sending import tick  # noqa: PLC0415
 
         self.sent += tick(clock=lambda: now)
 
     def _ring(self, now: datetime) -> None:
         """What `safety.tasks.plan_course` does for each course that changed."""
-        from safety.services.plan import course_plan  # noqa: PLC0415
-        from safety.services.sending import send_due  # noqa: PLC0415
+        from safety.services.course.plan import course_plan  # noqa: PLC0415
+        from safety.services.notices.sending import send_due  # noqa: PLC0415
 
         for course in sorted(
             {e.course for e in self.life.events[self.entered :] if not isinstance(e, Address)}
@@ -209,7 +209,7 @@ def _chased(dose: Any, until: datetime) -> bool:
 
 def summary(year: Year) -> None:
     from safety.models import MailboxMessage, Notice, PlannedDose  # noqa: PLC0415
-    from safety.rules.figures import DueDose, dose_figures  # noqa: PLC0415
+    from safety.rules.lessons.figures import DueDose, dose_figures  # noqa: PLC0415
 
     for what, number in sorted(year.life.tally.items()):
         say(f"  {what}: {number}")
@@ -236,8 +236,8 @@ def summary(year: Year) -> None:
 def run(options: argparse.Namespace) -> bool:
     from django.core.management import call_command  # noqa: PLC0415
 
-    from safety.services import sending  # noqa: PLC0415
-    from staff.services.regimens import regimens_load  # noqa: PLC0415
+    from safety.services.notices import sending  # noqa: PLC0415
+    from staff.services.regimen.regimens import regimens_load  # noqa: PLC0415
     from tests.factories import REGIMENS  # noqa: PLC0415
     from tests.faults.year_life import Life  # noqa: PLC0415
     from tests.faults.year_world import immunise, immunised_before, lay_places  # noqa: PLC0415

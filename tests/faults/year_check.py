@@ -3,7 +3,7 @@
 Written apart from the service, with the standard library only: own date arithmetic, own reading of the regimen table
 and of the plan of notices, hours found by looking at the zone's clocks minute by minute. The late rule that keeps the
 gaps is that of the ACIP (MMWR 2010;59(RR-2): the remaining doses keep their spacing); keeping the calendar and starting
-again are decided by this program and described in staff/rules/schedule.py.
+again are decided by this program and described in staff/rules/regimen/schedule.py.
 """
 
 from __future__ import annotations

@@ -16,21 +16,21 @@ from datetime import date, datetime, timedelta
 from random import Random
 
 from safety.models import Course, Decision, Incident, PlannedDose, Visit
-from safety.models.choices import Animal, ContactKind, Kind
-from safety.services.case import referral_make, visit_decide, visit_record
-from safety.services.closing import incident_close
-from safety.services.course import course_start
-from safety.services.course_changes import Elsewhere, course_move
-from safety.services.course_doses import course_dose_record, course_dose_void
-from safety.services.course_ending import course_end, course_resume
-from safety.services.incident_facts import IncidentReport, WoundReport
-from safety.services.incidents import incident_report
-from safety.services.washing import wash_add
-from staff.errors import Refused
+from safety.models.case.choices import Animal, ContactKind, Kind
+from safety.services.case.case import referral_make, visit_decide, visit_record
+from safety.services.case.closing import incident_close
+from safety.services.case.incident_facts import IncidentReport, WoundReport
+from safety.services.case.incidents import incident_report
+from safety.services.case.washing import wash_add
+from safety.services.course.course import course_start
+from safety.services.course.course_changes import Elsewhere, course_move
+from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_ending import course_end, course_resume
+from staff.ground.errors import Refused
 from staff.models import Dose, Person, Purpose
-from staff.services.people import person_update
-from staff.services.records import dose_record
-from staff.services.roster import outing_create, roster_assign
+from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.record.people import person_update
+from staff.services.record.records import dose_record
 from tests.faults.year_check import Address, Begun, Ended, Event, Given, Moved, Resumed, Voided, hour_on
 from tests.faults.year_world import Place, begins_in_the_year, immunised_before, some_day, table_steps
 

@@ -9,8 +9,8 @@ from random import Random
 
 from safety.models import Clinic
 from staff.models import Person, Purpose, Regimen, Site, SiteRole, SiteRules, User
-from staff.services.people import person_create
-from staff.services.records import dose_record
+from staff.services.record.people import person_create
+from staff.services.record.records import dose_record
 from tests.factories import PRE_EXPOSURE, REGIMENS, approve, make_site, make_user
 from tests.faults.year_check import SiteFacts
 

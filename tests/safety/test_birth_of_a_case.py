@@ -17,11 +17,11 @@ from rest_framework.test import APIClient
 
 from safety.errors import Invalid, KeyReused
 from safety.models import Answer, Incident, Notice
-from safety.services.incident_facts import IncidentReport, WoundReport
-from safety.services.incidents import incident_report
+from safety.services.case.incident_facts import IncidentReport, WoundReport
+from safety.services.case.incidents import incident_report
 from safety.services.phone.links import link_make
 from staff.models import Assignment, AuditEntry, Hold, Outing
-from staff.services.roster import roster_assign, roster_withdraw
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from tests.factories import Team, give_doses, make_outing
 from tests.safety.pages.scenes import signed_in_as
 from tests.safety.phone.phones import Phone

@@ -8,30 +8,30 @@ import pytest
 
 from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseDate, CourseFact, Notice
-from safety.selectors.cases import (
+from safety.selectors.case.cases import (
     courses_behind,
     incidents_listed_for,
 )
-from safety.selectors.course_places import place_of
-from safety.selectors.desk import desk_of
-from safety.selectors.matters import matters_of
-from safety.selectors.needs import needs_of
-from safety.selectors.verify import differences
-from safety.services.case import referral_make
-from safety.services.closing import incident_close
-from safety.services.course import course_start_named
-from safety.services.course_changes import (
+from safety.selectors.case.desk import desk_of
+from safety.selectors.case.matters import matters_of
+from safety.selectors.case.needs import needs_of
+from safety.selectors.course.course_places import place_of
+from safety.selectors.upkeep.verify import differences
+from safety.services.case.case import referral_make
+from safety.services.case.closing import incident_close
+from safety.services.course.course import course_start_named
+from safety.services.course.course_changes import (
     Elsewhere,
     NewRegimen,
     course_dates_replace,
     course_move,
     course_regimen_change,
 )
-from safety.services.course_doses import course_dose_void
-from safety.services.course_ending import course_end, course_resume
-from safety.services.course_facts import Word
-from safety.services.notices import notices_reconcile, still_true
-from safety.services.plan import course_plan, plans_catch_up
+from safety.services.course.course_doses import course_dose_void
+from safety.services.course.course_ending import course_end, course_resume
+from safety.services.course.course_facts import Word
+from safety.services.course.plan import course_plan, plans_catch_up
+from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import AuditEntry, Dose, Regimen
 from tests.factories import Team, approve
 from tests.safety.clinic_scenes import begun, begun_by_name, bite, due, give, seen

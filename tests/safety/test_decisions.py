@@ -9,17 +9,17 @@ import pytest
 
 from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Immunoglobulin, Incident, Notice, Referral, Visit
-from safety.selectors.case_facts import immunoglobulin_too_late
-from safety.selectors.cases import incidents_listed_for
-from safety.selectors.follow_up import needs_now
-from safety.selectors.needs import needs_of
-from safety.services.answers import Strip, answer_record
-from safety.services.case import referral_make, referral_void, visit_decide, visit_void
-from safety.services.course import course_start
-from safety.services.course_ending import course_end
-from safety.services.immunoglobulin import Gift, immunoglobulin_settle
+from safety.selectors.case.case_facts import immunoglobulin_too_late
+from safety.selectors.case.cases import incidents_listed_for
+from safety.selectors.case.needs import needs_of
+from safety.selectors.course.follow_up import needs_now
+from safety.services.case.answers import Strip, answer_record
+from safety.services.case.case import referral_make, referral_void, visit_decide, visit_void
+from safety.services.case.immunoglobulin import Gift, immunoglobulin_settle
+from safety.services.course.course import course_start
+from safety.services.course.course_ending import course_end
 from staff.models import AuditEntry, Hold, Regimen
-from staff.services.records import dose_record
+from staff.services.record.records import dose_record
 from tests.factories import Team, also_member, give_doses
 from tests.safety.clinic_scenes import begun, bite, give, seen
 

@@ -14,15 +14,15 @@ from django.db import connection
 from django.utils import timezone
 
 from safety.models import Course, Notice, PlannedDose
-from safety.services.notices import notices_reconcile
+from safety.services.notices.notices import notices_reconcile
 from staff import guards
 from staff.models import Assignment, Clearance, Dose, DoseStanding, PersonDue, SiteRules
-from staff.selectors.documents import path_of
-from staff.services.certificates import certificate_add
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record, dose_void
-from staff.services.roster import roster_assign
-from staff.services.site_rules import site_rules_change
+from staff.selectors.record.documents import path_of
+from staff.services.outing.roster import roster_assign
+from staff.services.record.certificates import certificate_add
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record, dose_void
+from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, also_member, give_doses, make_outing, make_person
 from tests.safety.outbox.samples import make_course

@@ -6,9 +6,9 @@ import pytest
 
 from safety import registry
 from safety.models import Notice
-from safety.rules.category import Category, CategoryReason, Suggestion
-from safety.rules.follow_up import DEFAULT_PLAN, Audience
-from safety.rules.washing import Answer, WashState, WashSummary
+from safety.rules.case.category import Category, CategoryReason, Suggestion
+from safety.rules.case.washing import Answer, WashState, WashSummary
+from safety.rules.notices.follow_up import DEFAULT_PLAN, Audience
 from safety.words import (
     AUDIENCES,
     category_reasons,

@@ -27,22 +27,22 @@ from safety.models import (
     Visit,
     WashSpell,
 )
-from safety.selectors.cases import incidents_listed_for, washing_of
-from safety.selectors.denominators import denominators
-from safety.selectors.needs import needs_of
-from safety.selectors.observation import observation_of, state_of, words_of
-from safety.selectors.outing_day import crew_day, departure_of
-from safety.services.case import referral_make, visit_record
-from safety.services.incidents import IncidentReport, WoundReport, incident_report
-from safety.services.observation import check_record, observation_begin, outcome_record
-from safety.services.washing import wash_add
+from safety.selectors.animal.observation import observation_of, state_of, words_of
+from safety.selectors.case.cases import incidents_listed_for, washing_of
+from safety.selectors.case.needs import needs_of
+from safety.selectors.crew_day.outing_day import crew_day, departure_of
+from safety.selectors.lessons.denominators import denominators
+from safety.services.animal.observation import check_record, observation_begin, outcome_record
+from safety.services.case.case import referral_make, visit_record
+from safety.services.case.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.case.washing import wash_add
 from staff.models import ClearanceLetter, CommunityNotice, Crew, Dose, Outing, Titre, Voidable
-from staff.selectors.community import community_state
-from staff.selectors.records import facts_of
-from staff.selectors.standing import standing
-from staff.services.community import community_told_record
-from staff.services.letters import immunocompromised_set, letter_add
-from staff.services.records import dose_record, titre_record
+from staff.selectors.campaign.community import community_state
+from staff.selectors.record.records import facts_of
+from staff.selectors.record.standing import standing
+from staff.services.campaign.community import community_told_record
+from staff.services.record.letters import immunocompromised_set, letter_add
+from staff.services.record.records import dose_record, titre_record
 from staff.services.voiding import VoidRule
 from tests.documents import picture
 from tests.factories import Team, make_outing

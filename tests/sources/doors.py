@@ -12,16 +12,16 @@ from typing import Any
 
 from rest_framework.test import APIClient
 
-from safety.services.plan import course_plan
-from staff.api.regimens import PlannedStepOut
+from safety.services.course.plan import course_plan
+from staff.api.regimen.regimens import PlannedStepOut
 from staff.models import Purpose, Regimen, SiteRole, SiteRules, User
-from staff.services.letters import immunocompromised_set
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record, titre_record
-from staff.services.regimen_drafts import regimen_submit
-from staff.services.regimen_file import regimens_import
-from staff.services.regimens import regimen_approve, regimen_withdraw
-from staff.services.site_rules import site_rules_change
+from staff.services.record.letters import immunocompromised_set
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record, titre_record
+from staff.services.regimen.regimen_drafts import regimen_submit
+from staff.services.regimen.regimen_file import regimens_import
+from staff.services.regimen.regimens import regimen_approve, regimen_withdraw
+from staff.services.site.site_rules import site_rules_change
 from tests.factories import REGIMENS, Team, make_user
 
 # A Monday, nine in the morning at the site.

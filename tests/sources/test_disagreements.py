@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from safety.rules.observation import observation_ends_on
+from safety.rules.animal.observation import observation_ends_on
 from staff.models import RulesChange, SiteRules
 from tests.sources.doors import TODAY, Doors, days_on
 

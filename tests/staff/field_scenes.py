@@ -7,8 +7,8 @@ from datetime import datetime
 from typing import Any
 
 from staff.models import Campaign, CampaignArea, Outing
-from staff.selectors.field_plan import FieldPlan, field_plan
-from staff.services.field_plan import area_add, outings_generate
+from staff.selectors.campaign.field_plan import FieldPlan, field_plan
+from staff.services.campaign.field_plan import area_add, outings_generate
 from tests.factories import Team
 from tests.staff.planning.scenes import make_campaign
 

@@ -10,7 +10,7 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff.models import Assignment, Clearance, Crew, Dose, Outing, Person
-from staff.services.roster import roster_assign
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
 
 

@@ -14,9 +14,9 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from knox.models import AuthToken
 
-from staff.errors import NotAllowed
+from staff.ground.errors import NotAllowed
 from staff.models import AccountChange, AuditEntry, SiteRole, User
-from staff.services.accounts import role_give, role_take
+from staff.services.site.accounts import role_give, role_take
 from tests.factories import Team
 
 pytestmark = pytest.mark.django_db

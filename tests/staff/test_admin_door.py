@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from staff.admin import RulesForm
 from staff.models import Assignment, AuditEntry, Dose, Hold, Person, SiteRules, Titre, User
-from staff.services.recompute import recompute_catch_up
+from staff.services.record.recompute import recompute_catch_up
 from tests.factories import Team, give_doses, make_outing, make_team
 
 pytestmark = pytest.mark.django_db

@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, IntegrityError
 
-from staff.errors import NotCleared, Refused
+from staff.ground.errors import NotCleared, Refused
+from staff.guards.roster import NOT_CLEARED
 from staff.models import (
     Assignment,
     Clearance,
@@ -19,14 +20,13 @@ from staff.models import (
     RulesChange,
     Withdrawal,
 )
-from staff.rules.intervals import covers
-from staff.selectors.readiness import readiness_of
-from staff.selectors.records import clearance_of
-from staff.services.people import person_create
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record
-from staff.services.regimens import regimen_approve, regimen_withdraw
-from staff.triggers import NOT_CLEARED
+from staff.rules.record.intervals import covers
+from staff.selectors.record.readiness import readiness_of
+from staff.selectors.record.records import clearance_of
+from staff.services.record.people import person_create
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record
+from staff.services.regimen.regimens import regimen_approve, regimen_withdraw
 from tests.factories import PRE_EXPOSURE, give_doses, make_person, make_team
 from tests.staff.test_rules_change import Scene, make_scene, scene, together
 

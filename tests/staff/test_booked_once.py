@@ -7,10 +7,10 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 
-from staff.errors import Conflict
+from staff.ground.errors import Conflict
+from staff.guards.roster import BOOKED_TWICE
 from staff.models import Assignment, Crew, Outing
-from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.triggers import BOOKED_TWICE
+from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
 from tests.factories import make_outing
 from tests.staff.roster_case import Roster, refused, sql
 

@@ -7,15 +7,15 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from staff.errors import Conflict, Invalid
+from staff.ground.errors import Conflict, Invalid
 from staff.models import Campaign, Dose, Person, Session, SessionPlace
-from staff.rules.series import evaluate_series
-from staff.selectors.campaigns import Prospect, candidate_days, members_outlook, propose
-from staff.selectors.readiness import readiness_of
-from staff.selectors.sessions import session_lines
-from staff.services.campaigns import campaign_people_set, fingerprint, sessions_plan
-from staff.services.records import dose_void, hold_place
-from staff.services.sessions import session_record
+from staff.rules.record.series import evaluate_series
+from staff.selectors.campaign.campaigns import Prospect, candidate_days, members_outlook, propose
+from staff.selectors.campaign.sessions import session_lines
+from staff.selectors.record.readiness import readiness_of
+from staff.services.campaign.campaigns import campaign_people_set, fingerprint, sessions_plan
+from staff.services.campaign.sessions import session_record
+from staff.services.record.records import dose_void, hold_place
 from tests.factories import Team, give_doses, make_person
 from tests.staff.planning.scenes import (
     keep_proposal,

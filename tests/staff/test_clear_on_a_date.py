@@ -17,20 +17,20 @@ from django.urls import reverse
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from safety.selectors.outing_day import offered_people
-from staff.errors import Refused
+from safety.selectors.crew_day.outing_day import offered_people
+from staff.ground.errors import Refused
 from staff.models import Assignment, Clearance, ClearancePending, Crew, CrewRole, Outing, Person, Site
-from staff.selectors.campaigns import Prospect, members_outlook
-from staff.selectors.explained import clearance_explained
-from staff.selectors.field_plan import AreaDay, DayState, FieldPlan, people_by_day
-from staff.selectors.readiness import clear_dates, clearance_on, readiness
-from staff.selectors.roster_board import roster_board
-from staff.selectors.roster_proposal import propose_roster
-from staff.selectors.standing import standing
-from staff.services.letters import immunocompromised_set
-from staff.services.people import person_update
-from staff.services.records import dose_record, hold_place, titre_record
-from staff.services.roster import outing_move
+from staff.selectors.campaign.campaigns import Prospect, members_outlook
+from staff.selectors.campaign.field_plan import AreaDay, DayState, FieldPlan, people_by_day
+from staff.selectors.outing.roster_board import roster_board
+from staff.selectors.outing.roster_proposal import propose_roster
+from staff.selectors.record.explained import clearance_explained
+from staff.selectors.record.readiness import clear_dates, clearance_on, readiness
+from staff.selectors.record.standing import standing
+from staff.services.outing.roster import outing_move
+from staff.services.record.letters import immunocompromised_set
+from staff.services.record.people import person_update
+from staff.services.record.records import dose_record, hold_place, titre_record
 from tests.factories import Team, make_outing, make_person
 from tests.staff.field_scenes import area_of
 from tests.staff.planning.scenes import make_campaign

@@ -19,7 +19,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from staff.errors import NotCleared, Refused
+from staff.ground.errors import NotCleared, Refused
 from staff.models import (
     Assignment,
     Certificate,
@@ -32,16 +32,17 @@ from staff.models import (
     Titre,
     Withdrawal,
 )
-from staff.rules.intervals import covers
-from staff.selectors.documents import doses_without_document
-from staff.selectors.readiness import readiness_of
-from staff.selectors.records import RegimenBook, clearance_of
-from staff.services.briefings import briefing_record
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.letters import immunocompromised_set, letter_add
-from staff.services.people import person_update
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import (
+from staff.rules.record.intervals import covers
+from staff.selectors.record.documents import doses_without_document
+from staff.selectors.record.readiness import readiness_of
+from staff.selectors.record.records import RegimenBook, clearance_of
+from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.record.briefings import briefing_record
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.letters import immunocompromised_set, letter_add
+from staff.services.record.people import person_update
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import (
     dose_record,
     dose_void,
     hold_place,
@@ -49,8 +50,7 @@ from staff.services.records import (
     titre_record,
     titre_void,
 )
-from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.site_rules import site_rules_change
+from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person
 

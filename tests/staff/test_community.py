@@ -7,15 +7,15 @@ from typing import Any
 
 import pytest
 
-from staff.errors import Conflict, Invalid
+from staff.ground.errors import Conflict, Invalid
 from staff.models import AuditEntry, CommunityNotice, Outing
-from staff.selectors.community import CommunityState, community_state
-from staff.services.community import (
+from staff.selectors.campaign.community import CommunityState, community_state
+from staff.services.campaign.community import (
     community_told_record,
     community_told_together,
     community_told_void,
 )
-from staff.services.roster import outing_cancel, outing_move
+from staff.services.outing.roster import outing_cancel, outing_move
 from tests.factories import Team, make_outing
 
 pytestmark = pytest.mark.django_db

@@ -11,16 +11,16 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from staff.errors import Conflict, Invalid, NotAllowed
+from staff.ground.errors import Conflict, Invalid, NotAllowed
 from staff.models import Certificate, DocumentKind, Dose, DoseStanding, Person
-from staff.selectors.documents import path_of
-from staff.selectors.readiness import readiness_of
-from staff.selectors.records import clearance_of
-from staff.services import document_files
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.document_files import content_type_of
-from staff.services.letters import immunocompromised_set, letter_add, letter_void
-from staff.services.records import dose_record
+from staff.selectors.record.documents import path_of
+from staff.selectors.record.readiness import readiness_of
+from staff.selectors.record.records import clearance_of
+from staff.services.record import document_files
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.document_files import content_type_of
+from staff.services.record.letters import immunocompromised_set, letter_add, letter_void
+from staff.services.record.records import dose_record
 from tests.documents import pdf, picture
 from tests.factories import Team, give_doses
 

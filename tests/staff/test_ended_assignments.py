@@ -10,13 +10,13 @@ import pytest
 from django.apps import apps
 from django.db import connection
 
-from safety.selectors.outing_day import crews_led_by
+from safety.selectors.crew_day.outing_day import crews_led_by
+from staff.guards.roster import APPEND_ONLY, ENDED_ELSEWHERE, NOT_CLEARED
 from staff.models import Assignment, Withdrawal
 from staff.selectors.access import outings_visible_to
-from staff.selectors.kit import may_tick
-from staff.services.records import hold_place
-from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.triggers import APPEND_ONLY, ENDED_ELSEWHERE, NOT_CLEARED
+from staff.selectors.outing.kit import may_tick
+from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.record.records import hold_place
 from tests.factories import make_outing
 from tests.staff.roster_case import Roster, refused, sql
 

@@ -9,9 +9,9 @@ from threading import Barrier
 import pytest
 from django.db import connection
 
-from staff.errors import Conflict
+from staff.ground.errors import Conflict
 from staff.models import AuditEntry, Outing
-from staff.services.field_plan import outings_generate
+from staff.services.campaign.field_plan import outings_generate
 from tests.factories import make_team
 from tests.staff.field_scenes import WORKDAYS, area_of, campaign_of, shown
 

@@ -11,9 +11,9 @@ import pytest
 from django.core.management import call_command
 from django.db import connection
 
+from staff.guards.roster import APPEND_ONLY, HAS_PEOPLE, NOT_CLEARED
 from staff.models import Assignment, Clearance, Outing, Withdrawal
-from staff.services.roster import outing_cancel, outing_move, roster_withdraw
-from staff.triggers import APPEND_ONLY, HAS_PEOPLE, NOT_CLEARED
+from staff.services.outing.roster import outing_cancel, outing_move, roster_withdraw
 from tests.factories import make_outing
 from tests.staff.roster_case import Roster, refused, sql
 

@@ -9,16 +9,16 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
+from staff.guards.roster import APPEND_ONLY
 from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
-from staff.rules.outing_details import OutingDetails
-from staff.services.briefings import briefing_record
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.letters import letter_add
-from staff.services.outing_details import outing_change
-from staff.services.records import dose_record, titre_record
-from staff.services.roster import outing_move, roster_withdraw
-from staff.services.site_rules import site_rules_change
-from staff.triggers import APPEND_ONLY
+from staff.rules.outing.outing_details import OutingDetails
+from staff.services.outing.outing_details import outing_change
+from staff.services.outing.roster import outing_move, roster_withdraw
+from staff.services.record.briefings import briefing_record
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.letters import letter_add
+from staff.services.record.records import dose_record, titre_record
+from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.staff.roster_case import Roster, refused, sql
 

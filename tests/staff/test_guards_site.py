@@ -8,11 +8,11 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 
+from staff.guards.people import SECOND_PERSON, SITE_KEPT
+from staff.guards.roster import NOT_CLEARED
 from staff.models import Assignment, Certificate, Clearance, Dose, DoseVerification, Outing, Person
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.records import dose_record
-from staff.triggers import NOT_CLEARED
-from staff.triggers.people import SECOND_PERSON, SITE_KEPT
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.records import dose_record
 from tests.documents import picture
 from tests.factories import give_doses, make_outing, make_person
 from tests.staff.roster_case import Roster, refused, sql

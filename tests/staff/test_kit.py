@@ -9,12 +9,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from staff.errors import Conflict, Invalid, NotAllowed
+from staff.ground.errors import Conflict, Invalid, NotAllowed
 from staff.models import AuditEntry, Crew, KitTick, Outing, User
-from staff.rules.kit import Item
-from staff.selectors.kit import campaign_kit, kit_complete, kit_missing, outing_kit
-from staff.services.kit import kit_tick
-from staff.services.roster import outing_cancel, outing_create, roster_assign
+from staff.rules.outing.kit import Item
+from staff.selectors.outing.kit import campaign_kit, kit_complete, kit_missing, outing_kit
+from staff.services.outing.kit import kit_tick
+from staff.services.outing.roster import outing_cancel, outing_create, roster_assign
 from tests.factories import Team, give_doses, make_outing, make_user
 from tests.staff.planning.scenes import make_campaign
 

@@ -10,41 +10,41 @@ from typing import Any
 
 import pytest
 
-from safety.forms.absences import AbsenceForm
-from safety.forms.course import PlaceForm
-from safety.forms.observation import BeginForm
+from safety.forms.animal.observation import BeginForm
+from safety.forms.course.course import PlaceForm
+from safety.forms.notices.absences import AbsenceForm
 from safety.models import Absence, Course, Notice, Observation
-from staff.errors import Invalid
-from staff.forms.people import PersonForm
-from staff.forms.record import DoseForm, HoldForm, ReleaseForm
-from staff.limits import MORE, fitting, longest, shortened, within
+from staff.forms.record.people import PersonForm
+from staff.forms.record.record import DoseForm, HoldForm, ReleaseForm
+from staff.ground.errors import Invalid
+from staff.ground.limits import MORE, fitting, longest, shortened, within
 from staff.models import Dose, Hold, OutingMove, Person, SiteHoliday, Withdrawal
-from staff.services.holidays import holiday_add
-from staff.services.records import hold_place
-from staff.services.roster import outing_move, roster_withdraw
+from staff.services.outing.roster import outing_move, roster_withdraw
+from staff.services.record.records import hold_place
+from staff.services.site.holidays import holiday_add
 from tests.staff.roster_case import Roster
 
 ROOT = Path(__file__).resolve().parents[2]
 # Constant slices that cut nobody's words, each with its reason.
 WITH_A_REASON = {
-    "staff/forms/importing.py: [value for value in values if value][:SAMPLES]": "samples of a column",
-    "staff/forms/importing.py: self.sheet.body[:50]": "rows the samples are taken from",
-    "staff/pages/importing.py: findings[:FINDINGS_SHOWN]": "the page says how many there are",
-    "staff/pages/importing.py: plan.people[:PEOPLE_SHOWN]": "a sample; the page says how many there are",
-    "staff/pages/records.py: line.words[:1]": "the first letter, made small",
-    "staff/pages/regimens.py: version[:4]": "a number out of an address",
-    "staff/rules/sheet/columns.py: rows[:10]": "where the headings are looked for",
-    "staff/selectors/campaigns.py: [day for day in span if day.weekday() in chosen][:DAYS_AT_MOST]": "days planned",
-    "staff/selectors/roster_proposal.py: others[:NAMED]": "the gap says how many more there are",
-    "staff/services/imports/files.py: text.splitlines()[:10]": "where the separator is looked for",
-    "staff/services/imports/files.py: kept[:10]": "where the headings are looked for",
-    "staff/services/imports/files.py: content.lstrip()[:5]": "the kind of a file",
-    "staff/services/recompute.py: marked.values_list('person_id', flat=True)[:CHUNK]": "one chunk of many",
-    "staff/services/regimen_file.py: faults[:FAULTS_SHOWN]": "the refusal says how many more there are",
+    "staff/forms/importing/importing.py: [value for value in values if value][:SAMPLES]": "samples of a column",
+    "staff/forms/importing/importing.py: self.sheet.body[:50]": "rows the samples are taken from",
+    "staff/pages/importing/importing.py: findings[:FINDINGS_SHOWN]": "the page says how many there are",
+    "staff/pages/importing/importing.py: plan.people[:PEOPLE_SHOWN]": "a sample; the page says how many there are",
+    "staff/pages/record/records.py: line.words[:1]": "the first letter, made small",
+    "staff/pages/regimen/regimens.py: version[:4]": "a number out of an address",
+    "staff/rules/importing/columns.py: rows[:10]": "where the headings are looked for",
+    "staff/selectors/campaign/campaigns.py: [day for day in span if day.weekday() in chosen][:DAYS_AT_MOST]": "days planned",
+    "staff/selectors/outing/roster_proposal.py: others[:NAMED]": "the gap says how many more there are",
+    "staff/services/importing/files.py: text.splitlines()[:10]": "where the separator is looked for",
+    "staff/services/importing/files.py: kept[:10]": "where the headings are looked for",
+    "staff/services/importing/files.py: content.lstrip()[:5]": "the kind of a file",
+    "staff/services/record/recompute.py: marked.values_list('person_id', flat=True)[:CHUNK]": "one chunk of many",
+    "staff/services/regimen/regimen_file.py: faults[:FAULTS_SHOWN]": "the refusal says how many more there are",
     "safety/demo/programme.py: site.code[:2]": "invented staff numbers",
-    "safety/pages/cards.py: clinics[:MOST_CLINICS]": "the card says how many more there are, and where",
-    "safety/rules/delivery_report.py: mark[:16]": "a digest",
-    "safety/selectors/observation.py: AnimalOutcome.objects.filter(observation=OuterRef('pk'), voided_at__isnull=True)"
+    "safety/pages/phone/cards.py: clinics[:MOST_CLINICS]": "the card says how many more there are, and where",
+    "safety/rules/notices/delivery_report.py: mark[:16]": "a digest",
+    "safety/selectors/animal/observation.py: AnimalOutcome.objects.filter(observation=OuterRef('pk'), voided_at__isnull=True)"
     ".exclude(outcome=Outcome.ILL).order_by('-recorded_at', '-pk').values('outcome')[:1]": "a subquery",
     "safety/selectors/steps.py: courses_meant(incident)[:1]": "the first of them, if any",
     "safety/services/phone/links.py: re.sub('[\\\\s-]', '', code).upper()[:200]": "a code tried; longer ones are none",
@@ -53,19 +53,19 @@ WITH_A_REASON = {
     "safety/services/phone/receive.py: arrived[:SWEPT_AT_ONCE]": "one tick's share",
     "safety/services/phone/sender.py: Outing.objects.filter(date=person.site.local_date(happened_at), "
     "assignments__person=person, cancelled_at__isnull=True)[:2]": "one or several",
-    "safety/services/private_links.py: code.upper()[:80]": "a code tried; longer ones are none",
+    "safety/services/notices/private_links.py: code.upper()[:80]": "a code tried; longer ones are none",
 }
 # Reasons of what is taken back, and a preview: these may go, and none may come.
 TO_GO = {
-    "staff/selectors/rules_preview.py: Outing.objects.filter(site=site, date__gte=today, cancelled_at__isnull=True)"
+    "staff/selectors/site/rules_preview.py: Outing.objects.filter(site=site, date__gte=today, cancelled_at__isnull=True)"
     ".order_by('date')[:OUTINGS_SHOWN]",
-    "staff/services/community.py: reason[:300]",
+    "staff/services/campaign/community.py: reason[:300]",
     "staff/services/voiding.py: need_reason(reason)[:300]",
-    "safety/services/case.py: reason[:300]",
-    "safety/services/departures.py: need_reason(reason)[:300]",
-    "safety/services/observation.py: need_reason(reason)[:300]",
-    "safety/services/returns.py: need_reason(reason)[:300]",
-    "safety/services/washing.py: reason[:300]",
+    "safety/services/case/case.py: reason[:300]",
+    "safety/services/crew_day/departures.py: need_reason(reason)[:300]",
+    "safety/services/animal/observation.py: need_reason(reason)[:300]",
+    "safety/services/crew_day/returns.py: need_reason(reason)[:300]",
+    "safety/services/case/washing.py: reason[:300]",
 }
 
 

@@ -6,11 +6,11 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from staff.errors import Conflict, Invalid
+from staff.ground.errors import Conflict, Invalid
 from staff.models import Outing
-from staff.selectors.kit import crew_ticks, kit_missing, outing_kit
-from staff.services.kit import kit_tick
-from staff.services.roster import outing_create, outing_move
+from staff.selectors.outing.kit import crew_ticks, kit_missing, outing_kit
+from staff.services.outing.kit import kit_tick
+from staff.services.outing.roster import outing_create, outing_move
 from tests.factories import Team, make_outing
 
 pytestmark = pytest.mark.django_db

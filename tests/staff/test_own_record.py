@@ -10,14 +10,16 @@ from typing import Any
 
 import pytest
 
-from staff.errors import NotAllowed
+from staff.ground.errors import NotAllowed
 from staff.models import Briefing, Dose, Evidence, Hold, Person, User
-from staff.selectors.readiness import readiness_of
-from staff.services.briefings import briefing_record, briefings_record
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.letters import immunocompromised_set, letter_add, letter_void
-from staff.services.people import person_update
-from staff.services.records import (
+from staff.selectors.record.readiness import readiness_of
+from staff.services.campaign.session_notes import Note
+from staff.services.campaign.sessions import session_record
+from staff.services.record.briefings import briefing_record, briefings_record
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.letters import immunocompromised_set, letter_add, letter_void
+from staff.services.record.people import person_update
+from staff.services.record.records import (
     dose_record,
     dose_void,
     hold_place,
@@ -25,8 +27,6 @@ from staff.services.records import (
     titre_record,
     titre_void,
 )
-from staff.services.session_notes import Note
-from staff.services.sessions import session_record
 from tests.documents import picture
 from tests.factories import Team, also_member, give_doses, make_person, make_user
 from tests.staff.imports.lists import bring_in, check, codes, lines

@@ -8,15 +8,15 @@ from decimal import Decimal
 import pytest
 from django.db import connection
 
+from staff.guards.roster import NOT_CLEARED
 from staff.models import Assignment, Clearance, ClearancePending, Person
-from staff.selectors.readiness import clearance_on, readiness_of
-from staff.selectors.verify import differences
-from staff.services.briefings import briefing_record
-from staff.services.certificates import certificate_add, certificate_verify
-from staff.services.letters import letter_add
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record, hold_place, titre_record
-from staff.triggers import NOT_CLEARED
+from staff.selectors.record.readiness import clearance_on, readiness_of
+from staff.selectors.record.verify import differences
+from staff.services.record.briefings import briefing_record
+from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.letters import letter_add
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record, hold_place, titre_record
 from tests.documents import picture
 from tests.factories import give_doses, make_person
 from tests.staff.roster_case import Roster, refused, sql

@@ -12,11 +12,11 @@ import pytest
 from django.core.management import CommandError, call_command
 from jsonschema import Draft202012Validator
 
-from staff.errors import Invalid, NotAllowed
+from staff.ground.errors import Invalid, NotAllowed
 from staff.models import Purpose, Regimen, RegimenMove, Route
-from staff.selectors.regimens import regimens_to_export
-from staff.services.regimen_file import regimen_schema, regimens_import, regimens_text
-from staff.services.regimens import regimens_load
+from staff.selectors.regimen.regimens import regimens_to_export
+from staff.services.regimen.regimen_file import regimen_schema, regimens_import, regimens_text
+from staff.services.regimen.regimens import regimens_load
 from tests.factories import REGIMENS, Team
 
 ROWS: list[dict[str, Any]] = json.loads(REGIMENS.read_text())

@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, connection, transaction
 
+from staff.guards.regimen import REGIMEN_APPROVAL, REGIMEN_KEPT, REGIMEN_MOVE
+from staff.guards.roster import APPEND_ONLY
 from staff.models import Regimen, RegimenApproval, RegimenMove, RegimenStep
-from staff.regimen_triggers import REGIMEN_APPROVAL, REGIMEN_KEPT, REGIMEN_MOVE
-from staff.triggers import APPEND_ONLY
 from tests.factories import PRE_EXPOSURE, Team
 from tests.staff.regimen_scenes import draft_of, second_officer, submitted_of
 

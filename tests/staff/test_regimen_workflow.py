@@ -7,12 +7,12 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from staff.errors import Conflict, Invalid, NotAllowed
+from staff.ground.errors import Conflict, Invalid, NotAllowed
 from staff.models import AuditEntry, Regimen, RegimenApproval, RegimenMove, User
-from staff.selectors.readiness import clearance_on
-from staff.selectors.regimens import approved_at, post_exposure_rules, regimens_known
-from staff.services.recompute import recompute_catch_up
-from staff.services.regimen_drafts import (
+from staff.selectors.record.readiness import clearance_on
+from staff.selectors.regimen.regimens import approved_at, post_exposure_rules, regimens_known
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.regimen.regimen_drafts import (
     RegimenFacts,
     regimen_copy,
     regimen_edit,
@@ -21,7 +21,7 @@ from staff.services.regimen_drafts import (
     regimen_start,
     regimen_submit,
 )
-from staff.services.regimens import regimen_withdraw
+from staff.services.regimen.regimens import regimen_withdraw
 from tests.factories import PRE_EXPOSURE, Team, give_doses
 from tests.staff.regimen_scenes import approve_by, draft_of, second_officer, submitted_of
 

@@ -9,13 +9,13 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from staff.models import Assignment, DayWish, Person, SiteRules
-from staff.rules.rest_days import RestRules, misses_day_off
-from staff.selectors.roster_board import roster_board
-from staff.selectors.roster_proposal import propose_roster
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import hold_place
-from staff.services.roster import roster_assign
-from staff.services.roster_rules import wish_add
+from staff.rules.outing.rest_days import RestRules, misses_day_off
+from staff.selectors.outing.roster_board import roster_board
+from staff.selectors.outing.roster_proposal import propose_roster
+from staff.services.outing.roster import roster_assign
+from staff.services.outing.roster_rules import wish_add
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import hold_place
 from tests.factories import Team, give_doses, make_person
 from tests.staff.roster_scene import Field, make_field
 

@@ -6,16 +6,16 @@ from datetime import datetime
 
 import pytest
 
-from staff.errors import Conflict, Invalid, NotCleared
+from staff.ground.errors import Conflict, Invalid, NotCleared
 from staff.models import Assignment, AuditEntry, Withdrawal
 from staff.planning.roster_values import RosterPlan
-from staff.selectors.roster_board import roster_board
-from staff.selectors.roster_proposal import propose_roster
-from staff.services.records import hold_place
-from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.roster_changes import Seat, roster_replace, roster_restore
-from staff.services.roster_fill import roster_fill, roster_fingerprint
-from staff.services.roster_rules import crew_shape_set
+from staff.selectors.outing.roster_board import roster_board
+from staff.selectors.outing.roster_proposal import propose_roster
+from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.roster_changes import Seat, roster_replace, roster_restore
+from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
+from staff.services.outing.roster_rules import crew_shape_set
+from staff.services.record.records import hold_place
 from tests.factories import Team
 from tests.staff.roster_scene import Field, make_field
 

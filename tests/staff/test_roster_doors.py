@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 import pytest
 from django.db import IntegrityError, connection, transaction
 
-from staff.errors import Invalid, NotCleared
+from staff.ground.errors import Invalid, NotCleared
 from staff.models import Assignment, Clearance, Outing, Withdrawal
-from staff.services.records import dose_void
-from staff.services.roster import outing_create, roster_assign
+from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.record.records import dose_void
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db

@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
-from staff.errors import Invalid, NotCleared, Refused
+from staff.ground.errors import Invalid, NotCleared, Refused
+from staff.guards.roster import NOT_CLEARED
 from staff.models import (
     Assignment,
     AuditEntry,
@@ -24,16 +25,15 @@ from staff.models import (
     SiteRules,
     Withdrawal,
 )
-from staff.rules.intervals import covers
-from staff.selectors.readiness import readiness_of
-from staff.selectors.records import clearance_of
-from staff.selectors.rules_preview import progress_of
-from staff.services import recompute
-from staff.services.recompute import recompute_catch_up, recompute_next
-from staff.services.records import dose_record
-from staff.services.roster import outing_move, roster_assign
-from staff.services.site_rules import site_rules_change
-from staff.triggers import NOT_CLEARED
+from staff.rules.record.intervals import covers
+from staff.selectors.record.readiness import readiness_of
+from staff.selectors.record.records import clearance_of
+from staff.selectors.site.rules_preview import progress_of
+from staff.services.outing.roster import outing_move, roster_assign
+from staff.services.record import recompute
+from staff.services.record.recompute import recompute_catch_up, recompute_next
+from staff.services.record.records import dose_record
+from staff.services.site.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person, make_team
 
 

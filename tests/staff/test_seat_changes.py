@@ -6,10 +6,10 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from staff.errors import Conflict, Invalid, NotCleared
+from staff.ground.errors import Conflict, Invalid, NotCleared
 from staff.models import Assignment, AuditEntry, Crew, Hold, Withdrawal
-from staff.services.roster import outing_cancel, roster_assign, roster_withdraw
-from staff.services.roster_changes import Seat, roster_replace, roster_restore
+from staff.services.outing.roster import outing_cancel, roster_assign, roster_withdraw
+from staff.services.outing.roster_changes import Seat, roster_replace, roster_restore
 from tests.factories import Team
 from tests.staff.roster_scene import Field, make_field
 

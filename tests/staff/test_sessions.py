@@ -7,14 +7,14 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from staff.errors import Conflict, Invalid
+from staff.ground.errors import Conflict, Invalid
 from staff.models import AuditEntry, Dose, Person, Session, SessionPlace
-from staff.selectors.readiness import readiness_of
-from staff.selectors.sessions import session_lines
-from staff.services.campaigns import campaign_people_set, session_cancel
-from staff.services.records import dose_record, dose_void
-from staff.services.session_notes import Note
-from staff.services.sessions import session_record
+from staff.selectors.campaign.sessions import session_lines
+from staff.selectors.record.readiness import readiness_of
+from staff.services.campaign.campaigns import campaign_people_set, session_cancel
+from staff.services.campaign.session_notes import Note
+from staff.services.campaign.sessions import session_record
+from staff.services.record.records import dose_record, dose_void
 from tests.factories import Team, give_doses, make_person
 from tests.staff.planning.scenes import keep_proposal, newcomers, notes_of, skin_campaign
 

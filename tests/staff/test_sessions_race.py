@@ -11,10 +11,10 @@ from threading import Barrier
 import pytest
 from django.db import connection
 
-from staff.errors import Conflict
+from staff.ground.errors import Conflict
 from staff.models import AuditEntry, Dose, Session, SessionPlace
-from staff.services.session_notes import Note
-from staff.services.sessions import session_record
+from staff.services.campaign.session_notes import Note
+from staff.services.campaign.sessions import session_record
 from tests.factories import Team, make_team
 from tests.staff.planning.scenes import keep_proposal, newcomers, notes_of, skin_campaign
 

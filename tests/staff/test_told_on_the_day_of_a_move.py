@@ -6,11 +6,11 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from staff.errors import Refused
+from staff.ground.errors import Refused
 from staff.models import Outing
-from staff.selectors.community import standing_of
-from staff.services.community import community_told_record
-from staff.services.roster import outing_move
+from staff.selectors.campaign.community import standing_of
+from staff.services.campaign.community import community_told_record
+from staff.services.outing.roster import outing_move
 from tests.factories import Team, make_outing
 
 pytestmark = pytest.mark.django_db

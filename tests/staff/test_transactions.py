@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, OperationalError, connection, transaction
 
+from staff.ground import transactions
+from staff.ground.transactions import Crossed, gave_way, retried
 from staff.models import Site
-from staff.services import transactions
-from staff.services.transactions import Crossed, gave_way, retried
 from tests.factories import make_site
 
 

@@ -8,11 +8,11 @@ import pytest
 from django.urls import reverse
 
 from staff.models import Dose, Session
-from staff.selectors.campaigns import candidate_days, propose
-from staff.selectors.sessions import session_lines
-from staff.services.letters import immunocompromised_set
-from staff.services.records import dose_record
-from staff.services.sessions import session_record
+from staff.selectors.campaign.campaigns import candidate_days, propose
+from staff.selectors.campaign.sessions import session_lines
+from staff.services.campaign.sessions import session_record
+from staff.services.record.letters import immunocompromised_set
+from staff.services.record.records import dose_record
 from tests.factories import Team, give_doses
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.planning.scenes import keep_proposal, make_campaign, newcomers, notes_of

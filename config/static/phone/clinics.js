@@ -1,5 +1,5 @@
 // Which clinic to go to and why, without network, from the field card that was kept. The service chooses by the same
-// rule (safety/rules/clinic_choice.py) and says it by the same recipe (safety/pages/clinic_choice.py): random tables
+// rule (safety/rules/clinic/clinic_choice.py) and says it by the same recipe (safety/pages/clinic/clinic_choice.py): random tables
 // hold both to one answer.
 
 import { t } from "./dom.js";

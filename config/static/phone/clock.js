@@ -1,5 +1,5 @@
 // The arithmetic of washing. Everything comes from instants (epoch milliseconds), so a locked screen, a reload or a
-// change of the clocks costs nothing. The service counts in the same way (safety/rules/washing.py).
+// change of the clocks costs nothing. The service counts in the same way (safety/rules/case/washing.py).
 
 // Milliseconds in the union of the spells; one that still runs counts up to `now`.
 export function washedMs(spells, now) {

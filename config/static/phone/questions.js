@@ -116,7 +116,7 @@ const skinCategory = ({ contact, broke_skin, bled }) => {
   return [bled, broke_skin].includes("unknown") ? 3 : 2;
 };
 
-// The category the service would suggest (safety/rules/category.py), null where it suggests none.
+// The category the service would suggest (safety/rules/case/category.py), null where it suggests none.
 export function categoryOf(answers) {
   const wounds = woundsOf(answers);
   const of = (wound) => {
@@ -127,7 +127,7 @@ export function categoryOf(answers) {
   return wounds.reduce((highest, wound) => Math.max(highest, of(wound) ?? 0), 0) || null;
 }
 
-// Whether a clinician may order immunoglobulin, by what is `known` of the record (safety/rules/exposed_person.py).
+// Whether a clinician may order immunoglobulin, by what is `known` of the record (safety/rules/case/exposed_person.py).
 export function immunoglobulinWanted(answers, known) {
   const category = categoryOf(answers);
   if (!wantsClinic(answers) || category === 1 || known === "immunised") return false;
@@ -135,7 +135,7 @@ export function immunoglobulinWanted(answers, known) {
 }
 
 // What to tell the clinic first; codes of words. The clinician decides what it means.
-// The service says the same (safety/rules/urgency.py); one table of cases holds both.
+// The service says the same (safety/rules/case/urgency.py); one table of cases holds both.
 export function urgencyOf(answers) {
   const wounds = woundsOf(answers);
   const bat = answers.animal === "bat" && wounds.length > 0;

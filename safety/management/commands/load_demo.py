@@ -12,7 +12,7 @@ from safety.demo.campaign import let_routes_mix, make_campaign
 from safety.demo.cases import make_cases
 from safety.demo.field_days import make_outings
 from safety.demo.programme import make_people, make_sites, make_user
-from safety.services.plan import plans_catch_up
+from safety.services.course.plan import plans_catch_up
 from staff.models import Person, Site, SiteRole
 
 __all__ = ["ACCOUNTS", "Command"]

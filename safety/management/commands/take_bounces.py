@@ -12,8 +12,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import DatabaseError, InterfaceError
 from django.utils import timezone
 
-from safety.rules.delivery_report import MOST_BYTES
-from safety.services.bounces import UNDERSTOOD, Taken, bounce_take
+from safety.rules.notices.delivery_report import MOST_BYTES
+from safety.services.notices.bounces import UNDERSTOOD, Taken, bounce_take
 from staff import guards
 
 # What sendmail's sysexits.h calls EX_DATAERR and EX_TEMPFAIL: a mail server tries the second again.

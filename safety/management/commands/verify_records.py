@@ -7,9 +7,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 from django.utils import timezone
 
-from safety.selectors.verify import differences as safety_differences
+from safety.selectors.upkeep.verify import differences as safety_differences
 from staff import guards
-from staff.selectors.verify import differences as staff_differences
+from staff.selectors.record.verify import differences as staff_differences
 
 
 class Command(BaseCommand):

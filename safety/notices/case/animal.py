@@ -15,10 +15,10 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice, Observation
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience
-from safety.rules.observation import ALARMING, GRACE, ONE_DAY, asks_this_morning, unseen_twice
-from safety.selectors.observation import standing_checks, standing_outcomes, state_of, words_of
-from safety.selectors.recipients import Recipient, audience_of
+from safety.rules.animal.observation import ALARMING, GRACE, ONE_DAY, asks_this_morning, unseen_twice
+from safety.rules.notices.follow_up import Audience
+from safety.selectors.animal.observation import standing_checks, standing_outcomes, state_of, words_of
+from safety.selectors.notices.recipients import Recipient, audience_of
 
 TOLD = (Audience.LIAISON, Audience.OFFICER)
 # A word older than this was told or has been dealt with; a restored database doesn't write about last year.

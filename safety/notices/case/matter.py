@@ -12,7 +12,7 @@ from safety import registry
 from safety.models import Incident, Notice
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import (
+from safety.rules.notices.follow_up import (
     Audience,
     PlannedDose,
     PlanRow,
@@ -20,10 +20,10 @@ from safety.rules.follow_up import (
     WantedNotice,
     wanted_notices,
 )
-from safety.rules.forecast import forecast
-from safety.selectors.matters import Matter, incidents_open, matters_of
-from safety.selectors.plans import plan_of
-from safety.selectors.recipients import Recipient, audience_of
+from safety.rules.notices.forecast import forecast
+from safety.selectors.case.matters import Matter, incidents_open, matters_of
+from safety.selectors.notices.plans import plan_of
+from safety.selectors.notices.recipients import Recipient, audience_of
 from staff.models import Site
 
 
@@ -117,7 +117,7 @@ MATTERS = Origin(
     foreseen=_foreseen,
 )
 
-# A stage of the plan (safety.rules.site_plan) is a kind.
+# A stage of the plan (safety.rules.notices.site_plan) is a kind.
 _STAGES = (
     ("visit-late", _("a clinic visit isn't recorded"), "case_open", Subject.VISIT),
     ("decision-late", _("a clinician's decision or course isn't recorded"), "case_open", Subject.DECISION),

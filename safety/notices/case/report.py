@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Incident, Notice
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience
-from safety.selectors.matters import incidents_open, waits_for_visit
-from safety.selectors.recipients import Recipient, audience_of
+from safety.rules.notices.follow_up import Audience
+from safety.selectors.case.matters import incidents_open, waits_for_visit
+from safety.selectors.notices.recipients import Recipient, audience_of
 
 TOLD = (Audience.LIAISON, Audience.OFFICER)
 # What came in before this is on the desk by other ways; a restored database doesn't write about last year.

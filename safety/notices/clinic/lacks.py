@@ -16,10 +16,10 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Clinic, Notice, Stock
 from safety.notices.rows import Told, by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import Recipient, holders, member
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient, holders, member
 from staff.models import CrewRole, Outing, SiteRole
-from staff.selectors.on_crews import people_on
+from staff.selectors.outing.on_crews import people_on
 
 NEAR = timedelta(days=3)
 STOCKS = ("vaccine", "immunoglobulin")
@@ -46,7 +46,7 @@ class Change:
 
 
 def _subjects(_now: datetime) -> tuple[Told[Change | Clinic], ...]:
-    """None: what is told of a change is written in its own transaction (safety.services.clinics)."""
+    """None: what is told of a change is written in its own transaction (safety.services.clinic.clinics)."""
     return ()
 
 

@@ -13,11 +13,11 @@ from safety.models import Course, Notice
 from safety.models import PlannedDose as DoseRow
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience, PlannedDose, PlanRow, WantedNotice, wanted_notices
-from safety.rules.forecast import forecast
-from safety.selectors.cases import courses_running
-from safety.selectors.plans import plan_of
-from safety.selectors.recipients import Recipient, audience_of
+from safety.rules.notices.follow_up import Audience, PlannedDose, PlanRow, WantedNotice, wanted_notices
+from safety.rules.notices.forecast import forecast
+from safety.selectors.case.cases import courses_running
+from safety.selectors.notices.plans import plan_of
+from safety.selectors.notices.recipients import Recipient, audience_of
 from staff.models import Site
 
 
@@ -119,7 +119,7 @@ DOSES = Origin(
     foreseen=_foreseen,
 )
 
-# A stage of the plan (safety.rules.site_plan) is a kind; whether its mail asks to be seen.
+# A stage of the plan (safety.rules.notices.site_plan) is a kind; whether its mail asks to be seen.
 _STAGES = (
     ("days-before", _("a dose is due in some days"), None),
     ("day-before", _("a dose is due tomorrow"), None),

@@ -1,4 +1,4 @@
-"""Several notices to one address at one hour in one mail. The engine makes it and fills it (safety.services.digests)."""
+"""Several notices to one address at one hour in one mail. The engine makes it and fills it (safety.services.notices.digests)."""
 
 from __future__ import annotations
 

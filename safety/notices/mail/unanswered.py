@@ -10,9 +10,9 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice
 from safety.notices.rows import Told, by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.levels import Level
-from safety.selectors.recipients import Recipient
-from safety.selectors.unanswered import (
+from safety.rules.notices.levels import Level
+from safety.selectors.notices.recipients import Recipient
+from safety.selectors.notices.unanswered import (
     Unanswered,
     matter_stands,
     next_contacts,

@@ -10,13 +10,13 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice
 from safety.notices.rows import Told, by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.levels import Level, level_of
-from safety.selectors.recipients import Recipient, everybody_of
-from safety.selectors.unanswered import readers_at
+from safety.rules.notices.levels import Level, level_of
+from safety.selectors.notices.recipients import Recipient, everybody_of
+from safety.selectors.notices.unanswered import readers_at
 
 
 def _subjects(_now: datetime) -> Iterable[Told[Notice | None]]:
-    """None: they are written in the transaction that ends the refused one (safety.services.undelivered)."""
+    """None: they are written in the transaction that ends the refused one (safety.services.notices.undelivered)."""
     return ()
 
 

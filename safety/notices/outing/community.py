@@ -13,12 +13,12 @@ from safety import registry
 from safety.models import Notice
 from safety.notices.rows import Scope, by_key, new_notice, whole
 from safety.registry import Counted, Differing, NoticeKind, Origin
-from safety.rules.follow_up import Audience
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import holders
+from safety.rules.notices.follow_up import Audience
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import holders
 from staff.models import Outing, SiteRole
-from staff.rules.community import Reminder, reminders
-from staff.selectors.community import dated_at, standing_of, with_community
+from staff.rules.campaign.community import Reminder, reminders
+from staff.selectors.campaign.community import dated_at, standing_of, with_community
 
 # No site asks for more days ahead (SiteRules.community_days); a day more, for clocks differ.
 AHEAD, BACK = timedelta(days=32), timedelta(days=1)

@@ -11,9 +11,9 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Departure, Notice
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, Differing, NoticeKind, Origin
-from safety.rules.references import Letter, reference
-from safety.selectors.outing_day import absent_of, missing_of
-from safety.selectors.recipients import Recipient, holders
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.crew_day.outing_day import absent_of, missing_of
+from safety.selectors.notices.recipients import Recipient, holders
 from staff.models import SiteRole
 
 # Readers who join later learn of it from the outing's page; a restored database writes nothing about last week.

@@ -1,6 +1,6 @@
 """Off an outing: people told at their own address that they are off it or that it is called off.
 
-And the officers, once, of an outing that is called off with people on it. See safety.selectors.outing_news for who
+And the officers, once, of an outing that is called off with people on it. See safety.selectors.crew_day.outing_news for who
 is told of what.
 """
 
@@ -15,8 +15,14 @@ from safety.models import Notice
 from safety.notices.outing.rows import place_notice
 from safety.notices.rows import Told, by_key
 from safety.registry import Counted, NoticeKind, Origin
-from safety.selectors.outing_news import OffFor, by_cancelling, cancelled_untold, off_untold, still_off
-from safety.selectors.recipients import Recipient, holders, member
+from safety.selectors.crew_day.outing_news import (
+    OffFor,
+    by_cancelling,
+    cancelled_untold,
+    off_untold,
+    still_off,
+)
+from safety.selectors.notices.recipients import Recipient, holders, member
 from staff.models import Outing, SiteRole, Withdrawal
 
 OffTold = Told[OffFor | Withdrawal | Outing]

@@ -1,6 +1,6 @@
 """On an outing: people told its new date, hour or meeting place, or that they are on it again after a mail said off.
 
-See safety.selectors.outing_news for who is told of what.
+See safety.selectors.crew_day.outing_news for who is told of what.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from safety.models import Notice
 from safety.notices.outing.rows import place_notice
 from safety.notices.rows import Scope, by_key, whole
 from safety.registry import Counted, Differing, NoticeKind, Origin
-from safety.selectors.outing_news import BACK, NewsFor, on_unknown
-from safety.selectors.recipients import Recipient, member
+from safety.selectors.crew_day.outing_news import BACK, NewsFor, on_unknown
+from safety.selectors.notices.recipients import Recipient, member
 from staff.models import Assignment
 
 

@@ -14,8 +14,8 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice
 from safety.notices.rows import Told, by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import Recipient, outing_watchers
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient, outing_watchers
 from staff.models import Withdrawal
 
 

@@ -7,9 +7,9 @@ from datetime import date, datetime
 from safety.models import Notice
 from safety.notices.rows import new_notice
 from safety.registry import NoticeKind
-from safety.rules.follow_up import Audience
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import Recipient
+from safety.rules.notices.follow_up import Audience
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient
 from staff.models import Outing
 
 

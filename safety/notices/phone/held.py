@@ -11,9 +11,9 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice, PhoneMessage
 from safety.notices.rows import new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.references import Letter, reference
-from safety.selectors.phone import reports_held_for
-from safety.selectors.recipients import Recipient, holders
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient, holders
+from safety.selectors.phone.phone import reports_held_for
 from staff.models import Site, SiteRole, User
 
 # One mail calls an officer to the whole list; a flood of reports from nobody is no flood of mail.

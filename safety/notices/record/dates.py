@@ -17,7 +17,7 @@ from safety import registry
 from safety.models import Notice
 from safety.notices.rows import Scope, by_key, new_notice, whole
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import (
+from safety.rules.notices.follow_up import (
     LETTER_PLAN,
     RECORD_PLAN,
     Audience,
@@ -25,9 +25,9 @@ from safety.rules.follow_up import (
     record_notices,
     week_turn,
 )
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import Recipient, clinic_side, holders, member
-from safety.selectors.record_dues import dues_coming, first_late
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient, clinic_side, holders, member
+from safety.selectors.notices.record_dues import dues_coming, first_late
 from staff.models import PersonDue, Site, SiteRole
 
 

@@ -14,9 +14,9 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import Recipient, member
+from safety.rules.notices.follow_up import Audience
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient, member
 from staff.models import Session, SessionPlace
 
 _OUTCOME = SessionPlace.Outcome

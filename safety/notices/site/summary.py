@@ -13,11 +13,11 @@ from django.utils.translation import gettext_lazy as _
 from safety.models import Notice
 from safety.notices.rows import by_key, new_notice
 from safety.registry import Counted, NoticeKind, Origin
-from safety.rules.follow_up import Audience
-from safety.rules.local_time import due_at
-from safety.rules.references import Letter, reference
-from safety.selectors.recipients import Recipient, holders
-from safety.selectors.summary import Summary, summaries, summary_of
+from safety.rules.notices.follow_up import Audience
+from safety.rules.notices.local_time import due_at
+from safety.rules.notices.references import Letter, reference
+from safety.selectors.notices.recipients import Recipient, holders
+from safety.selectors.notices.summary import Summary, summaries, summary_of
 from staff.models import Site, SiteRole
 
 # Written from an hour before the site's hour to an hour after it: what comes up later is told by notices of its own.

@@ -8,8 +8,8 @@ from datetime import date, datetime
 from typing import Any
 
 from safety.models import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
-from safety.services.incident_checks import contradicts
-from safety.services.incident_facts import CaseFacts, Place, SpellReport, Washing, WoundReport
+from safety.services.case.incident_checks import contradicts
+from safety.services.case.incident_facts import CaseFacts, Place, SpellReport, Washing, WoundReport
 from safety.services.phone.reading import Reader
 
 MOST_DOGS = 10_000

@@ -16,11 +16,11 @@ from safety.services.phone.place import message_place
 from safety.services.phone.reading import Sent
 from safety.services.phone.reports import report_place
 from safety.services.phone.sender import Sender
-from staff.limits import within
+from staff.ground.limits import within
+from staff.ground.transactions import retried
 from staff.models import Person, User
 from staff.services.audit import audit_write
-from staff.services.clearance import need_reason
-from staff.services.transactions import retried
+from staff.services.record.clearance import need_reason
 
 
 def _locked(message: PhoneMessage) -> PhoneMessage:

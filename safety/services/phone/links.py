@@ -15,12 +15,12 @@ from django.utils.translation import gettext as _
 from django.views.decorators.debug import sensitive_variables
 
 from safety.models import PhoneLink
-from safety.services.references import ALPHABET, random_code
+from safety.services.case.references import ALPHABET, random_code
+from staff.ground.transactions import retried
 from staff.models import Person, User
 from staff.services.audit import audit_write
-from staff.services.clearance import lock_person
-from staff.services.guesses import guess_forgive, guess_key, guess_take, seconds_left
-from staff.services.transactions import retried
+from staff.services.record.clearance import lock_person
+from staff.services.site.guesses import guess_forgive, guess_key, guess_take, seconds_left
 from staff.words import too_many_tries
 
 SELECTOR_LENGTH = 8

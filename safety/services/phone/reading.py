@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from safety.models import PhoneMessage
-from staff.limits import shortened
+from staff.ground.limits import shortened
 
 MESSAGE_VERSION = 1
 FIRST_YEAR, LAST_YEAR = 1970, 2199

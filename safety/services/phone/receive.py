@@ -33,8 +33,8 @@ from safety.services.phone.place import message_place
 from safety.services.phone.reading import HANDLED, Sent
 from safety.services.phone.sender import Sender
 from staff.bell import ring
-from staff.services.guesses import Limit, guess_take, seconds_left
-from staff.services.transactions import Crossed, retried
+from staff.ground.transactions import Crossed, retried
+from staff.services.site.guesses import Limit, guess_take, seconds_left
 
 logger = logging.getLogger(__name__)
 

@@ -14,9 +14,9 @@ from django.db.models import Max
 from safety.errors import KeyReused
 from safety.models import Incident, PhoneMessage
 from safety.notices.case.report import REPORTS
-from safety.services.closing import incident_reopen_for_report
-from safety.services.incidents import hold_source, incident_born, incident_hold, wounds_write
-from safety.services.notices import notices_tell
+from safety.services.case.closing import incident_reopen_for_report
+from safety.services.case.incidents import hold_source, incident_born, incident_hold, wounds_write
+from safety.services.notices.notices import notices_tell
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
     NOT_ON_CREW,
@@ -30,11 +30,11 @@ from safety.services.phone.outcome import (
 from safety.services.phone.reading import Sent
 from safety.services.phone.sender import Sender
 from safety.services.phone.spells import spells_merge
+from staff.ground.transactions import Crossed
 from staff.models import Hold, Person
-from staff.selectors.on_crews import outing_of
+from staff.selectors.outing.on_crews import outing_of
 from staff.services.audit import audit_write
-from staff.services.records import hold_release
-from staff.services.transactions import Crossed
+from staff.services.record.records import hold_release
 
 
 def incident_about(about: uuid.UUID | None) -> Incident | None:

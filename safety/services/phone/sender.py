@@ -9,7 +9,7 @@ from typing import Any
 from safety.models import Incident, PhoneLink
 from staff.models import Assignment, CrewRole, Person, User
 from staff.selectors.access import LEAD, OFFICER, holds
-from staff.selectors.on_crews import outings_of
+from staff.selectors.outing.on_crews import outings_of
 
 
 @dataclass(frozen=True)

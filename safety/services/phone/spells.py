@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from safety.models import Answer, Incident, WashSpell
-from safety.services.incident_facts import SpellReport, Washing
-from safety.services.incidents import spell_add
+from safety.services.case.incident_facts import SpellReport, Washing
+from safety.services.case.incidents import spell_add
 from safety.services.phone.sender import Sender
 from staff.services.audit import audit_write
 

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from safety.services.phone.keys import seal_keys_rotate
 from safety.services.phone.receive import messages_sweep
-from staff.services.guesses import guesses_sweep
+from staff.services.site.guesses import guesses_sweep
 
 logger = logging.getLogger(__name__)
 

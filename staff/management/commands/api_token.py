@@ -7,9 +7,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from staff.errors import Conflict
+from staff.ground.errors import Conflict
 from staff.models import User
-from staff.services.keys import key_issue
+from staff.services.site.keys import key_issue
 
 
 class Command(BaseCommand):

@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from staff.models import User
-from staff.services.accounts import password_set
+from staff.services.site.accounts import password_set
 
 
 class Command(BaseCommand):

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from staff.selectors.regimens import regimens_to_export
-from staff.services.regimen_file import regimens_text
+from staff.selectors.regimen.regimens import regimens_to_export
+from staff.services.regimen.regimen_file import regimens_text
 
 
 class Command(BaseCommand):

@@ -8,9 +8,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from staff.errors import Refused
+from staff.ground.errors import Refused
 from staff.models import User
-from staff.services.regimen_file import MAX_BYTES, regimens_import
+from staff.services.regimen.regimen_file import MAX_BYTES, regimens_import
 
 
 class Command(BaseCommand):

@@ -7,17 +7,17 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from staff.errors import Refused
+from staff.ground.errors import Refused
 from staff.models import DateFormatChoice, Evidence, Site, User
-from staff.rules.sheet.cells import Sheet
-from staff.rules.sheet.columns import guess_mapping
-from staff.rules.sheet.dates import DateFormat
+from staff.rules.importing.cells import Sheet
+from staff.rules.importing.columns import guess_mapping
+from staff.rules.importing.dates import DateFormat
 from staff.selectors.access import OFFICER, holds
-from staff.services.imports.apply import Import, import_apply
-from staff.services.imports.check import import_check
-from staff.services.imports.files import refuse_size, sheet_read
-from staff.services.imports.plan import Choices, ImportPlan, Progress, run
-from staff.services.imports.words import (
+from staff.services.importing.apply import Import, import_apply
+from staff.services.importing.check import import_check
+from staff.services.importing.files import refuse_size, sheet_read
+from staff.services.importing.plan import Choices, ImportPlan, Progress, run
+from staff.services.importing.words import (
     count_words,
     field_words,
     finding_words,

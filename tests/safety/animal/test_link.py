@@ -10,9 +10,9 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import AnimalLink
-from safety.services.animal_links import animal_link_end, animal_link_make
-from safety.services.observation import outcome_record
-from safety.services.observation_voids import observation_void
+from safety.services.animal.animal_links import animal_link_end, animal_link_make
+from safety.services.animal.observation import outcome_record
+from safety.services.animal.observation_voids import observation_void
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, again, local, watched
 

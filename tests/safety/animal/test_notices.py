@@ -11,10 +11,10 @@ from safety.models import AnimalCheck, Incident, Notice, Observation
 from safety.notices.case import animal
 from safety.notices.case.animal import ANIMAL_WORD, ANIMALS
 from safety.notices.mail.unanswered import SILENCES
-from safety.services.acknowledging import notice_acknowledge
-from safety.services.notices import notices_reconcile, origin_reconcile, still_true
-from safety.services.observation import check_record, outcome_record
-from safety.services.observation_voids import check_void, observation_void
+from safety.services.animal.observation import check_record, outcome_record
+from safety.services.animal.observation_voids import check_void, observation_void
+from safety.services.notices.acknowledging import notice_acknowledge
+from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import SiteRole, SiteRules
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, check_days, local, watched

@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import Observation
-from safety.services.observation import outcome_record
+from safety.services.animal.observation import outcome_record
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, bitten, check_days, local, watched
 from tests.safety.pages.scenes import signed_in_as

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from safety.rules.observation import (
+from safety.rules.animal.observation import (
     GRACE,
     CheckFact,
     Objection,

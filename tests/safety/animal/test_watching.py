@@ -9,12 +9,12 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from safety.errors import Conflict, Invalid
-from safety.rules.observation import Seen, Watch
-from safety.selectors.desk import Task, desk_of
-from safety.selectors.observation import every_check, state_of, words_of
-from safety.services.closing import incident_close
-from safety.services.observation import check_record, observation_begin, outcome_record
-from safety.services.observation_voids import check_void, observation_void, outcome_void
+from safety.rules.animal.observation import Seen, Watch
+from safety.selectors.animal.observation import every_check, state_of, words_of
+from safety.selectors.case.desk import Task, desk_of
+from safety.services.animal.observation import check_record, observation_begin, outcome_record
+from safety.services.animal.observation_voids import check_void, observation_void, outcome_void
+from safety.services.case.closing import incident_close
 from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.safety.animal.scenes import DAY, again, bitten, check_days, local, watched

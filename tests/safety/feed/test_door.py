@@ -11,7 +11,7 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import CalendarFeed
-from safety.services.feed import feed_end, feed_make
+from safety.services.notices.feed import feed_end, feed_make
 from staff.models import AuditEntry
 from tests.factories import Team
 from tests.safety.outbox.samples import make_course

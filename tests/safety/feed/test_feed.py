@@ -13,14 +13,14 @@ import vobject
 
 from safety.emails.feed import feed_text
 from safety.models import CalendarFeed, Course, FeedEntry
-from safety.services.course_doses import course_dose_record, course_dose_void
-from safety.services.course_ending import course_end
-from safety.services.feed import feed_make, feed_refresh
-from safety.services.observation import outcome_record
-from safety.services.plan import course_plan
+from safety.services.animal.observation import outcome_record
+from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_ending import course_end
+from safety.services.course.plan import course_plan
+from safety.services.notices.feed import feed_make, feed_refresh
 from staff.models import SiteRole, User
-from staff.services.campaigns import session_cancel
-from staff.services.roster import outing_cancel, outing_move, roster_assign
+from staff.services.campaign.campaigns import session_cancel
+from staff.services.outing.roster import outing_cancel, outing_move, roster_assign
 from tests.factories import Team, give_doses, make_outing
 from tests.safety.animal.scenes import local, watched
 from tests.safety.outbox.samples import DAY, make_course, make_session

@@ -9,8 +9,8 @@ from safety.letter.facts import letter_facts
 from safety.letter.pdf import letter_pdf
 from safety.letter.shape import Letter, Limits
 from safety.models import Incident, WashSpell, Wound
-from safety.rules.category import Answer
-from staff.services.records import dose_record
+from safety.rules.case.category import Answer
+from staff.services.record.records import dose_record
 from tests.factories import Team, give_doses
 from tests.safety.pages.scenes import make_case
 

@@ -10,9 +10,9 @@ from django.utils.formats import date_format
 from safety.letter.languages import letter_languages
 from safety.letter.shape import Letter, Section
 from safety.models import Incident, Wound
+from staff.ground.dates import add_months
 from staff.models import Purpose, Regimen, RegimenApproval, SiteRules
-from staff.rules.dates import add_months
-from staff.services.records import dose_record
+from staff.services.record.records import dose_record
 from tests.factories import Team, approve, give_doses
 from tests.safety.letter.scenes import plain_case, written
 from tests.safety.pages.scenes import make_case, real_now

@@ -17,12 +17,12 @@ from django.utils.translation import override, trans_real
 
 from safety.letter.words import NOTHING_LISTED, STANDINGS, URGENCY_REASONS
 from safety.models import Incident, Wound
-from safety.models.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
-from safety.rules.category import CategoryReason, Suggestion
+from safety.models.case.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
+from safety.rules.case.category import CategoryReason, Suggestion
 from safety.words import category_reasons
 from staff.models import Purpose
-from staff.rules.dose_standing import DoseJudgement
-from staff.rules.series import DoseReason
+from staff.rules.record.dose_standing import DoseJudgement
+from staff.rules.record.series import DoseReason
 from staff.words import dose_words
 from tests.factories import Team
 from tests.safety.letter.scenes import plain_case, printed, written

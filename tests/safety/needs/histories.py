@@ -13,15 +13,15 @@ from django.utils import timezone
 
 from safety.errors import Refused
 from safety.models import Course, Decision, EndKind, Incident, Outcome, Seen, Visit
-from safety.selectors.needs import Need
-from safety.selectors.observation import observation_of
-from safety.services.case import referral_make, referral_void, visit_decide, visit_record, visit_void
-from safety.services.closing import incident_close, incident_reopen
-from safety.services.course import course_start
-from safety.services.course_doses import course_dose_record, course_dose_void
-from safety.services.course_ending import course_end, course_resume
-from safety.services.observation import check_record, observation_begin, outcome_record
-from safety.services.plan import plans_catch_up
+from safety.selectors.animal.observation import observation_of
+from safety.selectors.case.needs import Need
+from safety.services.animal.observation import check_record, observation_begin, outcome_record
+from safety.services.case.case import referral_make, referral_void, visit_decide, visit_record, visit_void
+from safety.services.case.closing import incident_close, incident_reopen
+from safety.services.course.course import course_start
+from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_ending import course_end, course_resume
+from safety.services.course.plan import plans_catch_up
 from staff.models import Dose, Person, Regimen
 from tests.factories import Team
 from tests.safety.phone.phones import Phone, phone_of

@@ -17,15 +17,15 @@ from safety.models import Course, Incident, Notice
 from safety.notices.case.matter import MATTERS
 from safety.notices.case.report import NEW_REPORT, REPORTS
 from safety.notices.course.dose import DOSES
-from safety.rules.follow_up import Subject
-from safety.rules.needs import NeedCode
-from safety.selectors.cases import needs_clinic
-from safety.selectors.desk import COMING, desk_of
-from safety.selectors.needs import Need, needs_of
-from safety.selectors.status import figures
-from safety.selectors.summary import AHEAD, summary_of
-from safety.services.closing import incident_close
-from safety.services.notices import notices_bring, origin_reconcile, still_true
+from safety.rules.case.needs import NeedCode
+from safety.rules.notices.follow_up import Subject
+from safety.selectors.case.cases import needs_clinic
+from safety.selectors.case.desk import COMING, desk_of
+from safety.selectors.case.needs import Need, needs_of
+from safety.selectors.notices.summary import AHEAD, summary_of
+from safety.selectors.upkeep.status import figures
+from safety.services.case.closing import incident_close
+from safety.services.notices.notices import notices_bring, origin_reconcile, still_true
 from staff.models import Hold
 from tests.safety.needs.histories import DAY, Life
 

@@ -16,9 +16,9 @@ from django.utils import timezone
 
 from safety.errors import Conflict
 from safety.models import Clinic, PlannedDose, Visit
-from safety.rules.needs import Incomplete, NeedCode, need_every
-from safety.services.case import visit_record, visit_void
-from safety.services.closing import incident_close
+from safety.rules.case.needs import Incomplete, NeedCode, need_every
+from safety.services.case.case import visit_record, visit_void
+from safety.services.case.closing import incident_close
 from safety.words import dose_state
 from staff.models import Hold
 from tests.factories import Team, approve
@@ -159,18 +159,21 @@ def test_a_dose_is_overdue_only_after_its_window(in_window: Life, days: int, wor
 
 
 BROKEN = {
-    "the desk": ("safety.selectors.desk.needs_of", lambda _incident, _now: ()),
-    "the banner's cases": ("safety.selectors.follow_up.cases_wanting_visit", lambda _sites: []),
-    "the banner's doses": ("safety.selectors.follow_up.doses_due", lambda _sites: PlannedDose.objects.none()),
-    "the API": ("safety.api.incidents.needs_of", lambda _incident, _now: ()),
-    "the case page": ("safety.pages.case.needs_of", lambda _incident, _now: ()),
-    "closing": ("safety.services.closing.needs_of", lambda _incident, _now: ()),
-    "the hold": ("safety.services.incidents.clinic_has_seen", lambda _incident: True),
+    "the desk": ("safety.selectors.case.desk.needs_of", lambda _incident, _now: ()),
+    "the banner's cases": ("safety.selectors.course.follow_up.cases_wanting_visit", lambda _sites: []),
+    "the banner's doses": (
+        "safety.selectors.course.follow_up.doses_due",
+        lambda _sites: PlannedDose.objects.none(),
+    ),
+    "the API": ("safety.api.case.incidents.needs_of", lambda _incident, _now: ()),
+    "the case page": ("safety.pages.case.case.needs_of", lambda _incident, _now: ()),
+    "closing": ("safety.services.case.closing.needs_of", lambda _incident, _now: ()),
+    "the hold": ("safety.services.case.incidents.clinic_has_seen", lambda _incident: True),
     "the notices of a case": ("safety.notices.case.matter.matters_of", lambda _incident: []),
     "the notice of a report": ("safety.notices.case.report.waits_for_visit", lambda _incident: False),
     "the notices of a dose": ("safety.notices.course.dose.wanted_notices", lambda **_plan: ()),
-    "the status": ("safety.selectors.status.cases_wanting_visit", lambda _sites: []),
-    "the summary": ("safety.selectors.summary.cases_wanting_visit", lambda _sites: []),
+    "the status": ("safety.selectors.upkeep.status.cases_wanting_visit", lambda _sites: []),
+    "the summary": ("safety.selectors.notices.summary.cases_wanting_visit", lambda _sites: []),
 }
 
 

@@ -15,12 +15,12 @@ from safety.errors import Conflict
 from safety.models import Notice
 from safety.outbox.states import State
 from safety.registry import NoticeKind, UnknownKind
-from safety.selectors.status import figures
-from safety.selectors.verify import differences
-from safety.services import notices as engine
-from safety.services.notices import notices_reconcile, still_true
-from safety.services.resending import notice_send_again
-from safety.services.sending import send_due
+from safety.selectors.upkeep.status import figures
+from safety.selectors.upkeep.verify import differences
+from safety.services.notices import notices as engine
+from safety.services.notices.notices import notices_reconcile, still_true
+from safety.services.notices.resending import notice_send_again
+from safety.services.notices.sending import send_due
 from tests.factories import Team
 from tests.safety.outbox.mailserver import MailServer
 from tests.safety.outbox.samples import make_course, make_notice

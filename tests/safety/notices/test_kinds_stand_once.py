@@ -14,15 +14,15 @@ NAMES = {kind.name for kind in registry.kinds()}
 # Written where it means something else, or where it is the origin of the name.
 ALLOWED = {
     # The stages of the plan give their kinds the name.
-    "safety/rules/follow_up.py": {"day-before", "day-of", "day-after", "visit-late", "decision-late", "titre-due"},
-    "safety/rules/site_plan.py": {
+    "safety/rules/notices/follow_up.py": {"day-before", "day-of", "day-after", "visit-late", "decision-late", "titre-due"},
+    "safety/rules/notices/site_plan.py": {
         "days-before", "day-before", "day-of", "day-after", "visit-late", "decision-late", "titre-due",
     },
     # An answer of the API, shown as an example.
-    "safety/api/examples.py": {"day-before"},
+    "safety/api/case/examples.py": {"day-before"},
     # The name of an address, and a refusal of the kit.
     "safety/urls.py": {"animal-word"},
-    "staff/services/kit.py": {"outing-moved"},
+    "staff/services/outing/kit.py": {"outing-moved"},
 }  # fmt: skip
 
 

@@ -17,8 +17,8 @@ from safety import registry
 from safety.models import Notice
 from safety.notices.outing.roster_change import WITHDRAWALS
 from safety.registry import EMAILS, MAIL_FILES, Counted, NoticeKind, Origin
-from safety.rules.follow_up import DEFAULT_PLAN
-from safety.rules.references import Letter
+from safety.rules.notices.follow_up import DEFAULT_PLAN
+from safety.rules.notices.references import Letter
 from tests.test_architecture import ROOT
 
 KINDS = registry.kinds()

@@ -12,11 +12,11 @@ from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Absence, Notice
 from safety.outbox.claims import claim_next
 from safety.outbox.states import LEASE, State
-from safety.selectors.absences import coming_absences, sites_without_deputy
-from safety.selectors.recipients import clinic_side, holders
-from safety.services.absences import absence_add, absence_end
-from safety.services.notices import notices_reconcile
-from safety.services.sending import send_one
+from safety.selectors.notices.absences import coming_absences, sites_without_deputy
+from safety.selectors.notices.recipients import clinic_side, holders
+from safety.services.notices.absences import absence_add, absence_end
+from safety.services.notices.notices import notices_reconcile
+from safety.services.notices.sending import send_one
 from staff.models import AuditEntry, SiteRole, User
 from tests.factories import Team, make_user
 from tests.safety.outbox.samples import DAY, make_course, make_notice

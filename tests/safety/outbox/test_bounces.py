@@ -20,9 +20,9 @@ from hypothesis import strategies as st
 from safety.management.commands import take_bounces as command
 from safety.models import Notice
 from safety.outbox.states import State
-from safety.rules.delivery_report import MOST_BYTES, NotAReport, read_report
-from safety.services import bounces
-from safety.services.bounces import Taken, bounce_take
+from safety.rules.notices.delivery_report import MOST_BYTES, NotAReport, read_report
+from safety.services.notices import bounces
+from safety.services.notices.bounces import Taken, bounce_take
 from staff.models import SiteRole
 from tests.factories import Team, make_user
 from tests.safety.outbox.reports import fields, recipient, report, report_of
@@ -71,7 +71,7 @@ def test_state_and_word_to_the_officer_are_one(
     def broken(**_: object) -> None:
         raise OperationalError("gone")
 
-    monkeypatch.setattr("safety.services.undelivered.tell_undelivered", broken)
+    monkeypatch.setattr("safety.services.notices.undelivered.tell_undelivered", broken)
     with pytest.raises(OperationalError):
         bounce_take(content=report_of(sent), now=now)
     sent.refresh_from_db()

@@ -8,13 +8,13 @@ import pytest
 
 from safety.models import Course, Decision, EndKind, Incident, Notice, PlanRow, Visit
 from safety.outbox.states import State
-from safety.rules.follow_up import Subject
-from safety.selectors.matters import Matter, matters_of
-from safety.selectors.unanswered import matter_stands
-from safety.services.case import visit_decide, visit_record
-from safety.services.closing import incident_close
-from safety.services.course_ending import course_end
-from safety.services.notices import notices_reconcile, still_true
+from safety.rules.notices.follow_up import Subject
+from safety.selectors.case.matters import Matter, matters_of
+from safety.selectors.notices.unanswered import matter_stands
+from safety.services.case.case import visit_decide, visit_record
+from safety.services.case.closing import incident_close
+from safety.services.course.course_ending import course_end
+from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Person, Titre
 from tests.factories import Team
 from tests.safety.outbox.samples import DAY, make_course

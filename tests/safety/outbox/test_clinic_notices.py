@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from safety.models import Notice
-from safety.services.clinics import clinic_confirm
-from safety.services.notices import still_true
-from staff.services.roster import outing_cancel, roster_assign
+from safety.services.clinic.clinics import clinic_confirm
+from safety.services.notices.notices import still_true
+from staff.services.outing.roster import outing_cancel, roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db

@@ -11,12 +11,12 @@ from django.test.utils import CaptureQueriesContext
 from safety import registry
 from safety.models import Notice
 from safety.notices.outing.community import COMMUNITY
-from safety.selectors.asked_once import asked_once
-from safety.selectors.verify import differences
-from safety.services.notices import notices_reconcile, origin_reconcile, still_true
+from safety.selectors.notices.asked_once import asked_once
+from safety.selectors.upkeep.verify import differences
+from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import Outing, SiteRole
-from staff.services.community import community_told_record, community_told_void
-from staff.services.roster import outing_cancel, outing_move
+from staff.services.campaign.community import community_told_record, community_told_void
+from staff.services.outing.roster import outing_cancel, outing_move
 from tests.factories import Team, make_outing, make_user
 
 COMMUNITY_KINDS = registry.names_of(COMMUNITY)

@@ -10,14 +10,14 @@ import pytest
 from safety.errors import Invalid
 from safety.models import Course, Notice
 from safety.outbox.states import State
-from safety.selectors.cases import doses_due, incidents_listed_for
-from safety.selectors.follow_up import doses_to_come, needs_now
-from safety.selectors.needs import needs_of
-from safety.selectors.verify import differences
-from safety.services.course_changes import Elsewhere, course_move
-from safety.services.course_doses import course_dose_record
-from safety.services.notices import notices_reconcile, still_true
-from safety.services.plan import plans_catch_up
+from safety.selectors.case.cases import doses_due, incidents_listed_for
+from safety.selectors.case.needs import needs_of
+from safety.selectors.course.follow_up import doses_to_come, needs_now
+from safety.selectors.upkeep.verify import differences
+from safety.services.course.course_changes import Elsewhere, course_move
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import plans_catch_up
+from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Site
 from tests.factories import Team
 from tests.safety.clinic_scenes import begun

@@ -8,15 +8,15 @@ import pytest
 
 from safety.emails.build import build_mail
 from safety.models import Notice
-from safety.selectors.verify import differences
-from safety.services.notices import notices_reconcile, still_true
+from safety.selectors.upkeep.verify import differences
+from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Assignment
 from staff.planning.roster_values import RosterPlan
-from staff.selectors.roster_board import roster_board
-from staff.selectors.roster_proposal import propose_roster
-from staff.services.records import hold_place
-from staff.services.roster import outing_cancel, outing_move
-from staff.services.roster_fill import roster_fill, roster_fingerprint
+from staff.selectors.outing.roster_board import roster_board
+from staff.selectors.outing.roster_proposal import propose_roster
+from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
+from staff.services.record.records import hold_place
 from tests.factories import Team, give_doses, make_outing
 from tests.safety.outbox.test_people_notices import on_outing, put, take_off, told
 

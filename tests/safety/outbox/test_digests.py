@@ -14,9 +14,9 @@ from safety.models import Notice
 from safety.outbox import digests as outbox_digests
 from safety.outbox.claims import claim_next, put_back, settle, settle_sent
 from safety.outbox.states import LEASE, State
-from safety.selectors.notices import oldest_due_age
-from safety.services import sending
-from safety.services.sending import gathered, send_due, send_one
+from safety.selectors.notices.notices import oldest_due_age
+from safety.services.notices import sending
+from safety.services.notices.sending import gathered, send_due, send_one
 from staff.models import Site
 from tests.factories import Team, make_site
 from tests.safety.outbox.mailserver import MailServer
@@ -235,7 +235,7 @@ def test_gathering_undone_by_an_error_sends_it_alone(
     def broken(*_: object) -> None:
         raise LookupError
 
-    monkeypatch.setattr("safety.services.digests._digest_for", broken)
+    monkeypatch.setattr("safety.services.notices.digests._digest_for", broken)
     assert send_due(clock=at(now)) == 4 and set(states(*rows)) == {State.SENT}
 
 

@@ -17,9 +17,9 @@ from safety.emails.build import build_mail
 from safety.models import Notice, NoticeEvent
 from safety.notices.session.invitation import INVITATIONS
 from safety.outbox.states import State
-from safety.services.notices import notices_reconcile, origin_reconcile, still_true
+from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import Session, SessionPlace
-from staff.services.campaigns import session_cancel
+from staff.services.campaign.campaigns import session_cancel
 from tests.factories import Team, make_person
 from tests.safety.outbox.samples import DAY, make_session
 from tests.safety.outbox.test_mail_content import HEALTH

@@ -12,10 +12,10 @@ import pytest
 
 from safety.emails.build import build_mail
 from safety.models import Notice
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import SiteRole
-from staff.services.certificates import certificate_verify
-from staff.services.letters import immunocompromised_set, letter_add, letter_void
+from staff.services.record.certificates import certificate_verify
+from staff.services.record.letters import immunocompromised_set, letter_add, letter_void
 from tests.documents import picture
 from tests.factories import Team
 from tests.safety.outbox.samples import DAY

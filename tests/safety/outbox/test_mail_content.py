@@ -13,15 +13,15 @@ from safety import registry
 from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
-from safety.services.incident_facts import IncidentReport
-from safety.services.incidents import incident_report
-from safety.services.notices import notices_reconcile
+from safety.services.case.incident_facts import IncidentReport
+from safety.services.case.incidents import incident_report
+from safety.services.notices.notices import notices_reconcile
+from safety.services.notices.undelivered import notice_fail
 from safety.services.phone.receive import message_receive
-from safety.services.undelivered import notice_fail
 from staff.models import PersonDue
-from staff.services.campaigns import session_cancel
-from staff.services.records import dose_record, dose_void
-from staff.services.roster import roster_assign
+from staff.services.campaign.campaigns import session_cancel
+from staff.services.outing.roster import roster_assign
+from staff.services.record.records import dose_record, dose_void
 from tests.factories import Team, give_doses, make_outing, make_person
 from tests.safety.outbox.samples import DAY, make_course, make_notice, make_session
 

@@ -12,12 +12,12 @@ from safety.errors import Conflict
 from safety.models import Absence, Heartbeat, Notice, NoticeEvent
 from safety.outbox.claims import claim_next
 from safety.outbox.states import State
-from safety.services.absences import absence_add, absence_end
-from safety.services.bounces import Taken, bounce_take
-from safety.services.heartbeats import heartbeat_note
-from safety.services.notices import notices_reconcile
-from safety.services.resending import notice_send_again
-from safety.services.sending import send_one
+from safety.services.notices.absences import absence_add, absence_end
+from safety.services.notices.bounces import Taken, bounce_take
+from safety.services.notices.notices import notices_reconcile
+from safety.services.notices.resending import notice_send_again
+from safety.services.notices.sending import send_one
+from safety.services.upkeep.heartbeats import heartbeat_note
 from staff.models import AuditEntry
 from tests.factories import make_team
 from tests.safety.outbox.reports import report_of

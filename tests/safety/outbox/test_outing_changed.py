@@ -8,11 +8,11 @@ import pytest
 
 from safety.emails.build import build_mail
 from safety.models import Notice
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Assignment
-from staff.rules.outing_details import OutingDetails
-from staff.services.outing_details import outing_change
-from staff.services.roster import outing_cancel, outing_move
+from staff.rules.outing.outing_details import OutingDetails
+from staff.services.outing.outing_details import outing_change
+from staff.services.outing.roster import outing_cancel, outing_move
 from tests.factories import Team
 from tests.safety.outbox.test_people_notices import on_outing, put, take_off, told
 

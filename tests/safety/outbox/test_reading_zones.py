@@ -9,8 +9,8 @@ import pytest
 from django.test import Client
 
 from safety.models import Notice
-from safety.selectors.verify import differences
-from safety.services.notices import notices_reconcile
+from safety.selectors.upkeep.verify import differences
+from safety.services.notices.notices import notices_reconcile
 from staff.models import AuditEntry, Site, User
 from tests.factories import Team
 from tests.safety.outbox.samples import make_course

@@ -17,13 +17,13 @@ from safety.emails.build import build_mail
 from safety.models import Notice, NoticeEvent
 from safety.notices.record.dates import RECORDS
 from safety.outbox.states import State
-from safety.rules.follow_up import Audience, record_notices, week_turn
-from safety.services.notices import notices_reconcile, origin_reconcile, still_true
+from safety.rules.notices.follow_up import Audience, record_notices, week_turn
+from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import Person, PersonDue, SiteRules
-from staff.services.briefings import briefing_record
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record, dose_void
-from staff.services.site_rules import site_rules_change
+from staff.services.record.briefings import briefing_record
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record, dose_void
+from staff.services.site.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_person
 from tests.safety.outbox.samples import DAY, make_course
 from tests.safety.outbox.test_mail_content import HEALTH

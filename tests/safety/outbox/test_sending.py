@@ -13,11 +13,11 @@ from safety.errors import FenceDown, TemporaryFailure
 from safety.models import Notice, PlannedDose
 from safety.outbox.claims import claim_next
 from safety.outbox.states import LEASE, State
-from safety.services import notices as notices_module
-from safety.services import sending
-from safety.services.course_doses import course_dose_record
-from safety.services.plan import plans_catch_up
-from safety.services.sending import send_due, send_one, tick
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import plans_catch_up
+from safety.services.notices import notices as notices_module
+from safety.services.notices import sending
+from safety.services.notices.sending import send_due, send_one, tick
 from staff.models import SiteRole
 from tests.factories import Team, make_user
 from tests.safety.outbox.mailserver import MailServer
@@ -170,12 +170,12 @@ def test_a_course_that_cannot_be_planned_keeps_nobody_elses_mail_back(
     server: MailServer, team: Team, notice: Notice, now: datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     make_course(team, now)
-    monkeypatch.setattr("safety.services.plan.courses_behind", lambda: type(notice.site).objects.all())
+    monkeypatch.setattr("safety.services.course.plan.courses_behind", lambda: type(notice.site).objects.all())
 
     def broken(**_: object) -> None:
         raise ValueError("an impossible regimen")
 
-    monkeypatch.setattr("safety.services.plan.course_plan", broken)
+    monkeypatch.setattr("safety.services.course.plan.course_plan", broken)
     assert plans_catch_up(now=now) == 0
     monkeypatch.setattr(notices_module, "notices_bring", broken)
     assert tick(clock=at(now)) == 3

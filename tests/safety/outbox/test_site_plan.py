@@ -13,13 +13,13 @@ from safety.models import Course, Decision, Notice, PlanRow
 from safety.notices.case.matter import MATTERS
 from safety.notices.course.dose import DOSES
 from safety.outbox.states import State
-from safety.rules.follow_up import Audience, Subject
-from safety.rules.site_plan import plan_row
-from safety.selectors.coming import coming, plan_difference
-from safety.selectors.plans import own_rows, plan_of, rows_mark
-from safety.services.case import visit_record
-from safety.services.notices import notices_reconcile
-from safety.services.site_plan import site_plan_set
+from safety.rules.notices.follow_up import Audience, Subject
+from safety.rules.notices.site_plan import plan_row
+from safety.selectors.notices.coming import coming, plan_difference
+from safety.selectors.notices.plans import own_rows, plan_of, rows_mark
+from safety.services.case.case import visit_record
+from safety.services.notices.notices import notices_reconcile
+from safety.services.notices.site_plan import site_plan_set
 from staff.models import AuditEntry
 from tests.factories import Team, make_person
 from tests.safety.outbox.samples import DAY, make_course, make_notice

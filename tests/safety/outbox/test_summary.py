@@ -11,11 +11,11 @@ from safety.emails.build import build_mail
 from safety.models import Notice
 from safety.notices.site.summary import MORNINGS
 from safety.outbox.states import State
-from safety.selectors.summary import Summary, summaries, summary_of
-from safety.services.absences import absence_add
-from safety.services.course_doses import course_dose_record
-from safety.services.notices import notices_reconcile, origin_reconcile, still_true
-from safety.services.plan import course_plan
+from safety.selectors.notices.summary import Summary, summaries, summary_of
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
+from safety.services.notices.absences import absence_add
+from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import SiteRole
 from tests.factories import Team, make_person, make_user
 from tests.safety.outbox.samples import DAY, make_course, make_notice

@@ -10,12 +10,12 @@ from safety.models import Course, Notice
 from safety.notices.mail.unanswered import SILENCES
 from safety.outbox.claims import claim_next
 from safety.outbox.states import State
-from safety.selectors.unanswered import unanswered_now
-from safety.services.acknowledging import notice_acknowledge
-from safety.services.course_doses import course_dose_record
-from safety.services.notices import notices_reconcile, origin_reconcile, still_true
-from safety.services.plan import course_plan
-from safety.services.undelivered import notice_fail
+from safety.selectors.notices.unanswered import unanswered_now
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
+from safety.services.notices.acknowledging import notice_acknowledge
+from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
+from safety.services.notices.undelivered import notice_fail
 from staff.models import SiteRole, SiteRules
 from tests.factories import Team, make_user
 from tests.safety.outbox.samples import DAY, make_course, make_notice

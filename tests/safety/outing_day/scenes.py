@@ -8,14 +8,14 @@ from datetime import datetime
 from typing import Any
 
 from safety.models import CrewReturn, Departure
-from safety.services.crew_roll import Roll
-from safety.services.departures import Answers, departure_record
-from safety.services.returns import Worked, return_record
+from safety.services.crew_day.crew_roll import Roll
+from safety.services.crew_day.departures import Answers, departure_record
+from safety.services.crew_day.returns import Worked, return_record
 from staff.models import Crew, Outing, Person, User
-from staff.services.roster import roster_assign
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 
-# House to house needs a catcher, a vaccinator and a recorder (staff.rules.crew_shape); the lead comes besides.
+# House to house needs a catcher, a vaccinator and a recorder (staff.rules.outing.crew_shape); the lead comes besides.
 ROLES = ("lead", "catcher", "vaccinator", "recorder")
 
 

@@ -6,10 +6,10 @@ from datetime import timedelta
 
 import pytest
 
-from safety.services.crew_roll import Absent, Roll
-from staff.errors import Refused
+from safety.services.crew_day.crew_roll import Absent, Roll
+from staff.ground.errors import Refused
 from staff.models import ClearancePending
-from staff.services.roster import outing_cancel, outing_move
+from staff.services.outing.roster import outing_cancel, outing_move
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db

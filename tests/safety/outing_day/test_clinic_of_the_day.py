@@ -7,9 +7,9 @@ from datetime import datetime, timedelta
 import pytest
 
 from safety.models import Clinic, Departure, Incident
-from safety.pages.clinic_choice import clinic_advice, clinics_today
-from safety.selectors.clinic_choice import clinic_of_the_day
-from safety.selectors.phone import field_card
+from safety.pages.clinic.clinic_choice import clinic_advice, clinics_today
+from safety.selectors.clinic.clinic_choice import clinic_of_the_day
+from safety.selectors.phone.phone import field_card
 from tests.safety.clinic_scenes import bite
 from tests.safety.outing_day.scenes import Day
 

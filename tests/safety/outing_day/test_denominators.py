@@ -8,10 +8,10 @@ from decimal import Decimal
 import pytest
 
 from safety.models import HandledTally
-from safety.selectors.denominators import Denominators, counted_by_phone, denominators
-from safety.services.returns import return_void
+from safety.selectors.lessons.denominators import Denominators, counted_by_phone, denominators
+from safety.services.crew_day.returns import return_void
 from staff.models import Outing, Person
-from staff.services.records import hold_place
+from staff.services.record.records import hold_place
 from tests.factories import make_person
 from tests.safety.outing_day.scenes import Day
 

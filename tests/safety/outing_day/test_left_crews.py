@@ -7,15 +7,15 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from safety.services.crew_roll import Absent, Roll
-from safety.services.departures import departure_void
-from staff.errors import Conflict, NotCleared, Refused
+from safety.services.crew_day.crew_roll import Absent, Roll
+from safety.services.crew_day.departures import departure_void
+from staff.ground.errors import Conflict, NotCleared, Refused
 from staff.models import ClearancePending, Crew, Hold, SiteRules, Withdrawal
-from staff.selectors.roster import crews_of, outing_list
-from staff.selectors.roster_board import roster_board
-from staff.selectors.roster_proposal import propose_roster
-from staff.services.records import hold_place
-from staff.services.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.selectors.outing.roster import crews_of, outing_list
+from staff.selectors.outing.roster_board import roster_board
+from staff.selectors.outing.roster_proposal import propose_roster
+from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.record.records import hold_place
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db

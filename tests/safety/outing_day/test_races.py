@@ -11,8 +11,8 @@ import pytest
 from django.db import connection
 
 from safety.models import CrewReturn, Departure, DeparturePerson, Notice
-from safety.services.crew_roll import Absent, Roll
-from staff.errors import Refused
+from safety.services.crew_day.crew_roll import Absent, Roll
+from staff.ground.errors import Refused
 from staff.models import Assignment, Withdrawal
 from tests.factories import make_team
 from tests.safety.outing_day.scenes import Day, clear_person, make_day, put_on

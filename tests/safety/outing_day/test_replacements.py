@@ -9,11 +9,11 @@ import pytest
 
 from safety.errors import Conflict, Invalid, Refused
 from safety.models import Departure, Notice
-from safety.selectors.outing_day import absent_of, missing_of, offered_people
-from safety.services.crew_roll import Absent, Joining, Roll
-from staff.errors import NotCleared
+from safety.selectors.crew_day.outing_day import absent_of, missing_of, offered_people
+from safety.services.crew_day.crew_roll import Absent, Joining, Roll
+from staff.ground.errors import NotCleared
 from staff.models import Assignment, AuditEntry, Clearance, Person, Withdrawal
-from staff.services.records import hold_place
+from staff.services.record.records import hold_place
 from tests.factories import give_doses, make_outing, make_person
 from tests.safety.outing_day.scenes import Day, put_on
 

@@ -14,10 +14,10 @@ from safety.emails.build import build_mail
 from safety.models import Departure, Notice
 from safety.outbox.claims import claim_next
 from safety.outbox.states import State
-from safety.services.absences import absence_add
-from safety.services.departures import departure_void
-from safety.services.notices import notices_reconcile, still_true
-from safety.services.sending import send_one
+from safety.services.crew_day.departures import departure_void
+from safety.services.notices.absences import absence_add
+from safety.services.notices.notices import notices_reconcile, still_true
+from safety.services.notices.sending import send_one
 from staff.models import SiteRole
 from tests.factories import make_user
 from tests.safety.outbox.test_mail_content import HEALTH

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from safety.models import DeparturePerson
-from staff.errors import Refused
+from staff.ground.errors import Refused
 from staff.models import Hold
-from staff.selectors.readiness import readiness_of
+from staff.selectors.record.readiness import readiness_of
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db

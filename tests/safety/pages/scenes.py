@@ -11,11 +11,11 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import Course, Incident
-from safety.services.case import visit_record
-from safety.services.course import course_start
-from safety.services.incident_facts import IncidentReport, WoundReport
-from safety.services.incidents import incident_report
-from safety.services.plan import course_plan
+from safety.services.case.case import visit_record
+from safety.services.case.incident_facts import IncidentReport, WoundReport
+from safety.services.case.incidents import incident_report
+from safety.services.course.course import course_start
+from safety.services.course.plan import course_plan
 from staff.models import User
 from tests.factories import Team
 

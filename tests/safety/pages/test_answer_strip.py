@@ -9,11 +9,11 @@ import pytest
 from django.urls import reverse
 from django.utils import translation
 
-from safety.forms.answer import AnswerForm
+from safety.forms.case.answer import AnswerForm
 from safety.letter.shape import Letter
 from safety.models import Course, Incident, Visit
-from safety.services.course_doses import course_dose_record
-from safety.services.plan import course_plan
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
 from staff.models import Dose, Regimen
 from tests.factories import Team, give_doses
 from tests.safety.letter.scenes import written

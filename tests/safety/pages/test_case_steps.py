@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Course, Incident, WashSpell
-from safety.services.plan import course_plan
+from safety.services.course.plan import course_plan
 from staff.models import AuditEntry, Dose, Hold
 from tests.factories import Team
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, start_course, text_of

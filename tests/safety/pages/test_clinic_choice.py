@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Clinic, Incident
-from safety.pages.phone_words_around import clinic_words
+from safety.pages.phone.phone_words_around import clinic_words
 from staff.models import SiteHoliday
 from tests.factories import Team, give_doses
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, text_of

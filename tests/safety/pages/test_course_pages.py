@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from safety.models import Course, Visit
-from safety.services.plan import plans_catch_up
+from safety.services.course.plan import plans_catch_up
 from staff.models import Dose, Hold, Regimen
 from tests.factories import Team, also_member, approve, give_doses
 from tests.safety.pages.scenes import (

@@ -10,12 +10,12 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Clinic, Course, Incident, PlannedDose
-from safety.selectors.desk import Desk
-from safety.services.course_doses import course_dose_record
-from safety.services.observation import observation_begin
-from safety.services.plan import course_plan
+from safety.selectors.case.desk import Desk
+from safety.services.animal.observation import observation_begin
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
 from staff.models import AuditEntry
-from staff.services.records import titre_record
+from staff.services.record.records import titre_record
 from tests.factories import Team, make_person
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, start_course, text_of
 

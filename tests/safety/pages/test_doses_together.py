@@ -9,9 +9,9 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Course
-from safety.selectors.cases import doses_of
-from safety.services.course_doses import course_dose_record
-from safety.services.plan import course_plan
+from safety.selectors.case.cases import doses_of
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
 from staff.models import Dose
 from tests.factories import Team, make_person
 from tests.safety.pages.scenes import make_case, real_now, signed_in_as, start_course, text_of

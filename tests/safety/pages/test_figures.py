@@ -11,9 +11,9 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from safety.models import Course
-from safety.services.course_doses import course_dose_record
-from safety.services.course_ending import course_end
-from safety.services.plan import course_plan
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.course_ending import course_end
+from safety.services.course.plan import course_plan
 from tests.factories import Team, make_person
 from tests.safety.outbox.samples import DAY, make_course, make_notice
 

@@ -11,8 +11,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from safety.models import Course, Incident, PlannedDose
-from safety.services.course_doses import course_dose_record
-from safety.services.plan import course_plan
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
 from tests.factories import Team, make_person
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, start_course, text_of
 

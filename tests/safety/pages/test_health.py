@@ -10,7 +10,7 @@ from django.db import DatabaseError, connection
 from django.test import Client
 
 from safety.models import Heartbeat, Notice
-from safety.pages import health
+from safety.pages.upkeep import health
 from staff import guards
 from tests.factories import Team
 from tests.safety.pages.scenes import make_case, real_now, start_course

@@ -14,7 +14,7 @@ from django.urls import reverse
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from safety.models import Incident, WashSpell
-from safety.services.plan import course_plan
+from safety.services.course.plan import course_plan
 from staff.models import User
 from tests import needs
 from tests.factories import Team

@@ -11,11 +11,11 @@ from django.urls import reverse
 from django.utils.formats import date_format
 
 from safety.models import Clinic, Incident, MailboxMessage, Notice
-from safety.services.course_doses import course_dose_record
-from safety.services.incident_facts import IncidentReport
-from safety.services.incidents import incident_report
-from safety.services.plan import course_plan
-from safety.services.sending import send_due
+from safety.services.case.incident_facts import IncidentReport
+from safety.services.case.incidents import incident_report
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.plan import course_plan
+from safety.services.notices.sending import send_due
 from tests.factories import Team, make_person
 from tests.safety.pages.scenes import (
     BITE,

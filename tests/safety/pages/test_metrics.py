@@ -14,8 +14,8 @@ from pytest_django import Settings
 
 from safety.models import Heartbeat
 from safety.outbox.states import State
-from safety.pages import metrics
-from safety.selectors.status import figures
+from safety.pages.upkeep import metrics
+from safety.selectors.upkeep.status import figures
 from tests.factories import Team
 from tests.safety.outbox.samples import make_notice
 from tests.safety.pages.scenes import make_case, real_now, start_course

@@ -11,11 +11,11 @@ from safety.errors import Conflict, Invalid
 from safety.models import MailboxMessage, Notice, NoticeEvent
 from safety.outbox.claims import claim_next, put_back, settle_sent
 from safety.outbox.states import LEASE, State
-from safety.pages.notice import event_words
-from safety.services.bounces import bounce_take
-from safety.services.resending import notice_send_again
-from safety.services.sending import send_due
-from safety.services.undelivered import notice_fail
+from safety.pages.notices.notice import event_words
+from safety.services.notices.bounces import bounce_take
+from safety.services.notices.resending import notice_send_again
+from safety.services.notices.sending import send_due
+from safety.services.notices.undelivered import notice_fail
 from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.safety.outbox.reports import report_of

@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Incident, Visit
-from safety.services.plan import course_plan
+from safety.services.course.plan import course_plan
 from staff.models import Dose, Hold
 from tests.factories import Team, also_member
 from tests.safety.pages.scenes import make_case, real_now, signed_in_as, start_course, text_of

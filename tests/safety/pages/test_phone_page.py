@@ -15,11 +15,11 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import AnimalSign, BodySite, Cause, Kind, Task
-from safety.pages.phone_choices import phone_choices
-from safety.pages.phone_files import shell
-from safety.pages.phone_words import phone_words
+from safety.pages.phone.phone_choices import phone_choices
+from safety.pages.phone.phone_files import shell
+from safety.pages.phone.phone_words import phone_words
 from staff.models import CrewRole, Outing, Person
-from staff.services.roster import roster_assign
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 
 pytestmark = pytest.mark.django_db

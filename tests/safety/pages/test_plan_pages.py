@@ -10,8 +10,8 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import PlanRow
-from safety.rules.follow_up import Subject
-from safety.selectors.plans import own_rows
+from safety.rules.notices.follow_up import Subject
+from safety.selectors.notices.plans import own_rows
 from tests.factories import Team
 from tests.safety.outbox.samples import make_course
 

@@ -13,10 +13,10 @@ from django.urls import reverse
 from config.celery import app
 from safety.models import Heartbeat, Notice
 from safety.outbox.states import State
-from safety.pages import status
-from safety.selectors.status import services_seen
-from safety.services.heartbeats import PAUSE, heartbeat_note
-from safety.services.sending import tick
+from safety.pages.upkeep import status
+from safety.selectors.upkeep.status import services_seen
+from safety.services.notices.sending import tick
+from safety.services.upkeep.heartbeats import PAUSE, heartbeat_note
 from staff import guards
 from staff.bell import bell_answers
 from tests.factories import Team

@@ -13,7 +13,7 @@ from django.apps import apps
 
 from safety.models import HandledTally, Incident, Notice, PhoneMessage
 from safety.notices.phone.held import HELD_REPORT
-from safety.services.notices import notices_reconcile
+from safety.services.notices.notices import notices_reconcile
 from safety.services.phone.receive import messages_sweep
 from tests.factories import Team
 from tests.safety.phone.phones import Phone, message, post

@@ -11,7 +11,7 @@ import pytest
 from safety.emails.build import build_mail
 from safety.models import Notice, PhoneMessage
 from safety.notices.phone.held import HELD_REPORT
-from safety.services.notices import notices_reconcile, still_true
+from safety.services.notices.notices import notices_reconcile, still_true
 from safety.services.phone.receive import messages_sweep
 from tests.factories import Team, make_person
 from tests.safety.phone.phones import Phone, phone_of

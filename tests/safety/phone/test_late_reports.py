@@ -12,11 +12,11 @@ from safety.emails.build import build_mail
 from safety.errors import Conflict
 from safety.models import Incident, Notice, Visit
 from safety.notices.case.report import NEW_REPORT, REPORTS
-from safety.selectors.needs import needs_of
-from safety.services.case import visit_record
-from safety.services.closing import incident_close
-from safety.services.notices import origin_reconcile, still_true
-from safety.services.sending import send_due
+from safety.selectors.case.needs import needs_of
+from safety.services.case.case import visit_record
+from safety.services.case.closing import incident_close
+from safety.services.notices.notices import origin_reconcile, still_true
+from safety.services.notices.sending import send_due
 from staff.models import AuditEntry, Hold, SiteRole
 from tests.factories import Team, make_person
 from tests.safety.phone.phones import Phone

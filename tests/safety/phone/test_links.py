@@ -19,7 +19,7 @@ from safety.models import Incident, PhoneLink, PhoneMessage, WashSpell
 from safety.services.phone.links import LinkState, link_check, link_make
 from safety.services.phone.receive import messages_sweep
 from staff.models import AuditEntry, SiteRole
-from staff.services.roster import roster_assign
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person, make_user
 from tests.safety.phone.phones import Phone, message, phone_of, post
 

@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 
 from safety.models import HandledTally, Incident, PhoneMessage
-from safety.selectors.needs import needs_of
+from safety.selectors.case.needs import needs_of
 from safety.services.phone.receive import messages_sweep
 from staff.models import Hold
 from tests.factories import Team

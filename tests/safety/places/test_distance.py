@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from safety.rules.clinic_choice import Position, metres_between
+from safety.rules.clinic.clinic_choice import Position, metres_between
 
 
 def degrees(whole: int, minutes: int, seconds: float) -> float:

@@ -10,8 +10,8 @@ from dateutil.rrule import FR, MO, SA, WE, WEEKLY, rrule
 from opening_hours import OpeningHours, State
 
 from safety.places.hours import open_spans, read_hours
-from safety.rules.opening import holiday_hours
-from staff.rules.values import RuleError
+from safety.rules.clinic.opening import holiday_hours
+from staff.rules.regimen.values import RuleError
 
 ZONES = [
     "Africa/Nairobi",

@@ -6,9 +6,9 @@ from datetime import date
 
 import pytest
 
-from safety.rules.answer_doubts import date_disagrees, immunoglobulin_disagrees, regimen_disagrees
-from safety.rules.exposed_person import Standing
-from staff.rules.values import Purpose
+from safety.rules.case.answer_doubts import date_disagrees, immunoglobulin_disagrees, regimen_disagrees
+from safety.rules.case.exposed_person import Standing
+from staff.rules.regimen.values import Purpose
 
 COURSE, IMMUNISED = Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED
 

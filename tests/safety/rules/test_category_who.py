@@ -4,7 +4,14 @@ from itertools import permutations, product
 
 import pytest
 
-from safety.rules.category import Answer, Category, CategoryReason, ContactFact, ContactKind, suggest_category
+from safety.rules.case.category import (
+    Answer,
+    Category,
+    CategoryReason,
+    ContactFact,
+    ContactKind,
+    suggest_category,
+)
 
 YES, NO, UNKNOWN = Answer.YES, Answer.NO, Answer.UNKNOWN
 KINDS_WITHOUT_CATEGORY = {ContactKind.NONE, ContactKind.NEEDLESTICK}

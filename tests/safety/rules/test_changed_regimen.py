@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from safety.rules.changed_regimen import after_change
-from staff.rules.schedule import plan_schedule
-from staff.rules.values import Purpose, Regimen, Route, Step
+from safety.rules.course.changed_regimen import after_change
+from staff.rules.regimen.schedule import plan_schedule
+from staff.rules.regimen.values import Purpose, Regimen, Route, Step
 
 ZERO = date(2026, 3, 2)
 # Four doses on days 0, 3, 7 and one between 14 and 28; and the one of three visits, days 0, 7 and 21: both WHO 2018, read in a

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from safety.places.hours import open_spans
-from safety.rules.clinic_choice import (
+from safety.rules.clinic.clinic_choice import (
     Choice,
     ClinicFact,
     Door,
@@ -22,7 +22,7 @@ from safety.rules.clinic_choice import (
     choose_clinic,
     metres_between,
 )
-from staff.rules.values import RuleError
+from staff.rules.regimen.values import RuleError
 
 TABLE = json.loads((Path(__file__).parent.parent / "clinic_cases.json").read_text())["cases"]
 NOW = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from safety.rules.local_time import LATEST_AFTER_THE_SITE, clocks_of, due_at
+from safety.rules.notices.local_time import LATEST_AFTER_THE_SITE, clocks_of, due_at
 
 DAY = date(2026, 3, 10)
 KIRITIMATI, HONOLULU, KOLKATA = "Pacific/Kiritimati", "Pacific/Honolulu", "Asia/Kolkata"

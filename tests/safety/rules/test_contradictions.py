@@ -8,9 +8,9 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from safety.rules.category import Answer
-from safety.rules.contradictions import Contradiction, ReportFacts, contradictions
-from safety.rules.washing import Spell
+from safety.rules.case.category import Answer
+from safety.rules.case.contradictions import Contradiction, ReportFacts, contradictions
+from safety.rules.case.washing import Spell
 
 BITTEN = datetime(2026, 3, 2, 9, 30, tzinfo=UTC)
 SOUND = ReportFacts(

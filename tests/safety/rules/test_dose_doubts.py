@@ -7,9 +7,9 @@ from datetime import date, timedelta
 
 import pytest
 
-from safety.rules.dose_doubts import DoseDoubt, Doubted, dose_doubts
-from staff.rules.schedule import Schedule, plan_schedule
-from staff.rules.values import LateRule, Purpose, Regimen, Route, Step
+from safety.rules.course.dose_doubts import DoseDoubt, Doubted, dose_doubts
+from staff.rules.regimen.schedule import Schedule, plan_schedule
+from staff.rules.regimen.values import LateRule, Purpose, Regimen, Route, Step
 
 ZERO = date(2026, 3, 2)
 # Days 0, 3, 7, 14 and 28 (WHO 2010, ACIP 2008); the smallest gaps are invented for the test.

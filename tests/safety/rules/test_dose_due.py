@@ -4,7 +4,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from safety.rules.dose_due import DoseDue, days_late, dose_due, is_overdue, overdue_from
+from safety.rules.course.dose_due import DoseDue, days_late, dose_due, is_overdue, overdue_from
 
 DUE, LATEST = date(2026, 2, 27), date(2026, 3, 13)
 

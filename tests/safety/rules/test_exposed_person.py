@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from safety.rules.category import Category
-from safety.rules.exposed_person import (
+from safety.rules.case.category import Category
+from safety.rules.case.exposed_person import (
     Known,
     Standing,
     immunoglobulin_may_be_asked,
@@ -16,7 +16,7 @@ from safety.rules.exposed_person import (
     purposes_listed,
     standing_of,
 )
-from staff.rules.values import DoseFact, Purpose
+from staff.rules.regimen.values import DoseFact, Purpose
 
 COMPLETE = date(2025, 1, 22)
 

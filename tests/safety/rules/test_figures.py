@@ -6,7 +6,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from safety.rules.figures import BANDS, DueDose, Fate, dose_figures, fate_of, twelve_months
+from safety.rules.lessons.figures import BANDS, DueDose, Fate, dose_figures, fate_of, twelve_months
 
 TODAY = date(2028, 3, 1)
 DAY = timedelta(days=1)

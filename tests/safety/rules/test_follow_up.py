@@ -7,8 +7,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, PlanRow, WantedNotice, wanted_notices
-from staff.rules.values import RuleError
+from safety.rules.notices.follow_up import (
+    DEFAULT_PLAN,
+    Audience,
+    PlannedDose,
+    PlanRow,
+    WantedNotice,
+    wanted_notices,
+)
+from staff.rules.regimen.values import RuleError
 
 DUE = date(2026, 3, 9)
 LIAISON, MEMBER, OFFICER = Audience.LIAISON, Audience.MEMBER, Audience.OFFICER

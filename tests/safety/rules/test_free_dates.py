@@ -6,8 +6,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from safety.rules.free_dates import MOST_DATES, check_dates, plan_free
-from staff.rules.values import RuleError
+from safety.rules.course.free_dates import MOST_DATES, check_dates, plan_free
+from staff.rules.regimen.values import RuleError
 
 BITE = date(2026, 3, 2)
 DATES = [date(2026, 3, 2), date(2026, 3, 9), date(2026, 3, 30)]

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from safety.rules.immunoglobulin import ImmunoglobulinDoubt, immunoglobulin_doubts, last_day_for
+from safety.rules.case.immunoglobulin import ImmunoglobulinDoubt, immunoglobulin_doubts, last_day_for
 
 FIRST = date(2026, 3, 2)
 

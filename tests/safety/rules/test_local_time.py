@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 
-from safety.rules.local_time import due_at
+from safety.rules.notices.local_time import due_at
 
 Change = tuple[datetime, timedelta, timedelta]
 MINUTE = timedelta(minutes=1)

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from safety.rules.observation import observation_ends_on
-from staff.rules.values import RuleError
+from safety.rules.animal.observation import observation_ends_on
+from staff.rules.regimen.values import RuleError
 
 
 @pytest.mark.parametrize(

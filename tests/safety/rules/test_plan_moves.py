@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from safety.rules.plan_moves import Move, Planned, plan_moves
+from safety.rules.course.plan_moves import Move, Planned, plan_moves
 
 FIRST, SECOND = Planned(1, date(2026, 3, 2), None), Planned(2, date(2026, 3, 5), None)
 GIVEN = Planned(1, date(2026, 3, 2), date(2026, 3, 2))

@@ -8,10 +8,17 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from safety.rules.follow_up import DEFAULT_PLAN, Audience, PlannedDose, PlanRow, Subject, wanted_notices
-from safety.rules.forecast import forecast
-from safety.rules.site_plan import Break, about, breaks, plan_row, sound_plan
-from staff.rules.values import RuleError
+from safety.rules.notices.follow_up import (
+    DEFAULT_PLAN,
+    Audience,
+    PlannedDose,
+    PlanRow,
+    Subject,
+    wanted_notices,
+)
+from safety.rules.notices.forecast import forecast
+from safety.rules.notices.site_plan import Break, about, breaks, plan_row, sound_plan
+from staff.rules.regimen.values import RuleError
 
 LIAISON, MEMBER, OFFICER = Audience.LIAISON, Audience.MEMBER, Audience.OFFICER
 ALL = tuple(Audience)

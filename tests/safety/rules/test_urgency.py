@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from safety.models import BodySite
-from safety.rules.category import Answer, ContactFact, ContactKind
-from safety.rules.urgency import UrgencyReason, WoundFact, urgency_reasons
+from safety.rules.case.category import Answer, ContactFact, ContactKind
+from safety.rules.case.urgency import UrgencyReason, WoundFact, urgency_reasons
 
 BITTEN = ContactFact(ContactKind.BITTEN, Answer.YES, Answer.YES)
 TABLE = json.loads((Path(__file__).parent.parent / "urgency_cases.json").read_text())["cases"]

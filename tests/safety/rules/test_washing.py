@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from safety.rules.category import Answer
-from safety.rules.washing import Spell, WashState, WashSummary, wash_summary
-from staff.rules.values import RuleError
+from safety.rules.case.category import Answer
+from safety.rules.case.washing import Spell, WashState, WashSummary, wash_summary
+from staff.rules.regimen.values import RuleError
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 YES, NO, UNKNOWN = Answer.YES, Answer.NO, Answer.UNKNOWN

@@ -18,12 +18,14 @@ from django.db import OperationalError, connection
 from django.urls import reverse
 from rest_framework.test import APIClient
 
-from safety.api import incidents as incidents_door
+from safety.api.case import incidents as incidents_door
 from safety.models import Incident, PhoneLink
-from safety.pages import cards, report
+from safety.pages.case import report
+from safety.pages.phone import cards
+from staff.ground import transactions
 from staff.models import Hold, Person, SiteHoliday
-from staff.pages import holidays, records
-from staff.services import transactions
+from staff.pages.record import records
+from staff.pages.site import holidays
 from tests.api.conftest import keyed
 from tests.factories import Team
 from tests.safety.pages.scenes import answers
@@ -184,7 +186,7 @@ def test_what_gave_way_outside_the_acting_part_says_to_look_first(
 
 def test_reading_begins_anew(team: Team, monkeypatch: pytest.MonkeyPatch) -> None:
     flaky = Flaky(lambda **_said: {}, 2, CAUSES[0])
-    monkeypatch.setattr("staff.pages.readiness._board", lambda *_args: flaky())
+    monkeypatch.setattr("staff.pages.record.readiness._board", lambda *_args: flaky())
     assert signed_in_as(team.officer).get(reverse("readiness")).status_code == 200
     assert len(flaky.said) == 3
 

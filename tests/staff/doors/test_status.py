@@ -14,14 +14,24 @@ from django.urls import get_resolver, reverse
 from rest_framework.test import APIClient
 
 from safety.errors import Unconfirmed
-from safety.pages import cards
-from safety.services.doses_together import SomeRefused
-from staff.api import outings as outings_door
+from safety.pages.phone import cards
+from safety.services.course.doses_together import SomeRefused
+from staff.api.outing import outings as outings_door
 from staff.doors.retry import Unsure
 from staff.doors.status import check_kinds, kinds
-from staff.errors import Conflict, Invalid, KeyReused, NotAllowed, NotCleared, NotThere, Refused, TooMany
-from staff.pages import records, roster_rules
-from staff.services.transactions import Crossed
+from staff.ground.errors import (
+    Conflict,
+    Invalid,
+    KeyReused,
+    NotAllowed,
+    NotCleared,
+    NotThere,
+    Refused,
+    TooMany,
+)
+from staff.ground.transactions import Crossed
+from staff.pages.outing import roster_rules
+from staff.pages.record import records
 from tests.api.conftest import keyed
 from tests.factories import Team
 from tests.staff.pages.scenes import real_now, signed_in_as

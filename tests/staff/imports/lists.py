@@ -9,13 +9,13 @@ from pathlib import Path
 from openpyxl import Workbook
 
 from staff.models import AuditEntry, Briefing, Clearance, Dose, Person, PersonCrewRole, Site, User
-from staff.rules.sheet.columns import guess_mapping
-from staff.rules.sheet.dates import DateFormat
-from staff.rules.sheet.findings import Finding
-from staff.services.imports.apply import Import, import_apply
-from staff.services.imports.check import import_check
-from staff.services.imports.files import sheet_read
-from staff.services.imports.plan import Choices, ImportPlan, run
+from staff.rules.importing.columns import guess_mapping
+from staff.rules.importing.dates import DateFormat
+from staff.rules.importing.findings import Finding
+from staff.services.importing.apply import Import, import_apply
+from staff.services.importing.check import import_check
+from staff.services.importing.files import sheet_read
+from staff.services.importing.plan import Choices, ImportPlan, run
 
 FIXTURES = Path(__file__).resolve().parents[3] / "fixtures"
 SEEN = "certificate-seen"

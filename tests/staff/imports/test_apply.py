@@ -10,16 +10,16 @@ from pathlib import Path
 import pytest
 from django.db import IntegrityError
 
-from staff.errors import Conflict, Invalid, NotAllowed
+from staff.ground.errors import Conflict, Invalid, NotAllowed
 from staff.models import AuditEntry, Clearance, Dose, Person
-from staff.rules.sheet.dates import DateFormat
-from staff.selectors.readiness import readiness_of
-from staff.selectors.records import clearance_of
-from staff.services.imports import apply as apply_module
-from staff.services.imports.apply import Import, import_apply
-from staff.services.imports.files import sheet_read
-from staff.services.imports.plan import fingerprint, run
-from staff.services.records import dose_void
+from staff.rules.importing.dates import DateFormat
+from staff.selectors.record.readiness import readiness_of
+from staff.selectors.record.records import clearance_of
+from staff.services.importing import apply as apply_module
+from staff.services.importing.apply import Import, import_apply
+from staff.services.importing.files import sheet_read
+from staff.services.importing.plan import fingerprint, run
+from staff.services.record.records import dose_void
 from tests.factories import Team, give_doses
 from tests.staff.imports.lists import FIXTURES, bring_in, check, choose, codes, everything, lines
 

@@ -14,8 +14,8 @@ from collections.abc import Callable
 
 import pytest
 
-from staff.errors import Invalid
-from staff.services.imports.files import sheet_read
+from staff.ground.errors import Invalid
+from staff.services.importing.files import sheet_read
 from tests.staff.imports.lists import workbook
 
 MEGABYTES, SECONDS = 600, 60

@@ -7,12 +7,12 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from staff.models import AuditEntry, Person, Site, SiteRules
-from staff.rules.reasons import ReasonCode
-from staff.rules.sheet.columns import Field, guess_field
-from staff.rules.sheet.dates import DateFormat
-from staff.selectors.readiness import readiness, readiness_of
-from staff.services.imports.plan import fingerprint
-from staff.services.imports.words import count_words, finding_words, place_words
+from staff.rules.importing.columns import Field, guess_field
+from staff.rules.importing.dates import DateFormat
+from staff.rules.record.reasons import ReasonCode
+from staff.selectors.record.readiness import readiness, readiness_of
+from staff.services.importing.plan import fingerprint
+from staff.services.importing.words import count_words, finding_words, place_words
 from tests.factories import Team
 from tests.staff.imports.lists import FIXTURES, bring_in, check, choose, codes, everything, lines
 

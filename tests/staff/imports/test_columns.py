@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from staff.models import Dose, Person
-from staff.rules.sheet.cells import column_letter
-from staff.rules.sheet.columns import Field, check_mapping, guess_field, guess_mapping, header_row
-from staff.rules.sheet.reader import LONGEST
+from staff.rules.importing.cells import column_letter
+from staff.rules.importing.columns import Field, check_mapping, guess_field, guess_mapping, header_row
+from staff.rules.importing.reader import LONGEST
 
 
 @pytest.mark.parametrize(

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.sheet.cells import ERROR, FORMULA, Cell
-from staff.rules.sheet.dates import DateFormat, Unreadable, read_date
+from staff.rules.importing.cells import ERROR, FORMULA, Cell
+from staff.rules.importing.dates import DateFormat, Unreadable, read_date
 
 ISO, DAY_FIRST, MONTH_FIRST = DateFormat
 DAYS = st.dates(date(1970, 1, 1), date(2099, 12, 31))

@@ -15,10 +15,10 @@ from django.test import override_settings
 from openpyxl import Workbook
 from openpyxl.utils.datetime import CALENDAR_MAC_1904, CALENDAR_WINDOWS_1900
 
-from staff.errors import Invalid
-from staff.rules.sheet.cells import Sheet, pack, unpack
-from staff.services.imports import workbook as workbook_module
-from staff.services.imports.files import MAX_COLUMNS, MAX_ROWS, sheet_read
+from staff.ground.errors import Invalid
+from staff.rules.importing.cells import Sheet, pack, unpack
+from staff.services.importing import workbook as workbook_module
+from staff.services.importing.files import MAX_COLUMNS, MAX_ROWS, sheet_read
 from tests.staff.imports.lists import lines, saved, workbook
 
 LIST = "Number;Name;Dose 1\n1;Amé Ñandu;2026-01-05\n"

@@ -9,11 +9,11 @@ from datetime import date
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.sheet.cells import Sheet
-from staff.rules.sheet.columns import guess_mapping
-from staff.rules.sheet.dates import DateFormat
-from staff.rules.sheet.reader import Reader
-from staff.services.imports.files import sheet_read
+from staff.rules.importing.cells import Sheet
+from staff.rules.importing.columns import guess_mapping
+from staff.rules.importing.dates import DateFormat
+from staff.rules.importing.reader import Reader
+from staff.services.importing.files import sheet_read
 
 TODAY, EARLIEST = date(2026, 3, 2), date(1970, 1, 1)
 People = dict[str, tuple[str, list[date]]]

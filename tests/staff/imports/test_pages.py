@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from staff.models import AuditEntry, Dose, ImportDraft, Person, User
-from staff.pages import importing
+from staff.pages.importing import importing
 from tests.factories import Team
 from tests.staff.imports.lists import FIXTURES, everything, lines
 

@@ -6,9 +6,9 @@ from datetime import datetime
 
 import pytest
 
-from staff.rules.sheet.dates import DateFormat
-from staff.services.imports.plan import ImportPlan
-from staff.services.imports.words import finding_words, place_words
+from staff.rules.importing.dates import DateFormat
+from staff.services.importing.plan import ImportPlan
+from staff.services.importing.words import finding_words, place_words
 from tests.factories import Team, give_doses
 from tests.staff.imports.lists import FIXTURES, bring_in, check, codes, lines, workbook
 

@@ -10,7 +10,7 @@ from threading import Barrier
 import pytest
 from django.db import connection
 
-from staff.errors import Conflict
+from staff.ground.errors import Conflict
 from staff.models import AuditEntry, Dose, Person
 from tests.factories import make_team
 from tests.staff.imports.lists import bring_in, lines

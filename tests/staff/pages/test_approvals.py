@@ -9,11 +9,11 @@ import pytest
 from django.urls import reverse
 
 from staff.models import Person, Regimen, RegimenApproval, RulesChange, User
-from staff.selectors.readiness import readiness_of
-from staff.services.recompute import recompute_catch_up
-from staff.services.records import dose_record
-from staff.services.regimen_drafts import RegimenFacts, regimen_start, regimen_submit
-from staff.services.site_rules import site_rules_change
+from staff.selectors.record.readiness import readiness_of
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.record.records import dose_record
+from staff.services.regimen.regimen_drafts import RegimenFacts, regimen_start, regimen_submit
+from staff.services.site.site_rules import site_rules_change
 from tests.factories import PRE_EXPOSURE, Team, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 from tests.staff.regimen_scenes import approve_by, second_officer
@@ -93,7 +93,7 @@ def _skin() -> Regimen:
 
 def test_an_approval_by_which_somebody_loses_clearance_asks_why(team: Team) -> None:
     """Another skin regimen of as many visits asks one injection more: the most of them is what a change of route
-    needs (decided in staff.rules.mixed)."""
+    needs (decided in staff.rules.record.mixed)."""
     person, facts, now = _mixed_series(team), RegimenFacts.of(_skin()), real_now()
     more = tuple(replace(step, injections=step.injections + 1) for step in facts.steps)
     row = _submitted(team, "skin-more", replace(facts, steps=more))

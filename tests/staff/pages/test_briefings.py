@@ -10,8 +10,8 @@ from django.test import Client
 from django.urls import reverse
 
 from staff.models import AuditEntry, Briefing, Person, SiteRules
-from staff.selectors.readiness import readiness_of
-from staff.services.roster import roster_assign
+from staff.selectors.record.readiness import readiness_of
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 

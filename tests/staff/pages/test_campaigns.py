@@ -9,8 +9,8 @@ import pytest
 from django.urls import reverse
 
 from staff.models import Campaign, Regimen, Session
-from staff.selectors.campaigns import first_day
-from staff.services.records import dose_record
+from staff.selectors.campaign.campaigns import first_day
+from staff.services.record.records import dose_record
 from tests.factories import Team, approve, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 from tests.staff.planning.scenes import SKIN, make_campaign, newcomers, skin_campaign

@@ -11,8 +11,8 @@ from django.contrib.messages.storage.cookie import CookieStorage
 from django.test import RequestFactory
 from django.urls import reverse
 
-from staff.services.kit import kit_tick
-from staff.services.roster import outing_create, outing_move
+from staff.services.outing.kit import kit_tick
+from staff.services.outing.roster import outing_create, outing_move
 from tests.factories import Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from staff.services.roster import roster_assign
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.roster_scene import make_field

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from staff.models import Crew, Outing, Person
-from staff.services.people import person_update
+from staff.services.record.people import person_update
 from tests.factories import Team, make_outing, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 

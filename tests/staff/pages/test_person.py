@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from staff.models import Person, RegimenApproval
-from staff.services.records import dose_record, dose_void
+from staff.services.record.records import dose_record, dose_void
 from tests.factories import Team, give_doses
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 

@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 
 from staff.models import AuditEntry, Dose, Person, PersonCrewRole
-from staff.services.recompute import recompute_catch_up
+from staff.services.record.recompute import recompute_catch_up
 from tests.factories import Team, give_doses, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 

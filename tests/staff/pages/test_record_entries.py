@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils.formats import date_format
 
 from staff.models import Dose, Regimen, SiteRules
-from staff.selectors.readiness import readiness_of
+from staff.selectors.record.readiness import readiness_of
 from tests.factories import PRE_EXPOSURE, Team, give_doses, make_outing
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 

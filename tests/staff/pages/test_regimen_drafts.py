@@ -9,8 +9,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from staff.models import Regimen, RegimenApproval, SiteRole
-from staff.pages.timeline import NARROW, WIDE
-from staff.services.regimens import regimen_withdraw
+from staff.pages.record.timeline import NARROW, WIDE
+from staff.services.regimen.regimens import regimen_withdraw
 from tests.factories import POST_EXPOSURE, PRE_EXPOSURE, REGIMENS, Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.regimen_scenes import approve_by, draft_of, second_officer, submitted_of

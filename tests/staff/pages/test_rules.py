@@ -11,9 +11,9 @@ from django.forms import model_to_dict
 from django.urls import reverse
 
 from staff.models import RulesChange, SiteRules
-from staff.services.recompute import recompute_catch_up
-from staff.services.roster import roster_assign
-from staff.services.site_rules import site_rules_change
+from staff.services.outing.roster import roster_assign
+from staff.services.record.recompute import recompute_catch_up
+from staff.services.site.site_rules import site_rules_change
 from tests.factories import Team, give_doses, make_outing, make_person
 from tests.staff.pages.scenes import clear_person, real_now, signed_in_as
 

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from staff.models import Assignment
-from staff.services.roster_changes import Seat, roster_replace
+from staff.services.outing.roster_changes import Seat, roster_replace
 from tests.factories import Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.roster_scene import Field, make_field

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from itertools import product
 
 from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
-from staff.rules.rest_days import RestRules
+from staff.rules.outing.rest_days import RestRules
 
 DAY = timedelta(days=1)
 # Who does what on which day: the same person at most once a day.

@@ -8,9 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from staff.models import Campaign, Person, Regimen, Session
-from staff.selectors.campaigns import candidate_days, propose
-from staff.services.campaigns import campaign_create, fingerprint, sessions_plan
-from staff.services.session_notes import Note
+from staff.selectors.campaign.campaigns import candidate_days, propose
+from staff.services.campaign.campaigns import campaign_create, fingerprint, sessions_plan
+from staff.services.campaign.session_notes import Note
 from tests.factories import PRE_EXPOSURE, Team, approve, make_person
 
 SKIN = "prep-id-0-7-21"

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 from staff.planning.roster import plan_roster
 from staff.planning.roster_values import Candidate, OpenCrew
-from staff.rules.rest_days import RestRules
+from staff.rules.outing.rest_days import RestRules
 
 ROLES = ("catcher", "vaccinator", "recorder")
 

@@ -12,12 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from staff.planning.sessions import MissingDose, Need, plan_sessions
-from staff.rules.clearance import evaluate_clearance
-from staff.rules.facts import ClearanceRules, PersonFacts
-from staff.rules.immunity import find_completions, qualifying_regimens, series_routes
-from staff.rules.missing import remaining_doses
-from staff.rules.outlook import Way, earliest_clear
-from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
+from staff.rules.record.clearance import evaluate_clearance
+from staff.rules.record.facts import ClearanceRules, PersonFacts
+from staff.rules.record.immunity import find_completions, qualifying_regimens, series_routes
+from staff.rules.record.missing import remaining_doses
+from staff.rules.record.outlook import Way, earliest_clear
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route, Step
 from tests.staff.rules.samples import on
 from tests.staff.rules.strategies import dose_facts, regimens
 

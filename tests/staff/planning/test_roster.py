@@ -9,7 +9,7 @@ import pytest
 
 from staff.planning.roster import plan_roster
 from staff.planning.roster_values import Candidate, OpenCrew
-from staff.rules.rest_days import RestRules
+from staff.rules.outing.rest_days import RestRules
 from tests.staff.planning.roster_checks import best_by_trying, faults, score, tired
 
 FIRST = date(2028, 2, 26)  # over a leap day

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
 
-from staff.rules.schedule import Schedule, plan_schedule
-from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
-from staff.services.regimen_drafts import RegimenFacts
-from staff.services.regimen_file import FileRow, file_read
+from staff.rules.regimen.schedule import Schedule, plan_schedule
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route, Step
+from staff.services.regimen.regimen_drafts import RegimenFacts
+from staff.services.regimen.regimen_file import FileRow, file_read
 
 FILE = Path(__file__).parents[3] / "fixtures" / "regimens.json"
 

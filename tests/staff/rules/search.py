@@ -6,8 +6,8 @@ from itertools import combinations, pairwise
 
 from dateutil.relativedelta import relativedelta
 
-from staff.rules.clearance import ClearanceRules, PersonFacts
-from staff.rules.values import DoseFact, Purpose, Regimen, Route
+from staff.rules.record.clearance import ClearanceRules, PersonFacts
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route
 
 # Injections by route and step that a site with mixed routes asks of a route the regimen doesn't name.
 Asked = dict[Route, tuple[int, ...]]

@@ -5,8 +5,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from staff.rules.dates import month_end
-from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
+from staff.ground.dates import month_end
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route, Step
 from tests.staff.rules.samples import on
 
 

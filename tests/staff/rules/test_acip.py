@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from staff.rules.facts import TitreFact
-from staff.rules.values import Purpose
+from staff.rules.record.facts import TitreFact
+from staff.rules.regimen.values import Purpose
 from tests.staff.rules.samples import MONDAY, as_table, due_days, on, planned, regimen
 
 TABLE_2010 = {

@@ -6,8 +6,8 @@ That exactly 7 days count was decided here, for one published table names only "
 
 import pytest
 
-from staff.rules.series import DoseReason, evaluate_series
-from staff.rules.values import DoseFact
+from staff.rules.record.series import DoseReason, evaluate_series
+from staff.rules.regimen.values import DoseFact
 from tests.staff.rules.samples import doses, on, regimen
 
 THREE = regimen("prep-im-0-7-21")

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
-from staff.rules.series_reasons import choose_regimen
-from staff.rules.values import Route
+from staff.rules.record.series_reasons import choose_regimen
+from staff.rules.regimen.values import Route
 from tests.staff.rules.samples import doses, regimen
 
 BY_MUSCLE, BY_SKIN = regimen("prep-im-0-7-21"), regimen("prep-id-0-7-21")

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from staff.rules.clearance import (
+from staff.rules.record.clearance import (
     BriefingFact,
     Clearance,
     ClearanceRules,
@@ -15,7 +15,7 @@ from staff.rules.clearance import (
     ReasonCode,
     evaluate_clearance,
 )
-from staff.rules.values import Interval
+from staff.rules.regimen.values import Interval
 from tests.staff.rules.samples import doses, on, regimen
 
 DOSES = tuple(doses(0, 7, 21))

@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from staff.rules.clearance import (
+from staff.rules.record.clearance import (
     Clearance,
     ClearanceRules,
     Params,
@@ -19,7 +19,7 @@ from staff.rules.clearance import (
     TitreFact,
     evaluate_clearance,
 )
-from staff.rules.values import DoseFact, Interval, Purpose, Regimen
+from staff.rules.regimen.values import DoseFact, Interval, Purpose, Regimen
 from tests.staff.rules.samples import MONDAY, doses, on, regimen
 
 THREE = regimen("prep-im-0-7-21")

@@ -9,7 +9,7 @@ from random import Random
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from staff.rules.clearance import (
+from staff.rules.record.clearance import (
     BriefingFact,
     Clearance,
     ClearanceRules,
@@ -19,9 +19,9 @@ from staff.rules.clearance import (
     TitreFact,
     evaluate_clearance,
 )
-from staff.rules.dose_standing import judge_doses
-from staff.rules.intervals import merge, subtract
-from staff.rules.values import DoseFact, Purpose, Regimen, Route
+from staff.rules.record.dose_standing import judge_doses
+from staff.rules.record.intervals import merge, subtract
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route
 from tests.staff.rules.samples import on, short_regimen
 from tests.staff.rules.search import clear_by_definition
 from tests.staff.rules.strategies import dose_facts

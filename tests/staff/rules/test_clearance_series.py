@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from staff.rules.clearance import (
+from staff.rules.record.clearance import (
     Clearance,
     ClearanceRules,
     Params,
@@ -14,7 +14,7 @@ from staff.rules.clearance import (
     ReasonCode,
     evaluate_clearance,
 )
-from staff.rules.values import DoseFact, Interval, Purpose, Regimen
+from staff.rules.regimen.values import DoseFact, Interval, Purpose, Regimen
 from tests.staff.rules.samples import MONDAY, course, doses, on, regimen
 
 THREE = regimen("prep-im-0-7-21")

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from staff.rules.community import Told, reminders, standing
+from staff.rules.campaign.community import Told, reminders, standing
 
 # A Thursday; two days before is Tuesday the 3rd.
 OUT = date(2026, 3, 5)

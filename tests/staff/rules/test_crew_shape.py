@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from staff.models import CrewRole, Method
-from staff.rules.crew_shape import SHIPPED, missing_from, shape_of
+from staff.rules.outing.crew_shape import SHIPPED, missing_from, shape_of
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from staff.rules.dates import add_days, add_months
+from staff.ground.dates import add_days, add_months
 
 
 @pytest.mark.parametrize(

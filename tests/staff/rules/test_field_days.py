@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.field_days import spread, working_days
-from staff.rules.values import RuleError
+from staff.rules.campaign.field_days import spread, working_days
+from staff.rules.regimen.values import RuleError
 
 WORKDAYS = range(5)
 

@@ -5,7 +5,7 @@ from datetime import date
 
 import pytest
 
-from staff.rules.clearance import (
+from staff.rules.record.clearance import (
     Clearance,
     ClearanceRules,
     LetterFact,
@@ -13,10 +13,10 @@ from staff.rules.clearance import (
     ReasonCode,
     evaluate_clearance,
 )
-from staff.rules.dose_standing import judge_doses
-from staff.rules.mixed import accepted_routes
-from staff.rules.series import DoseReason, evaluate_series
-from staff.rules.values import DoseFact, Purpose, Route
+from staff.rules.record.dose_standing import judge_doses
+from staff.rules.record.mixed import accepted_routes
+from staff.rules.record.series import DoseReason, evaluate_series
+from staff.rules.regimen.values import DoseFact, Purpose, Route
 from staff.words import dose_words
 from tests.staff.rules.samples import course, doses, on, regimen
 

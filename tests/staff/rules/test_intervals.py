@@ -5,7 +5,7 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.intervals import (
+from staff.rules.record.intervals import (
     ALWAYS,
     NEVER,
     covers,
@@ -15,7 +15,7 @@ from staff.rules.intervals import (
     merge,
     subtract,
 )
-from staff.rules.values import Interval
+from staff.rules.regimen.values import Interval
 from tests.staff.rules.samples import on
 
 LAST = 14

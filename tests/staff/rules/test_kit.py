@@ -8,7 +8,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.kit import Item, KitRules, Line, Load, Unit, add_up, crew_load, kit_for, webbing_metres
+from staff.rules.outing.kit import (
+    Item,
+    KitRules,
+    Line,
+    Load,
+    Unit,
+    add_up,
+    crew_load,
+    kit_for,
+    webbing_metres,
+)
 
 # The shipped figures of a site: 10 % to spare, five injections a syringe, water for two wounds.
 RULES = KitRules(spare_percent=10, syringe_uses=5, washes_carried=2, wash_minutes=15, wash_flow_ml=1000)

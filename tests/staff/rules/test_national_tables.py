@@ -6,8 +6,8 @@ That the series takes three weeks and that three doses come before the field is 
 
 import pytest
 
-from staff.rules.clearance import ClearanceRules
-from staff.rules.series import NextDose, evaluate_series
+from staff.rules.record.clearance import ClearanceRules
+from staff.rules.record.series import NextDose, evaluate_series
 from tests.staff.rules.samples import as_table, doses, on, regimen
 
 

@@ -11,13 +11,20 @@ from itertools import combinations
 
 import pytest
 
-from staff.rules.clearance import evaluate_clearance
-from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, LetterFact, PersonFacts, TitreFact
-from staff.rules.missing import ActionKind
-from staff.rules.outlook import Way, earliest_clear
-from staff.rules.reasons import ReasonCode
-from staff.rules.series import evaluate_series
-from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
+from staff.rules.record.clearance import evaluate_clearance
+from staff.rules.record.facts import (
+    BriefingFact,
+    ClearanceRules,
+    HoldFact,
+    LetterFact,
+    PersonFacts,
+    TitreFact,
+)
+from staff.rules.record.missing import ActionKind
+from staff.rules.record.outlook import Way, earliest_clear
+from staff.rules.record.reasons import ReasonCode
+from staff.rules.record.series import evaluate_series
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route, Step
 
 TODAY = date(2026, 3, 2)
 

@@ -9,12 +9,19 @@ from decimal import Decimal
 
 import pytest
 
-from staff.rules.clearance import evaluate_clearance
-from staff.rules.facts import BriefingFact, ClearanceRules, HoldFact, LetterFact, PersonFacts, TitreFact
-from staff.rules.first_clear import first_clear
-from staff.rules.missing import Action, ActionKind
-from staff.rules.outlook import Way
-from staff.rules.values import DoseFact, Purpose, Regimen, Route, Step
+from staff.rules.record.clearance import evaluate_clearance
+from staff.rules.record.facts import (
+    BriefingFact,
+    ClearanceRules,
+    HoldFact,
+    LetterFact,
+    PersonFacts,
+    TitreFact,
+)
+from staff.rules.record.first_clear import first_clear
+from staff.rules.record.missing import Action, ActionKind
+from staff.rules.record.outlook import Way
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen, Route, Step
 
 TODAY = date(2024, 2, 20)
 IM, ID = frozenset({Route.IM}), frozenset({Route.ID})

@@ -10,18 +10,18 @@ from pathlib import Path
 
 import pytest
 
+from staff.ground import purposes
+from staff.ground.purposes import COURSES, PROVING, PURPOSES, SERIES, ForWhom, courses_for
 from staff.models import Dose, Purpose, Regimen
-from staff.rules import purposes
-from staff.rules.dose_standing import judge_doses
-from staff.rules.facts import ClearanceRules, PersonFacts
-from staff.rules.purposes import COURSES, PROVING, PURPOSES, SERIES, ForWhom, courses_for
-from staff.rules.values import DoseFact
+from staff.rules.record.dose_standing import judge_doses
+from staff.rules.record.facts import ClearanceRules, PersonFacts
+from staff.rules.regimen.values import DoseFact
 
 DAY = date(2026, 1, 5)
 ROOT = Path(__file__).resolve().parents[3]
 TABLE = ROOT / "staff" / "rules" / "purposes.py"
 # What still tells purposes apart by name, and why.
-ELSEWHERE = {"staff/selectors/rules_preview.py": "the preview of an approval"}
+ELSEWHERE = {"staff/selectors/site/rules_preview.py": "the preview of an approval"}
 
 
 def test_what_the_rows_say_is_what_the_trade_says() -> None:

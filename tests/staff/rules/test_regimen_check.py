@@ -8,8 +8,8 @@ import hypothesis.strategies as st
 import pytest
 from hypothesis import given
 
-from staff.rules.regimen_check import StepFault, regimen_faults
-from staff.rules.values import Purpose, Regimen, Route, Step
+from staff.rules.regimen.regimen_check import StepFault, regimen_faults
+from staff.rules.regimen.values import Purpose, Regimen, Route, Step
 from tests.staff.rules.samples import SAMPLES, sample
 
 small = st.integers(-1, 8)

@@ -1,7 +1,7 @@
 """The shipped file of regimens. What its reader refuses is tested in tests/staff/test_regimen_file.py."""
 
 from staff.models import Regimen
-from staff.rules.values import Purpose
+from staff.rules.regimen.values import Purpose
 from tests.staff.rules.samples import SAMPLES, sample
 
 ForWhom, SourceKind = Regimen.ForWhom, Regimen.SourceKind

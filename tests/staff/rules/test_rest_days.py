@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from staff.rules.rest_days import RestRules, misses_day_off
+from staff.rules.outing.rest_days import RestRules, misses_day_off
 
 FIRST = date(2028, 2, 25)  # over the leap day and the end of the month
 

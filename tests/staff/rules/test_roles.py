@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from config.context import EVERYBODY, NAV
 from config.context import OFFICE as OFFICE_OF_THE_MENU
-from safety.rules.follow_up import Audience
-from safety.rules.levels import Level
-from safety.selectors.absences import OFFICE as AWAY
+from safety.rules.notices.follow_up import Audience
+from safety.rules.notices.levels import Level
+from safety.selectors.notices.absences import OFFICE as AWAY
 from safety.words import AUDIENCES
-from staff.api import door
+from staff.doors import api as door
 from staff.doors import page
+from staff.ground.roles import GIVEN, OFFICE, ROLES, Role
 from staff.models import ROLE_WORDS, SiteRole
-from staff.rules.roles import GIVEN, OFFICE, ROLES, Role
 
 
 def test_the_rows_are_the_four_of_the_programme() -> None:

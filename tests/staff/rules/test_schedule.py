@@ -4,8 +4,8 @@ from datetime import date, timedelta
 
 import pytest
 
-from staff.rules.schedule import Schedule, plan_schedule
-from staff.rules.values import LateRule, Purpose, Regimen, Route, RuleError, Step
+from staff.rules.regimen.schedule import Schedule, plan_schedule
+from staff.rules.regimen.values import LateRule, Purpose, Regimen, Route, RuleError, Step
 from tests.staff.rules.samples import MONDAY, due_days, on, planned, regimen, short_regimen
 
 FIVE = regimen("pep-im-0-3-7-14-28")

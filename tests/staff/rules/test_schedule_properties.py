@@ -6,9 +6,9 @@ from itertools import pairwise
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.schedule import Schedule, plan_schedule
-from staff.rules.series import evaluate_series
-from staff.rules.values import DoseFact, LateRule, Regimen
+from staff.rules.record.series import evaluate_series
+from staff.rules.regimen.schedule import Schedule, plan_schedule
+from staff.rules.regimen.values import DoseFact, LateRule, Regimen
 from tests.staff.rules.samples import MONDAY, on
 from tests.staff.rules.strategies import regimens
 

@@ -6,8 +6,8 @@ from itertools import permutations
 
 import pytest
 
-from staff.rules.series import DoseReason, NextDose, SeriesResult, evaluate_series
-from staff.rules.values import DoseFact, Route
+from staff.rules.record.series import DoseReason, NextDose, SeriesResult, evaluate_series
+from staff.rules.regimen.values import DoseFact, Route
 from tests.staff.rules.samples import doses, on, regimen
 
 THREE = regimen("prep-im-0-7-21")

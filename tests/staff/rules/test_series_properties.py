@@ -7,8 +7,8 @@ from random import Random
 from hypothesis import given
 from hypothesis import strategies as st
 
-from staff.rules.series import DoseReason, evaluate_series
-from staff.rules.values import DoseFact, Purpose, Regimen
+from staff.rules.record.series import DoseReason, evaluate_series
+from staff.rules.regimen.values import DoseFact, Purpose, Regimen
 from tests.staff.rules.samples import on
 from tests.staff.rules.search import earliest_by_search
 from tests.staff.rules.strategies import dose_facts, regimens

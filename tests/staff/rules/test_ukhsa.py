@@ -2,8 +2,8 @@
 
 import pytest
 
-from staff.rules.series import NextDose, evaluate_series
-from staff.rules.values import Regimen
+from staff.rules.record.series import NextDose, evaluate_series
+from staff.rules.regimen.values import Regimen
 from tests.staff.rules.samples import as_table, doses, on, planned, regimen
 
 

@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from staff.rules.values import Interval, Purpose, Regimen, Route, RuleError, Step
+from staff.rules.regimen.values import Interval, Purpose, Regimen, Route, RuleError, Step
 
 FIRST = Step(1, 0, 0, 0)
 

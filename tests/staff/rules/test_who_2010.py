@@ -5,7 +5,7 @@ The regimen of two injections into the skin on four days is from memory; its tot
 
 from decimal import Decimal
 
-from staff.rules.values import Route
+from staff.rules.regimen.values import Route
 from tests.staff.rules.samples import as_table, regimen
 
 

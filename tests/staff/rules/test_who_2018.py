@@ -6,8 +6,8 @@ Each row: (due day, last day of the window, injections).
 
 import pytest
 
-from staff.rules.series import evaluate_series
-from staff.rules.values import Purpose, Route
+from staff.rules.record.series import evaluate_series
+from staff.rules.regimen.values import Purpose, Route
 from tests.staff.rules.samples import as_table, doses, on, planned, regimen
 
 POST_EXPOSURE = {

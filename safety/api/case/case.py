@@ -1,0 +1,235 @@
+"""The clinic's side of a case: referral, visit, course and its doses."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from django.utils.translation import gettext as _
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from safety.api.case import examples
+from safety.api.case.incidents import REPORTERS
+from safety.errors import Invalid
+from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Referral, Visit
+from safety.selectors.case.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
+from safety.selectors.clinic.clinics import clinics_of
+from safety.services.case.case import referral_make, visit_record
+from safety.services.course.course import course_start
+from safety.services.course.course_doses import course_dose_record
+from staff.api.described import described
+from staff.api.regimen.regimens import PlannedStepOut
+from staff.doors.api import LIAISON, OFFICER, Door, account, body
+from staff.doors.api_fields import Choice, IsoDate, Shape, Text, Whole
+from staff.doors.retry import acting
+from staff.ground.purposes import COURSES
+from staff.models import LateRuleChoice, Regimen, Route
+from staff.selectors.regimen.regimens import approved_at
+
+FOLLOWERS = frozenset({OFFICER, LIAISON})
+
+
+CONFIRMED = "The clinic's paper says so: keeps what would otherwise be asked back as odd by the record."
+
+
+class ReferralIn(Shape):
+    clinic = Whole()
+
+
+class ReferralOut(serializers.Serializer[Referral]):
+    id = serializers.IntegerField()
+    incident = serializers.IntegerField(source="incident_id")
+    clinic = serializers.IntegerField(source="clinic_id")
+    referred_at = serializers.DateTimeField()
+
+
+class VisitIn(Shape):
+    clinic = Whole()
+    visited_on = IsoDate()
+    decision = Choice(Decision.choices, help_text="What the clinician decided.")
+    clinician = Text(longest=120, required=False, allow_blank=True)
+    immunoglobulin = Choice(
+        Immunoglobulin.choices, default=Immunoglobulin.UNKNOWN.value, help_text="As the clinic recorded it."
+    )
+    immunoglobulin_on = IsoDate(
+        required=False, allow_null=True, help_text="Without it, given on the day of the visit."
+    )
+    immunoglobulin_amount = Text(
+        longest=80, required=False, allow_blank=True, help_text="Exactly as the clinic wrote it."
+    )
+    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
+    note = Text(longest=500, required=False, allow_blank=True)
+
+
+class VisitOut(serializers.Serializer[Visit]):
+    id = serializers.IntegerField()
+    incident = serializers.IntegerField(source="incident_id")
+    clinic = serializers.IntegerField(source="clinic_id")
+    visited_on = serializers.DateField()
+    clinician = serializers.CharField()
+    decision = serializers.ChoiceField(choices=Decision.choices)
+    immunoglobulin = serializers.ChoiceField(choices=Immunoglobulin.choices)
+    immunoglobulin_on = serializers.DateField(allow_null=True)
+    immunoglobulin_amount = serializers.CharField()
+    note = serializers.CharField()
+
+
+class CourseIn(Shape):
+    regimen = Text(longest=60, help_text="Code of a regimen the site's authority has approved.")
+    version = Whole(highest=32767, required=False, help_text="Without it the newest that is approved.")
+    starts_on = IsoDate(help_text="Date the first dose is expected on; day 0 is the date it is given.")
+    confirmed = serializers.BooleanField(
+        default=True,
+        help_text="false: a regimen the table has for somebody else than the record shows is asked back.",
+    )
+
+
+class CourseOut(serializers.Serializer[Course]):
+    id = serializers.IntegerField()
+    incident = serializers.IntegerField(source="incident_id")
+    regimen = serializers.CharField(source="regimen.code")
+    version = serializers.IntegerField(source="regimen.version")
+    regimen_name = serializers.CharField(source="name")
+    late_rule = serializers.ChoiceField(choices=LateRuleChoice.choices)
+    starts_on = serializers.DateField()
+    ended_on = serializers.DateField(allow_null=True)
+    steps = PlannedStepOut(
+        source="planned_doses", many=True, help_text="Computed in the background; empty until then."
+    )
+
+
+class DoseIn(Shape):
+    given_on = IsoDate()
+    route = Choice(Route.choices, required=False)
+    injections = Whole(highest=20, required=False, allow_null=True)
+    product = Text(longest=120, required=False, allow_blank=True)
+    batch = Text(longest=60, required=False, allow_blank=True)
+    place = Text(longest=160, required=False, allow_blank=True)
+    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
+
+
+class DoseOut(serializers.Serializer[Any]):
+    id = serializers.IntegerField()
+    course = serializers.IntegerField()
+    given_on = serializers.DateField()
+    route = serializers.CharField(help_text="IM, ID or empty when it isn't known.")
+    injections = serializers.IntegerField(allow_null=True)
+    product = serializers.CharField()
+    batch = serializers.CharField()
+    place = serializers.CharField()
+
+
+class ReferralDoor(Door):
+    open_to: ClassVar = {"POST": REPORTERS}
+
+    @described(
+        name="incidents_referral",
+        summary="Send the person to a clinic of the site",
+        asks=ReferralIn,
+        asked=examples.REFERRAL_ASKED,
+        answer=ReferralOut,
+        example=examples.REFERRAL,
+        status=201,
+        refusals=[404, 409],
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        user, now = account(request), timezone.now()
+        incident = get_object_or_404(incidents_washed_by(user), pk=pk)
+        clinic = _clinic(incident, body(request, ReferralIn)["clinic"])
+        made = acting(referral_make, actor=user, incident=incident, clinic=clinic, now=now)
+        return Response(ReferralOut(made).data, status=201)
+
+
+class VisitDoor(Door):
+    open_to: ClassVar = {"POST": FOLLOWERS}
+
+    @described(
+        name="incidents_visit",
+        summary="Record a clinic visit and what the clinician decided",
+        asks=VisitIn,
+        asked=examples.VISIT_ASKED,
+        answer=VisitOut,
+        example=examples.VISIT,
+        status=201,
+        refusals=[404, 409],
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        user, now = account(request), timezone.now()
+        incident = get_object_or_404(incidents_followed_by(user), pk=pk)
+        asked = body(request, VisitIn)
+        clinic = _clinic(incident, asked.pop("clinic"))
+        made = acting(visit_record, actor=user, incident=incident, clinic=clinic, now=now, **asked)
+        return Response(VisitOut(made).data, status=201)
+
+
+class CourseDoor(Door):
+    open_to: ClassVar = {"POST": FOLLOWERS}
+
+    @described(
+        name="incidents_course",
+        summary="Record the course the clinician ordered",
+        asks=CourseIn,
+        asked=examples.COURSE_ASKED,
+        answer=CourseOut,
+        example=examples.COURSE,
+        status=201,
+        refusals=[404, 409],
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        user, now = account(request), timezone.now()
+        incident = get_object_or_404(incidents_followed_by(user), pk=pk)
+        asked = body(request, CourseIn)
+        regimen = _regimen(incident, asked["regimen"], asked.get("version"))
+        made = acting(
+            course_start,
+            actor=user,
+            incident=incident,
+            regimen=regimen,
+            starts_on=asked["starts_on"],
+            confirmed=asked["confirmed"],
+            now=now,
+        )
+        return Response(CourseOut(made).data, status=201)
+
+
+class CourseDosesDoor(Door):
+    open_to: ClassVar = {"POST": FOLLOWERS}
+
+    @described(
+        name="courses_dose",
+        summary="Record a dose given; the dates of the rest follow in the background",
+        asks=DoseIn,
+        asked=examples.DOSE_ASKED,
+        answer=DoseOut,
+        example=examples.DOSE,
+        status=201,
+        refusals=[404, 409],
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        user, now = account(request), timezone.now()
+        course = get_object_or_404(courses_followed_by(user), pk=pk)
+        made = acting(course_dose_record, actor=user, course=course, now=now, **body(request, DoseIn))
+        made.course = course.pk  # type: ignore[attr-defined]
+        return Response(DoseOut(made).data, status=201)
+
+
+def _clinic(incident: Incident, pk: int) -> Clinic:
+    clinic = clinics_of(incident.site).filter(pk=pk).first()
+    if clinic is None:
+        known = ", ".join(f"{each.pk} ({each.name})" for each in clinics_of(incident.site))
+        raise Invalid({"clinic": _("Give a clinic of this site's list: %(known)s.") % {"known": known}})
+    return clinic
+
+
+def _regimen(incident: Incident, code: str, version: int | None) -> Regimen:
+    usable = approved_at(incident.site, *COURSES)
+    wanted = usable.filter(code=code) if version is None else usable.filter(code=code, version=version)
+    regimen = wanted.order_by("-version").first()
+    if regimen is None:
+        known = ", ".join(f"{row.code} (version {row.version})" for row in usable)
+        words = _("Give a post-exposure regimen approved at this site: %(known)s.") % {"known": known}
+        raise Invalid({"regimen": words})
+    return regimen

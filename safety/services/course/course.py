@@ -1,0 +1,156 @@
+"""A course and its doses: begun on the clinician's word, on an approved regimen or on dates the clinic wrote."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils.translation import gettext as _
+
+from safety.errors import Conflict, Invalid, Unconfirmed
+from safety.letter.facts import letter_facts
+from safety.letter.record import record_section
+from safety.models import Clinic, Course, CourseDate, Decision, Incident
+from safety.rules.case.answer_doubts import regimen_disagrees
+from safety.rules.course.free_dates import MOST_DATES, check_dates
+from safety.services.case.case_dates import check_not_before
+from safety.services.case.closing import hold_open
+from staff.bell import ring
+from staff.ground.limits import within
+from staff.ground.purposes import COURSES, Purpose
+from staff.ground.transactions import retried
+from staff.models import Regimen, User
+from staff.rules.regimen.values import RuleError
+from staff.selectors.regimen.regimens import approved_at
+from staff.services.audit import audit_write
+
+# A first dose planned later than this is a slip of the pen; common practice, no source.
+LONGEST_WAIT = timedelta(days=90)
+
+
+def need_own_clinic(incident: Incident, clinic: Clinic) -> None:
+    if clinic.site_id != incident.site_id:
+        raise Invalid({"clinic": _("Choose a clinic of this site's list.")})
+
+
+def need_approved(incident: Incident, regimen: Regimen) -> None:
+    if not approved_at(incident.site, *COURSES).filter(pk=regimen.pk).exists():
+        raise Invalid({"regimen": _("This regimen isn't approved for post-exposure use at this site.")})
+
+
+def regimen_doubt(incident: Incident, regimen: Regimen, now: datetime) -> str:
+    """A sentence when the table has the regimen for somebody else than the record shows; empty when it fits."""
+    facts = letter_facts(incident, None, now)
+    purpose = Purpose(regimen.purpose)
+    if not regimen_disagrees(facts.standing, purpose=purpose, for_whom=regimen.for_whom):
+        return ""
+    return _("The table has this regimen for: %(whom)s. The record says otherwise: %(record)s") % {
+        "whom": regimen.get_for_whom_display(),
+        "record": record_section(facts).notes[0],
+    }
+
+
+def need_word(doubt: str, field: str, *, confirmed: bool) -> None:
+    """Raises `Unconfirmed`, naming `field`, for a doubt that nobody has confirmed from the clinic's paper."""
+    if doubt and not confirmed:
+        look = _("Look at the clinic's paper again, or ring the clinic. If it says so, tick this.")
+        raise Unconfirmed({field: doubt, "confirmed": look})
+
+
+@retried
+def course_start(
+    *,
+    actor: User,
+    incident: Incident,
+    regimen: Regimen,
+    starts_on: date,
+    now: datetime,
+    confirmed: bool = False,
+) -> Course:
+    """Record the course the clinician ordered, on a regimen the site's authority has approved.
+
+    `starts_on` is the date the first dose is expected on; day 0 is the date it is given. A regimen the table has
+    for somebody else is asked back with `Unconfirmed`, unless it is `confirmed` that the clinic's paper says so.
+    """
+    need_approved(incident, regimen)
+    check_not_before(incident, "starts_on", starts_on)
+    if starts_on > incident.site.local_date(now) + LONGEST_WAIT:
+        words = _("This lies far ahead, and nothing waits after a bite; check the year.")
+        raise Invalid({"starts_on": words})
+    need_word(regimen_doubt(incident, regimen, now), "regimen", confirmed=confirmed)
+    new = Course(incident=incident, person=incident.person, regimen=regimen, starts_on=starts_on)
+    return _begin(new, [], actor, now, {"regimen": f"{regimen.code}@{regimen.version}"})
+
+
+@retried
+def course_start_named(
+    *, actor: User, incident: Incident, regimen_name: str, dates: Sequence[date], now: datetime
+) -> Course:
+    """Record a course whose regimen the approved table lacks, by the clinician's name for it and the clinic's dates.
+
+    It stays a need of the case, the officer's. Raises `Invalid` for no name, or dates that can't be.
+    """
+    name = need_name(regimen_name)
+    days = need_dates(incident, dates)
+    new = Course(incident=incident, person=incident.person, regimen_name=name, starts_on=days[0])
+    return _begin(new, days, actor, now, {"regimen_name": name})
+
+
+def need_name(regimen_name: str) -> str:
+    if not regimen_name.strip():
+        raise Invalid({"regimen_name": _("Write down what the clinician calls the regimen.")})
+    return within(regimen_name, Course, "regimen_name")
+
+
+def need_dates(incident: Incident, dates: Sequence[date]) -> list[date]:
+    """The clinic's dates; raises `Invalid`, naming the field "dates", with a sentence for each fault."""
+    try:
+        check_dates(dates, not_before=incident.site.local_date(incident.happened_at))
+    except RuleError as error:
+        words = {
+            "none": _("Write down at least one date the clinic gave."),
+            "too-many": _("More than %(n)d dates are no course; check them.") % {"n": MOST_DATES},
+            "before": _("A date lies before the incident; check the dates."),
+            "far": _("A date lies over a year after the incident; check the year."),
+            "order": _("The dates must be in order, each later than the one before; check them."),
+        }
+        raise Invalid({"dates": words[error.code]}) from error
+    return list(dates)
+
+
+def _begin(new: Course, days: list[date], actor: User, now: datetime, audited: dict[str, Any]) -> Course:
+    incident, rules = new.incident, new.incident.site.rules
+    new.late_rule, new.restart_after_days = rules.late_rule, rules.restart_after_days
+    new.started_by, new.started_at = actor, now
+    try:
+        with transaction.atomic():
+            hold_open(incident)
+            if not incident.visits.filter(decision=Decision.COURSE).exists():
+                raise Conflict(
+                    _("Record the clinic visit with the decision for a course first; the clinician decides."),
+                    code="visit-missing",
+                )
+            new.save(force_insert=True)
+            dates_write(new, days, first=1, now=now)
+            audit_write(
+                actor=actor,
+                action="course.started",
+                now=now,
+                person=incident.person,
+                target=incident.reference,
+                **audited,
+            )
+            ring("safety.plan_course", new.pk)
+    except IntegrityError as error:
+        raise Conflict(_("A course is running for this case already."), code="course-running") from error
+    return new
+
+
+def dates_write(course: Course, days: Sequence[date], *, first: int, now: datetime) -> None:
+    """Add the clinic's dates from dose number `first` on."""
+    CourseDate.objects.bulk_create(
+        CourseDate(course=course, number=number, due_on=day, written_at=now)
+        for number, day in enumerate(days, start=first)
+    )
