@@ -36,7 +36,7 @@ from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.outing.crew_shape import missing_from
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.selectors.outing.kit import crew_ticks, kit_missing
 from staff.selectors.outing.roster import outing_shape
 from staff.services.audit import audit_write
@@ -196,7 +196,7 @@ def _hold_departure(act: Voiding[Departure]) -> None:
     """The crew lead voids on the day, a safety officer of the site on any."""
     crew, outing = act.row.crew, act.row.crew.outing
     on_the_day = outing.site.local_date(act.now) == act.row.date
-    if not holds(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and on_the_day):
+    if not has_role(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and on_the_day):
         raise NotAllowed(_("The crew's lead voids this on the day itself, a safety officer also later."))
     Outing.objects.select_for_update(no_key=True).get(pk=outing.pk)
 

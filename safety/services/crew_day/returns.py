@@ -19,7 +19,7 @@ from safety.selectors.crew_day.outing_day import leads_crew
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Crew, Outing, User
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.services.audit import audit_write
 from staff.services.record.clearance import lock_outing
 from staff.services.voiding import Voiding, VoidRule, void
@@ -156,7 +156,7 @@ def _hold_return(act: Voiding[CrewReturn]) -> None:
     """The crew lead voids while it could be recorded, a safety officer of the site at any time."""
     crew, outing = act.row.crew, act.row.crew.outing
     in_time = return_day(outing.date, outing.site.local_date(act.now)) is Day.OPEN
-    if not holds(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and in_time):
+    if not has_role(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and in_time):
         raise NotAllowed(_("The crew's lead voids this within a week, a safety officer also later."))
 
 

@@ -21,7 +21,7 @@ from staff.pages.record.timeline import NARROW, WIDE, draw
 from staff.selectors.access import (
     LIAISON,
     OFFICER,
-    holds,
+    has_role,
     people_managed_by,
     records_visible_to,
     sites_as,
@@ -43,7 +43,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
 def record_context(user: User, shown: Standing) -> dict[str, Any]:
     """What the record's templates read; who may add to it, who may clear by it and who may change the person."""
     site = shown.person.site
-    keeps, manages = holds(user, site, OFFICER, LIAISON), holds(user, site, OFFICER)
+    keeps, manages = has_role(user, site, OFFICER, LIAISON), has_role(user, site, OFFICER)
     own = shown.person.user_id == user.pk
     return {
         "shown": shown,
