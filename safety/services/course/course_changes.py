@@ -26,7 +26,7 @@ from safety.services.course.course import (
 from safety.services.course.course_facts import (
     Word,
     given_in,
-    hold_running,
+    lock_running,
     need_clinicians_word,
     tell,
     word_within,
@@ -91,7 +91,7 @@ def course_regimen_change(
     """Go on by another regimen on the clinician's word; doses that counted stay counted and nothing starts again."""
     word = need_clinicians_word(word)
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         new = check_new_regimen(locked, new, now, confirmed=confirmed)
         plan, _schedule = plan_after(locked, new)
         before = locked.name
@@ -119,7 +119,7 @@ def course_dates_replace(
     """Put the clinic's new dates in place of those of a course by name that are still to come."""
     word = need_clinicians_word(word)
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         if locked.regimen_id is not None:
             message = _("The dates of this course follow from its regimen; change the regimen instead.")
             raise Conflict(message, code="course-by-regimen")
@@ -167,7 +167,7 @@ def course_move(*, actor: User, course: Course, to: Elsewhere, reason: str, now:
     _check_place(course, to)
     place, phone = within(to.place, Course, "place"), within(to.phone, Course, "place_phone", field="phone")
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         before = Elsewhere(locked.clinic, locked.place, locked.place_phone, locked.time_zone)
         locked.clinic, locked.place, locked.place_phone = to.clinic, place, phone
         locked.time_zone = to.time_zone

@@ -12,12 +12,12 @@ from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseFact, EndKind
 from safety.selectors.course.schedules import plan_of
 from safety.services.case.case_dates import check_since_incident
-from safety.services.case.closing import hold_open
+from safety.services.case.closing import lock_open
 from safety.services.course.course_facts import (
     Word,
     given_in,
-    hold_course,
-    hold_running,
+    lock_course,
+    lock_running,
     need_clinicians_word,
     tell,
     word_within,
@@ -47,7 +47,7 @@ def course_end(
         raise Invalid({"kind": _("Choose how the course ended.")})
     word = _ending_word(kind, Word(said_by, reason))
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         check_since_incident(locked.incident, "ended_on", ended_on, locked.local_date(now))
         _check_end(locked, kind)
         locked.ended_on, locked.ended_by = ended_on, actor
@@ -95,8 +95,8 @@ def course_resume(*, actor: User, course: Course, reason: str, now: datetime, sa
     word = word_within(Word(said_by, need_reason(reason)))
     try:
         with transaction.atomic():
-            hold_open(course.incident)
-            locked = hold_course(course)
+            lock_open(course.incident)
+            locked = lock_course(course)
             if locked.ended_on is None:
                 raise Conflict(_("This course is running."), code="course-runs")
             before = str(EndKind(locked.end_kind).label) if locked.end_kind else locked.end_reason

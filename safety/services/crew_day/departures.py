@@ -192,7 +192,7 @@ def _clinic_list_update(actor: User, departure: Departure, now: datetime) -> Non
     )
 
 
-def _hold_departure(act: Voiding[Departure]) -> None:
+def _lock_departure(act: Voiding[Departure]) -> None:
     """The crew lead voids on the day, a safety officer of the site on any."""
     crew, outing = act.row.crew, act.row.crew.outing
     on_the_day = outing.site.local_date(act.now) == act.row.date
@@ -201,7 +201,7 @@ def _hold_departure(act: Voiding[Departure]) -> None:
     Outing.objects.select_for_update(no_key=True).get(pk=outing.pk)
 
 
-def _crew_stays(act: Voiding[Departure], _held: None) -> None:
+def _crew_stays(act: Voiding[Departure], _locked: None) -> None:
     crew_left_set(crew=act.row.crew, left_at=None)
     notices_bring(origin=DEPARTURES, subject=act.row, now=act.now)
 
@@ -210,7 +210,7 @@ DEPARTURE_VOID = VoidRule(
     model=Departure,
     action="departure.voided",
     twice=gettext_lazy("This crew's leaving is voided already."),
-    hold=_hold_departure,
+    lock=_lock_departure,
     about=lambda row: {"site": row.crew.outing.site, "target": f"crew:{row.crew_id}"},
     follow=_crew_stays,
 )

@@ -152,7 +152,7 @@ def _write(actor: User, crew: Crew, worked: Worked, now: datetime) -> CrewReturn
     return row
 
 
-def _hold_return(act: Voiding[CrewReturn]) -> None:
+def _lock_return(act: Voiding[CrewReturn]) -> None:
     """The crew lead voids while it could be recorded, a safety officer of the site at any time."""
     crew, outing = act.row.crew, act.row.crew.outing
     in_time = return_day(outing.date, outing.site.local_date(act.now)) is Day.OPEN
@@ -164,10 +164,10 @@ RETURN_VOID = VoidRule(
     model=CrewReturn,
     action="return.voided",
     twice=gettext_lazy("This crew's return is voided already."),
-    hold=_hold_return,
+    lock=_lock_return,
     about=lambda row: {"site": row.crew.outing.site, "target": f"crew:{row.crew_id}"},
     # Rates read the returns that stand when they are looked at.
-    follow=lambda _act, _held: None,
+    follow=lambda _act, _locked: None,
 )
 
 
