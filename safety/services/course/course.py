@@ -44,7 +44,7 @@ def regimen_doubt(incident: Incident, regimen: Regimen, now: datetime) -> str:
     """A sentence when the table has the regimen for somebody else than the record shows; empty when it fits."""
     facts = letter_facts(incident, None, now)
     purpose = Purpose(regimen.purpose)
-    if not regimen_disagrees(facts.standing, purpose=purpose, for_whom=regimen.for_whom):
+    if not regimen_disagrees(facts.status, purpose=purpose, for_whom=regimen.for_whom):
         return ""
     return _("The table has this regimen for: %(whom)s. The record says otherwise: %(record)s") % {
         "whom": regimen.get_for_whom_display(),
