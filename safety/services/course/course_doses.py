@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict, Invalid
 from safety.models import Course
 from safety.rules.course.dose_doubts import Doubted, dose_doubts
-from safety.selectors.course.schedules import plan_of
+from safety.selectors.course.schedules import course_basis
 from safety.services.case.case_dates import check_since_incident
 from safety.services.course.course import need_word
 from safety.services.course.course_facts import given_in, lock_course
@@ -26,7 +26,7 @@ from staff.services.record.records import dose_record, dose_void
 
 def dose_doubt(course: Course, given_on: date) -> Doubted | None:
     """What is odd about a dose of the course on `given_on` by its plan and the doses that stand."""
-    return dose_doubts(given_on=given_on, given=given_in(course), plan=plan_of(course))
+    return dose_doubts(given_on=given_on, given=given_in(course), plan=course_basis(course))
 
 
 @retried

@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseFact, EndKind
-from safety.selectors.course.schedules import plan_of
+from safety.selectors.course.schedules import course_basis
 from safety.services.case.case_dates import check_since_incident
 from safety.services.case.closing import lock_open
 from safety.services.course.course_facts import (
@@ -83,9 +83,9 @@ def _check_end(course: Course, kind: str) -> None:
 
 def is_complete(course: Course, given: Sequence[date]) -> bool:
     """Whether every dose that makes the series complete is given."""
-    plan = plan_of(course)
-    steps = plan(given).steps
-    needed = len(plan.regimen.primary_steps) if plan.regimen else len(steps)
+    basis = course_basis(course)
+    steps = basis(given).steps
+    needed = len(basis.regimen.primary_steps) if basis.regimen else len(steps)
     return all(step.given_on is not None for step in steps[:needed])
 
 
