@@ -35,7 +35,8 @@ class MadeAnimalLink:
 
     @property
     def address(self) -> str:
-        """The code stands in the path, for the page must work on a simple phone without script."""
+        """The code stands in the path, for the page must work on a simple phone without script: keep the web
+        server's logs as you keep passwords."""
         return f"{settings.PUBLIC_URL}/animal/{self.code}/"
 
 

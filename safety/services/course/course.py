@@ -90,7 +90,8 @@ def course_start_named(
 ) -> Course:
     """Record a course whose regimen the approved table lacks, by the clinician's name for it and the clinic's dates.
 
-    It stays a need of the case, the officer's. Raises `Invalid` for no name, or dates that can't be.
+    It stays a need of the case, the officer's.
+    Its doses prove nothing by themselves. Raises `Invalid` for no name, or dates that can't be.
     """
     name = need_name(regimen_name)
     days = need_dates(incident, dates)

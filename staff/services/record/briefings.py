@@ -1,4 +1,7 @@
-"""Safety briefings: who took part, and when. One briefing a person and day, however often it is sent."""
+"""Safety briefings: who took part, and when. One briefing a person and day, however often it is sent.
+
+It needs no document, so what a staff list's doses rest on says nothing about its briefings.
+"""
 
 from __future__ import annotations
 
