@@ -18,7 +18,7 @@ from safety.models import AnimalCheck, AnimalLink, AnimalOutcome, Incident, Obse
 from safety.notices.case.animal import ANIMALS, watched
 from safety.rules.animal import observation as rule
 from safety.selectors.animal.observation import WATCHABLE, standing_checks, standing_outcomes, state_of
-from safety.services.case.closing import lock_open
+from safety.services.case.closing import lock_open_case
 from safety.services.notices.notices import notices_tell
 from staff.ground.limits import within
 from staff.ground.transactions import retried
@@ -52,7 +52,7 @@ def observation_begin(
     first_on = site.local_date(incident.happened_at)
     try:
         with transaction.atomic():
-            lock_open(incident)
+            lock_open_case(incident)
             observation = Observation.objects.create(
                 incident=incident,
                 described=within(described, Observation, "described"),

@@ -19,7 +19,7 @@ from staff.services.audit import audit_write
 from staff.services.record.clearance import need_reason
 
 
-def lock_open(incident: Incident) -> None:
+def lock_open_case(incident: Incident) -> None:
     """Refuse a closed case, and lock an open one until the caller's transaction ends."""
     if not Incident.objects.select_for_update(of=("self",), no_key=True).get(pk=incident.pk).is_open:
         raise Conflict(_("This case is closed."), code="case-closed")

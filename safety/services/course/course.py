@@ -16,7 +16,7 @@ from safety.models import Clinic, Course, CourseDate, Decision, Incident
 from safety.rules.case.answer_doubts import regimen_disagrees
 from safety.rules.course.free_dates import MOST_DATES, check_dates
 from safety.services.case.case_dates import check_not_before
-from safety.services.case.closing import lock_open
+from safety.services.case.closing import lock_open_case
 from staff.bell import ring
 from staff.ground.limits import within
 from staff.ground.purposes import COURSES, Purpose
@@ -127,7 +127,7 @@ def _begin(new: Course, days: list[date], actor: User, now: datetime, audited: d
     new.started_by, new.started_at = actor, now
     try:
         with transaction.atomic():
-            lock_open(incident)
+            lock_open_case(incident)
             if not incident.visits.filter(decision=Decision.COURSE).exists():
                 raise Conflict(
                     _("Record the clinic visit with the decision for a course first; the clinician decides."),

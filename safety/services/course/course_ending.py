@@ -12,7 +12,7 @@ from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseFact, EndKind
 from safety.selectors.course.schedules import course_basis
 from safety.services.case.case_dates import check_since_incident
-from safety.services.case.closing import lock_open
+from safety.services.case.closing import lock_open_case
 from safety.services.course.course_facts import (
     Word,
     given_in,
@@ -95,7 +95,7 @@ def course_resume(*, actor: User, course: Course, reason: str, now: datetime, sa
     word = word_within(Word(said_by, need_reason(reason)))
     try:
         with transaction.atomic():
-            lock_open(course.incident)
+            lock_open_case(course.incident)
             locked = lock_course(course)
             if locked.ended_on is None:
                 raise Conflict(_("This course is running."), code="course-runs")
