@@ -11,13 +11,14 @@ from staff.pages.importing import importing
 from staff.pages.outing import kit, outings, roster, roster_cell, roster_grid, roster_rules, roster_undo
 from staff.pages.record import briefings, clearance, documents, me, people, readiness, records
 from staff.pages.regimen import approvals, regimen_drafts, regimen_files, regimens
-from staff.pages.site import account, holidays, home, rules
+from staff.pages.site import account, account_changes, holidays, home, rules
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("sign-in/", home.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("account/", account.account, name="account"),
+    path("account/changes/", account_changes.account_changes, name="account-changes"),
     path("account/password/", account.password, name="account-password"),
     path("account/language/", account.language, name="account-language"),
     path("account/clocks/", account.clocks, name="account-clocks"),

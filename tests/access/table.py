@@ -13,6 +13,7 @@ TABLE = {
     "sign-in": "yyyyyyyy",
     "POST sign-out": "ssssssss",
     "account": "syyyyyyy",
+    "GET account-changes": "syyyyyyy",
     "POST account-password": "syyyyyyy",
     "POST account-language": "syyyyyyy",
     "POST account-clocks": "syyyyyyy",

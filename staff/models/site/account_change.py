@@ -9,6 +9,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from staff.models.site.site import Site
+from staff.models.site.user import ROLE_WORDS
 
 
 class AccountChange(models.Model):
@@ -45,3 +46,7 @@ class AccountChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.account}: {self.kind}"
+
+    @property
+    def role_words(self) -> str:
+        return str(ROLE_WORDS[self.role])
