@@ -23,10 +23,10 @@ from safety.services.course.course_doses import course_dose_record
 from staff.api.described import described
 from staff.api.regimen.regimens import PlannedStepOut
 from staff.doors.api import LIAISON, OFFICER, Door, account, body
-from staff.doors.api_fields import Choice, IsoDate, Shape, Text, Whole
+from staff.doors.api_fields import Choice, ColumnText, IsoDate, Shape, Whole
 from staff.doors.retry import acting
 from staff.ground.purposes import COURSES
-from staff.models import LateRuleChoice, Regimen, Route
+from staff.models import Dose, LateRuleChoice, Regimen, Route
 from staff.selectors.regimen.regimens import approved_at
 
 FOLLOWERS = frozenset({OFFICER, LIAISON})
@@ -50,18 +50,22 @@ class VisitIn(Shape):
     clinic = Whole()
     visited_on = IsoDate()
     decision = Choice(Decision.choices, help_text="What the clinician decided.")
-    clinician = Text(longest=120, required=False, allow_blank=True)
+    clinician = ColumnText(Visit, "clinician", required=False, allow_blank=True)
     immunoglobulin = Choice(
         Immunoglobulin.choices, default=Immunoglobulin.UNKNOWN.value, help_text="As the clinic recorded it."
     )
     immunoglobulin_on = IsoDate(
         required=False, allow_null=True, help_text="Without it, given on the day of the visit."
     )
-    immunoglobulin_amount = Text(
-        longest=80, required=False, allow_blank=True, help_text="Exactly as the clinic wrote it."
+    immunoglobulin_amount = ColumnText(
+        Visit,
+        "immunoglobulin_amount",
+        required=False,
+        allow_blank=True,
+        help_text="Exactly as the clinic wrote it.",
     )
     confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
-    note = Text(longest=500, required=False, allow_blank=True)
+    note = ColumnText(Visit, "note", required=False, allow_blank=True)
 
 
 class VisitOut(serializers.Serializer[Visit]):
@@ -78,7 +82,7 @@ class VisitOut(serializers.Serializer[Visit]):
 
 
 class CourseIn(Shape):
-    regimen = Text(longest=60, help_text="Code of a regimen the site's authority has approved.")
+    regimen = ColumnText(Regimen, "code", help_text="Code of a regimen the site's authority has approved.")
     version = Whole(highest=32767, required=False, help_text="Without it the newest that is approved.")
     starts_on = IsoDate(help_text="Date the first dose is expected on; day 0 is the date it is given.")
     confirmed = serializers.BooleanField(
@@ -105,9 +109,9 @@ class DoseIn(Shape):
     given_on = IsoDate()
     route = Choice(Route.choices, required=False)
     injections = Whole(highest=20, required=False, allow_null=True)
-    product = Text(longest=120, required=False, allow_blank=True)
-    batch = Text(longest=60, required=False, allow_blank=True)
-    place = Text(longest=160, required=False, allow_blank=True)
+    product = ColumnText(Dose, "product", required=False, allow_blank=True)
+    batch = ColumnText(Dose, "batch", required=False, allow_blank=True)
+    place = ColumnText(Dose, "place", required=False, allow_blank=True)
     confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
 
 

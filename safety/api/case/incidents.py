@@ -27,6 +27,7 @@ from safety.words import caution_words
 from staff.api.described import described
 from staff.doors.api import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body
 from staff.doors.api_fields import Choice, Instant, Many, Shape, Text, Whole
+from staff.doors.api_reading import LARGEST_BODY
 from staff.doors.retry import acting
 from staff.models import Outing, Person, User
 from staff.selectors.access import outings_visible_to, own_person
@@ -60,7 +61,8 @@ class IncidentIn(Shape):
         help_text="0: not washed. Null or not given: not recorded.",
     )
     soap = Choice(Answer.choices, default=Answer.UNKNOWN.value)
-    narrative = Text(longest=2000, required=False, allow_blank=True, default="")
+    # Never refused for its length; the body has its own bound.
+    narrative = Text(longest=LARGEST_BODY, required=False, allow_blank=True, default="")
     outing = Whole(required=False, help_text="The outing it happened on.")
 
 

@@ -17,7 +17,7 @@ from rest_framework.response import Response
 
 from safety.api.phone import examples_phone
 from safety.errors import Invalid, NotAllowed, TooMany
-from safety.models import Stock
+from safety.models import SealKey, Stock
 from safety.rules.case.washing import WASH_MINUTES
 from safety.selectors.phone.phone import field_card
 from safety.services.phone.keys import public_keys
@@ -26,15 +26,15 @@ from safety.services.phone.receive import message_receive
 from safety.words import caution_words
 from staff.api.described import described
 from staff.doors.api import Door, body
-from staff.doors.api_fields import Shape, Text
+from staff.doors.api_fields import ColumnText, Shape, Text
 from staff.doors.api_reading import JSONObjectParser
 from staff.doors.retry import acting
 
 
 class SmallJSONParser(JSONObjectParser):
-    """A sealed report with the longest narrative is under 12 KiB."""
+    """Anybody may write to these doors, so their bound is smaller; ten pages of a story still fit, in any script."""
 
-    largest = 32 * 1024
+    largest = 128 * 1024
 
 
 class OpenDoor(Door):
@@ -49,9 +49,9 @@ class OpenDoor(Door):
 
 
 class MessageIn(Shape):
-    key_id = Text(longest=16, help_text="The public key it is sealed to, from the field card.")
+    key_id = ColumnText(SealKey, "key_id", help_text="The public key it is sealed to, from the field card.")
     sealed = Text(
-        longest=32 * 1024,
+        longest=SmallJSONParser.largest,
         help_text=(
             "RFC 9180 base mode, DHKEM(P-256, HKDF-SHA256), HKDF-SHA256, AES-128-GCM; enc followed by the "
             "ciphertext, base64url without padding. info is “three-fifteen phone 1 ” and the message's key."

@@ -19,7 +19,6 @@ from safety.services.case.incident_checks import report_check
 from safety.services.case.incident_facts import CaseFacts, IncidentReport, SpellReport, WoundReport
 from safety.services.case.references import new_reference
 from safety.services.notices.notices import notices_tell
-from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Outing, Person, User
 from staff.selectors.outing.on_crews import outing_of
@@ -55,7 +54,6 @@ def incident_report(
     if known := Incident.objects.filter(key=key).first():
         return _again(known, digest)
     report_check(report, now)
-    within(report.narrative, Incident, "narrative")
     return incident_born(
         key=key,
         digest=digest,

@@ -172,7 +172,7 @@ def _object(opened: bytes) -> Mapping[str, Any]:
 def read_kind(opened: bytes) -> str:
     """The kind a message names, though the rest of it may not be readable."""
     kind = _object(opened).get("kind")
-    return kind[:10] if isinstance(kind, str) else ""
+    return shortened(kind, 10) if isinstance(kind, str) else ""
 
 
 def read_message(opened: bytes) -> Sent | None:
