@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 PASSWORD = "three-fifteen-demo"
 ACCOUNTS: Sequence[tuple[str, str, str]] = (
-    ("officer", PASSWORD, "safety officer of Lantern Valley and Kessamoor Heights"),
+    ("officer", PASSWORD, "safety officer of Lantern Valley and Quennamoor Heights"),
     ("deputy", PASSWORD, "second safety officer of Lantern Valley: what two people must do"),
     ("lead", PASSWORD, "crew lead, Lantern Valley"),
     ("member", PASSWORD, "team member, Lantern Valley"),

@@ -92,7 +92,7 @@ class SitePlan:
 SITES = (
     SitePlan("lantern-valley", "Lantern Valley", "Africa/Nairobi", "Lantern Valley Health Office (invented)", 26, (-1.0, 37.5), "fr",
              {"recheck_months": 24, "briefing_months": 12}),
-    SitePlan("kessamoor-heights", "Kessamoor Heights", "Asia/Kathmandu", "Kessamoor Heights Health Office (invented)", 18, (27.5, 85.5), "",
+    SitePlan("quennamoor-heights", "Quennamoor Heights", "Asia/Kathmandu", "Quennamoor Heights Health Office (invented)", 18, (27.5, 85.5), "",
              {"recheck_months": 24, "briefing_months": 24, "settling_days": 7, "observation_days": 14}),
     SitePlan("tessamarsh-bay", "Tessamarsh Bay", "America/Lima", "Tessamarsh Bay Health Board (invented)", 16, (-12.0, -76.5), "es",
              {"recheck_months": 36, "briefing_months": 12, "late_rule": "keep-calendar"}),
