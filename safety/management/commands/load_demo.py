@@ -53,7 +53,13 @@ class Command(BaseCommand):
             own = self._sign_in_as(people, lead, member) if site is home else []
             make_outings(site, owner, now, own)
             if site is home:
-                make_cases(site, [p for p in people[16:] if p not in own], officer, liaison, now)
+                # Somebody without a dose, and the complete ones behind one of each history.
+                cases = [
+                    p
+                    for number, p in enumerate(people)
+                    if p not in own and (number >= 16 or not p.doses.exists())
+                ]
+                make_cases(site, cases, officer, liaison, now)
                 make_campaign(site, people, officer, now)
         plans_catch_up(now=now)
         self.stdout.write(f"Demo loaded: {len(sites)} sites, {Person.objects.count()} people.")
