@@ -1,4 +1,7 @@
-"""The administrator's desk holds what is named here and nothing a library brings along."""
+"""The administrator's desk holds what is named here and nothing a library brings along.
+
+It sets no password; what it changes of an account goes through staff.services.site.accounts, which leaves an `AccountChange`.
+"""
 
 from __future__ import annotations
 

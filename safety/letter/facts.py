@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from safety.models import Clinic, Incident
-from safety.rules.case.exposed_person import Standing, purposes_listed, standing_of
+from safety.rules.case.exposed_person import ImmuneStatus, immune_status, purposes_listed
 from safety.selectors.case.cases import needs_clinic
 from staff.models import Dose, Regimen, SiteRole, Titre, User
 from staff.selectors.record.immunisation import Immunisation, immunisation_before
@@ -23,7 +23,7 @@ class LetterFacts:
     doses: tuple[Dose, ...]
     titre: Titre | None
     record: Immunisation
-    standing: Standing
+    status: ImmuneStatus
     exposed: bool
     regimens: tuple[Regimen, ...] | None
     now: datetime
@@ -33,7 +33,7 @@ def letter_facts(incident: Incident, clinic: Clinic | None, now: datetime) -> Le
     """Voided doses and titres and an unproven titre stay out: the letter holds what the record stands by."""
     person, exposed_on = incident.person, incident.site.local_date(incident.happened_at)
     record = immunisation_before(person, exposed_on)
-    standing = standing_of(
+    status = immune_status(
         complete_on=record.complete_on,
         doses=record.doses,
         immunocompromised=record.immunocompromised,
@@ -47,9 +47,9 @@ def letter_facts(incident: Incident, clinic: Clinic | None, now: datetime) -> Le
         doses=tuple(person.doses.select_related("standing")),
         titre=next((titre for titre in person.titres.order_by("-taken_on") if titre.counts), None),
         record=record,
-        standing=standing,
+        status=status,
         exposed=exposed,
-        regimens=_regimens(incident, standing, exposed=exposed),
+        regimens=_regimens(incident, status, exposed=exposed),
         now=now,
     )
 
@@ -60,10 +60,10 @@ def _liaison_of(incident: Incident) -> User | None:
     return first.user if first else None
 
 
-def _regimens(incident: Incident, standing: Standing, *, exposed: bool) -> tuple[Regimen, ...] | None:
-    purposes = purposes_listed(standing, exposed=exposed)
+def _regimens(incident: Incident, status: ImmuneStatus, *, exposed: bool) -> tuple[Regimen, ...] | None:
+    purposes = purposes_listed(status, exposed=exposed)
     if not purposes:
         return None
-    fitting = {Regimen.ForWhom.ANYONE.value, standing.value}
+    fitting = {Regimen.ForWhom.ANYONE.value, status.value}
     rows = approved_at(incident.site, *purposes).filter(for_whom__in=fitting)
     return tuple(rows.distinct().order_by("code", "version"))

@@ -8,8 +8,8 @@ from django.utils.translation import ngettext
 
 from safety.letter.facts import LetterFacts
 from safety.letter.shape import DoseLine, Row, Section
-from safety.letter.words import NOTHING_LISTED, STANDINGS, lapse_words, more_words
-from safety.rules.case.exposed_person import Standing
+from safety.letter.words import NOTHING_LISTED, STATUS_WORDS, lapse_words, more_words
+from safety.rules.case.exposed_person import ImmuneStatus
 from staff.models import Dose, Purpose, Regimen, Titre
 from staff.words import dose_words
 
@@ -23,9 +23,9 @@ def record_section(facts: LetterFacts) -> Section:
     """What the record says of the person as of the exposure, and the newest titre."""
     complete_on = facts.record.complete_on
     since = date_format(complete_on, "DATE_FORMAT") if complete_on else ""
-    notes = [str(STANDINGS[facts.standing]) % {"day": since}]
-    if facts.standing is not Standing.IMMUNISED and since:
-        notes.append(str(STANDINGS[Standing.IMMUNISED]) % {"day": since})
+    notes = [str(STATUS_WORDS[facts.status]) % {"day": since}]
+    if facts.status is not ImmuneStatus.IMMUNISED and since:
+        notes.append(str(STATUS_WORDS[ImmuneStatus.IMMUNISED]) % {"day": since})
     notes += dict.fromkeys(map(lapse_words, facts.record.lapses))
     return Section(
         _("Immunisation record"), (Row(_("Newest titre"), titre_words(facts.titre)),), tuple(notes)
@@ -104,7 +104,7 @@ def listed_section(facts: LetterFacts, limit: int | None) -> Section:
     if not facts.exposed:
         return Section(title, notes=(_("Nothing reported so far is an exposure, so none is listed."),))
     if regimens is None:
-        return Section(title, notes=(str(NOTHING_LISTED[facts.standing]),))
+        return Section(title, notes=(str(NOTHING_LISTED[facts.status]),))
     if not regimens:
         return Section(title, notes=(_("The authority has approved no regimen for such a case."),))
     shown = regimens if limit is None else regimens[:limit]

@@ -8,7 +8,7 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from safety.models import Incident
 from safety.models.case.choices import AnimalSign, Answer
-from safety.rules.case.exposed_person import Standing
+from safety.rules.case.exposed_person import ImmuneStatus
 from safety.rules.case.urgency import UrgencyReason
 from safety.rules.case.washing import WashState, WashSummary
 from staff.rules.record.reasons import Reason, ReasonCode
@@ -21,19 +21,19 @@ URGENCY_REASONS = {
     UrgencyReason.DEEP: gettext_lazy("A deep wound."),
     UrgencyReason.SEVERAL: gettext_lazy("Several wounds."),
 }
-STANDINGS = {
-    Standing.NOT_IMMUNISED: gettext_lazy("No complete series is on record before this exposure."),
-    Standing.IMMUNISED: gettext_lazy("A complete series is on record since %(day)s."),
-    Standing.RECENT_COURSE: gettext_lazy(
+STATUS_WORDS = {
+    ImmuneStatus.NOT_IMMUNISED: gettext_lazy("No complete series is on record before this exposure."),
+    ImmuneStatus.IMMUNISED: gettext_lazy("A complete series is on record since %(day)s."),
+    ImmuneStatus.RECENT_COURSE: gettext_lazy(
         "Post-exposure doses were given in the three months before this exposure."
     ),
-    Standing.IMMUNOCOMPROMISED: gettext_lazy("The record says: immunocompromised."),
+    ImmuneStatus.IMMUNOCOMPROMISED: gettext_lazy("The record says: immunocompromised."),
 }
 NOTHING_LISTED = {
-    Standing.RECENT_COURSE: gettext_lazy(
+    ImmuneStatus.RECENT_COURSE: gettext_lazy(
         "Tables disagree on a new exposure soon after a course, so none is listed: the clinician decides."
     ),
-    Standing.IMMUNOCOMPROMISED: gettext_lazy(
+    ImmuneStatus.IMMUNOCOMPROMISED: gettext_lazy(
         "Tables disagree for somebody immunocompromised, so none is listed: the clinician decides."
     ),
 }

@@ -1,4 +1,7 @@
-"""The retry at the door: the acting part of a request begins anew after the database gave way to somebody else."""
+"""The retry at the door: the acting part of a request begins anew after the database gave way to somebody else.
+
+Too often, it ends as 409 with the code changes-crossed, which the phone's scripts send again.
+"""
 
 from __future__ import annotations
 

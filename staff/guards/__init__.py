@@ -3,6 +3,12 @@
 The assignment trigger locks (PostgreSQL: FOR SHARE; SQLite: one writer at a time) the outing and the
 clearance it rests on, then checks them: a trigger that only looks lets races through. `install` is
 idempotent and runs after every migrate; `require` refuses to start a process on a database without them.
+
+What they hold, whoever writes: an assignment rests on a current clearance of its person, of the outing's site, that
+covers the date of an outing that isn't cancelled; nobody is on two outings of one date; an outing moves to no date on
+which somebody on it isn't clear or is out elsewhere; what ended never stands again (roster). A site's people stay its
+own, a check takes two people, nobody clears themself (people). A changed record marks its person (record). A version
+of a regimen stays as it was listed (regimen). Doses are voided once; audit, withdrawals and intervals never change.
 """
 
 from __future__ import annotations

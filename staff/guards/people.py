@@ -16,6 +16,7 @@ _WELL_VERIFIED = """
     AND d.recorded_by_id <> NEW.verified_by_id AND COALESCE(p.user_id, 0) <> NEW.verified_by_id
 """
 
+# The mark of somebody immunocompromised, active dates and clinic visits are held by the services alone.
 # Nobody clears themself (staff.services.record.own_record): an event on a table, who answers for the row, and what else must
 # hold for it to clear. A dose or titre recorded before an account was linked can still be voided by somebody else.
 _SOMEBODY_ELSES: tuple[tuple[str, str, str, str], ...] = (

@@ -4,6 +4,8 @@ A service takes its own mark away where it refreshes the clearance, in the same 
 services leaves the mark: the roster's guards refuse the person, and the next tick recomputes. On PostgreSQL the
 mark locks the clearances first, which the guards take FOR SHARE: a roster row of the same moment either commits
 before the change or finds the mark.
+
+Raw changes of a site's rules or approvals mark nobody: `verify_records` names what differs.
 """
 
 from __future__ import annotations

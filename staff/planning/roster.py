@@ -14,7 +14,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from staff.ground.lazily import at_first_use
-from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
+from staff.planning.roster_values import Candidate, Filled, OpenCrew, ProposedRoster
 from staff.rules.outing.rest_days import RestRules, misses_day_off
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ RATHER_NOT, GLADLY = 2, 1
 
 def plan_roster(
     *, crews: Sequence[OpenCrew], people: Sequence[Candidate], rest: RestRules, effort: float = EFFORT
-) -> RosterPlan:
+) -> ProposedRoster:
     """Fill the open places; always with some plan, `proven` when none is better."""
     wanted = sorted(
         (crew for crew in crews if any(crew.lacks.values())), key=lambda crew: (crew.day, crew.key)
@@ -39,7 +39,7 @@ def plan_roster(
     proven = model.solve(effort)
     filled = deal(wanted, model.chosen(), model.complete_crews())
     lacks = {crew.key: _left(crew, filled) for crew in wanted}
-    return RosterPlan(tuple(sorted(filled)), {key: left for key, left in lacks.items() if left}, proven)
+    return ProposedRoster(tuple(sorted(filled)), {key: left for key, left in lacks.items() if left}, proven)
 
 
 def _left(crew: OpenCrew, filled: Iterable[Filled]) -> dict[str, int]:

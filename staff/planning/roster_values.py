@@ -43,7 +43,7 @@ class Filled:
 
 
 @dataclass(frozen=True)
-class RosterPlan:
+class ProposedRoster:
     """`open`: what each crew (by key) still lacks, complete ones left out. `proven`: nothing better exists."""
 
     filled: tuple[Filled, ...]

@@ -16,7 +16,7 @@ from datetime import date
 from staff.planning.model import Group, Model
 from staff.planning.values import MissingDose, Need, Visit, earliest_dates, vials_needed
 
-__all__ = ["MissingDose", "Need", "Plan", "Visit", "plan_sessions", "vials_needed"]
+__all__ = ["MissingDose", "Need", "ProposedSessions", "Visit", "plan_sessions", "vials_needed"]
 
 # Work for each aim, in the solver's own units (about a second): counted work, not time, so that the same question
 # has the same answer on a busy machine. What is found by then is used and said to be unproven.
@@ -24,7 +24,7 @@ EFFORT = 1.5
 
 
 @dataclass(frozen=True)
-class Plan:
+class ProposedSessions:
     """`no_day`: nobody's chosen days fit these; `no_room`: the sessions are full. `proven`: no better plan exists."""
 
     visits: tuple[Visit, ...]
@@ -49,7 +49,7 @@ def plan_sessions(
     injections_per_vial: int,
     people_at_most: int | None = None,
     effort: float = EFFORT,
-) -> Plan:
+) -> ProposedSessions:
     """Place every need on `days`. Objectives in order: most people, fewest vials, fewest sessions, earliest end.
 
     `people_at_most` limits one session. Needs without a missing dose are left out.
@@ -67,7 +67,7 @@ def plan_sessions(
     model = Model([Group(people, chosen) for people in groups.values()], injections_per_vial, people_at_most)
     proven = model.solve(effort)
     visits, no_room = model.visits()
-    return Plan(
+    return ProposedSessions(
         visits=visits,
         vials=_vials(visits, injections_per_vial),
         vials_one_by_one=sum(vials_needed(visit.injections, injections_per_vial) for visit in visits),

@@ -30,7 +30,7 @@ def roles_of(user: User | AnonymousUser) -> frozenset[str]:
     return frozenset(held)
 
 
-def holds(user: User, site: Site, *roles: SiteRole.Role) -> bool:
+def has_role(user: User, site: Site, *roles: SiteRole.Role) -> bool:
     return SiteRole.objects.filter(user=user, site=site, role__in=roles).exists()
 
 

@@ -1,6 +1,6 @@
 """Taking back what was entered in error. The entry stays readable, with who voided it, when and why, and counts nowhere.
 
-`void` is the only place that voids. What is held before, who may, what is said in the audit trail and what follows
+`void` is the only place that voids. What is locked before, who may, what is said in the audit trail and what follows
 stands in a `VoidRule` for each model, beside the service that records it.
 """
 
@@ -23,7 +23,7 @@ from staff.services.record.clearance import clearance_refresh, lock_person, need
 ALREADY_VOIDED = "already-voided"
 
 Row = TypeVar("Row", bound=Voidable)
-Held = TypeVar("Held")
+Locked = TypeVar("Locked")
 Entry = TypeVar("Entry", Dose, Titre, ClearanceLetter)
 
 
@@ -38,10 +38,10 @@ class Voiding(Generic[Row]):
 
 
 @dataclass(frozen=True, kw_only=True)
-class VoidRule(Generic[Row, Held]):
+class VoidRule(Generic[Row, Locked]):
     """How one kind of entry is voided; every part must be said.
 
-    `hold` takes the locks, in the order the package takes them, and refuses whom or what may not; what it returns is
+    `lock` takes the locks, in the order the package takes them, and refuses whom or what may not; what it returns is
     handed to `follow`, which does in the same transaction what follows and may still refuse. `about` names the entry
     in the audit trail. `twice` is the sentence for one that is voided already.
     """
@@ -49,24 +49,24 @@ class VoidRule(Generic[Row, Held]):
     model: type[Row]
     action: str
     twice: Promise
-    hold: Callable[[Voiding[Row]], Held]
+    lock: Callable[[Voiding[Row]], Locked]
     about: Callable[[Row], Mapping[str, Any]]
-    follow: Callable[[Voiding[Row], Held], object]
+    follow: Callable[[Voiding[Row], Locked], object]
 
 
 @retried
-def void(*, actor: User, row: Row, reason: str, now: datetime, rule: VoidRule[Row, Held]) -> Row:
+def void(*, actor: User, row: Row, reason: str, now: datetime, rule: VoidRule[Row, Locked]) -> Row:
     """Void one entry, once. Raises `Invalid` without a reason or with too long a one, `Conflict` (`ALREADY_VOIDED`) when
     it is voided already, and whatever the rule refuses with."""
     act = Voiding(actor=actor, row=row, reason=need_reason(reason), now=now)
     with transaction.atomic():
-        held = rule.hold(act)
+        locked = rule.lock(act)
         # Of two at once the second waits for the first here and finds nothing to void.
         standing = rule.model.everything.filter(pk=row.pk, voided_at__isnull=True)
         if standing.update(voided_at=now, voided_by=actor, void_reason=act.reason) != 1:
             raise already_voided(rule.twice)
         audit_write(actor=actor, action=rule.action, now=now, reason=act.reason, **rule.about(row))
-        rule.follow(act, held)
+        rule.follow(act, locked)
     row.refresh_from_db()
     return row
 
@@ -76,7 +76,7 @@ def already_voided(words: Promise) -> Conflict:
     return Conflict(str(words), code=ALREADY_VOIDED)
 
 
-def hold_record(act: Voiding[Entry]) -> Person:
+def lock_record(act: Voiding[Entry]) -> Person:
     """The person whose record the entry is in, locked: what clears them changes."""
     return lock_person(act.row.person_id)
 

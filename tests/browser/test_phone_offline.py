@@ -185,7 +185,7 @@ def test_the_code_of_the_card_leaves_the_address_and_is_encrypted_in_the_pages_s
         expect(page.get_by_text(f"Reports go out under card {code[:4]}-{code[4:8]}.")).to_be_visible()
     secret = code[8:]
     found = holding(profile, (secret.encode(), secret.encode("utf-16-le")))
-    # The browser's own history is the one place no page can clean (DEVELOPERS.md).
+    # The browser's own history is the one place no page can clean (config/static/phone/kept.js).
     assert [path for path in found if "IndexedDB" in path or "Storage" in path or "Cache" in path] == []
 
 

@@ -4,6 +4,7 @@
 through the years, minute by minute through each hour in which they change, and then the first minute on which they
 show the wall time asked for, or anything later. Zones as installed (IANA time zone database); several names for one zone
 are asked one by one. Some minutes of work; --hours and --years make it short. Exit 1 when an answer differs.
+Measured, busy: 599 zones with 4,828 changes in 571 s.
 """
 
 from __future__ import annotations

@@ -12,6 +12,13 @@ service's own lease and tick, how long a notice waits after a kill and after the
 may be lost; extra copies are counted and each has the Message-ID of the first. The clock isn't set back and forth
 here, for that takes the whole machine; tests/faults/test_clock_steps.py does it to the service. Exit 1 when a promise
 is broken.
+
+The lease is shortened to 6 s but in the calm run and the one that says so. Measured with --long, before mails shared
+one: with 200 kills, 20 flushes and 10 stops of Redis, 10 restarts of PostgreSQL, 10 cuts, 10 freezes (SQLite: 10 locks of
+8 s, 10 writers killed) and every manner of a rude server 8 times, nobody was left untold of 400 refusals, and no mail
+had more than 2 copies. Redis emptied, stopped, gone for good: mail left after 18 to 25, 3 to 18 and 12 s; the folder
+broker emptied: 29 to 30 s (60 allowed). A mail killed at 14 points (crash.py): one copy before the dot, two from the dot to
+the settle, one after.
 """
 
 from __future__ import annotations

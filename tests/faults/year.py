@@ -4,6 +4,9 @@
     python -m tests.faults.year --days 30 --after 20           bites for so many days, and what follows for so many
     python -m tests.faults.year --keep FOLDER       leave the database there: DATA_DIR=FOLDER manage.py up shows it
 
+Measured with the first line: 13 minutes quiet, 40 busy; 314 doses planned at its end, 225 on time, 58 late, 11 closed with
+a reason, 5 chased, 15 to come; 13,665 notices; 2,618 instants at which the recomputation agreed.
+
 Nothing is polled. After a change of a course what its bell rings for is done (plan it, send what is due); after a report
 and a corrected address, at each site's hour of reminders and whenever the table has something due, the whole tick
 runs. Each has that instant as its clock; between them nothing can happen. Mail goes to the mailbox, but for addresses

@@ -38,8 +38,8 @@ from safety.services.case.incidents import IncidentReport, WoundReport, incident
 from safety.services.case.washing import wash_add
 from staff.models import ClearanceLetter, CommunityNotice, Crew, Dose, Outing, Titre, Voidable
 from staff.selectors.campaign.community import community_state
+from staff.selectors.record.record_sheet import record_sheet
 from staff.selectors.record.records import facts_of
-from staff.selectors.record.standing import standing
 from staff.services.campaign.community import community_told_record
 from staff.services.record.letters import immunocompromised_set, letter_add
 from staff.services.record.records import dose_record, titre_record
@@ -123,7 +123,7 @@ def _dose(scene: Scene) -> Dose:
 
 
 def _doses_read(scene: Scene) -> Any:
-    shown = standing(scene.team.person, _today(scene))
+    shown = record_sheet(scene.team.person, _today(scene))
     given = letter_facts(scene.incident, None, scene.now)
     due = shown.outlook.doses if shown.outlook else ()
     counted = sum(line.counts is True for line in shown.lines)

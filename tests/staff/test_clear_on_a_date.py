@@ -26,7 +26,7 @@ from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
 from staff.selectors.record.explained import clearance_explained
 from staff.selectors.record.readiness import clear_dates, clearance_on, readiness
-from staff.selectors.record.standing import standing
+from staff.selectors.record.record_sheet import record_sheet
 from staff.services.outing.roster import outing_move
 from staff.services.record.letters import immunocompromised_set
 from staff.services.record.people import person_update
@@ -120,7 +120,7 @@ def by_cover(scene: Scene, day: date) -> set[int]:
 
 def by_record_page(scene: Scene, day: date) -> set[int]:
     """The dates the person's page lists and draws."""
-    shown = [standing(person, scene.team.site.local_date(scene.now)) for person in scene.people]
+    shown = [record_sheet(person, scene.team.site.local_date(scene.now)) for person in scene.people]
     spans = {one.person.pk: one.intervals for one in shown}
     return {
         key

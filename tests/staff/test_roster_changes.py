@@ -8,7 +8,7 @@ import pytest
 
 from staff.ground.errors import Conflict, Invalid, NotCleared
 from staff.models import Assignment, AuditEntry, Withdrawal
-from staff.planning.roster_values import RosterPlan
+from staff.planning.roster_values import ProposedRoster
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
 from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
@@ -25,7 +25,7 @@ def field(team: Team, now: datetime) -> Field:
     return make_field(team, now, each=2)
 
 
-def plan_of(field: Field) -> RosterPlan:
+def plan_of(field: Field) -> ProposedRoster:
     return propose_roster(roster_board(field.team.site, field.today, 3), field.today).plan
 
 

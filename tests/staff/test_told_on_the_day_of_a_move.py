@@ -8,7 +8,7 @@ import pytest
 
 from staff.ground.errors import Refused
 from staff.models import Outing
-from staff.selectors.campaign.community import standing_of
+from staff.selectors.campaign.community import owners_told_of
 from staff.services.campaign.community import community_told_record
 from staff.services.outing.roster import outing_move
 from tests.factories import Team, make_outing
@@ -36,4 +36,4 @@ def test_told_on_the_day_of_a_move_counts_only_when_it_is_said_which_date_they_k
         )
     except Refused:
         return
-    assert not standing_of(Outing.objects.get(pk=outing.pk), today).is_told
+    assert not owners_told_of(Outing.objects.get(pk=outing.pk), today).is_told

@@ -1,5 +1,8 @@
 // Things this phone must read again itself (the link, a draft, the crew, the field card), encrypted under keys that
 // the browser never hands out. Taking the key away makes what it kept unreadable.
+// What remains: the browser writes such keys into files of its own, so who can take the phone's storage apart reads a begun
+// report until its key is gone (sent, or 12 hours later), and the link; a code opened as a link stays in the browser's
+// history. For a lost phone the card is renewed.
 
 const AES = { name: "AES-GCM", length: 256 };
 const NEVER = 8.64e15;

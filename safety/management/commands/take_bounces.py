@@ -22,6 +22,7 @@ FOLDER = "not-understood"
 
 
 class Command(BaseCommand):
+    # Of a mailbox, what was understood is deleted; the rest stays for somebody to read.
     help = (
         "Take in delivery reports (RFC 3464): one mail from standard input, or those of a mailbox. "
         "Exit code 65: something wasn't understood, and a mailbox keeps it; 75: try again later."

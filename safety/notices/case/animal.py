@@ -1,6 +1,7 @@
 """Word of a watched animal: an alarming word or an outcome at once, what yesterday left undone in the morning.
 
-To the liaison and the officer. The mail says that something needs somebody, and nothing of an animal.
+To the liaison and the officer. The mail says that something needs somebody, and nothing of an animal. A later "well"
+silences no alarm.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ from safety.rules.notices.references import Letter, reference
 from safety.selectors.notices.recipients import holders
 from staff.models import Outing, SiteRole
 from staff.rules.campaign.community import Reminder, reminders
-from staff.selectors.campaign.community import dated_at, standing_of, with_community
+from staff.selectors.campaign.community import dated_at, owners_told_of, with_community
 
 # No site asks for more days ahead (SiteRules.community_days); a day more, for clocks differ.
 AHEAD, BACK = timedelta(days=32), timedelta(days=1)
@@ -37,7 +37,7 @@ def _wanted(scope: Scope, now: datetime) -> dict[str, Notice]:
 def _of_outing(outing: Outing, now: datetime) -> Iterator[Notice]:
     site = outing.site
     today = site.local_date(now)
-    if standing_of(outing, today).is_told:
+    if owners_told_of(outing, today).is_told:
         return
     wanted = reminders(
         outing_on=outing.date,

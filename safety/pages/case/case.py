@@ -47,7 +47,7 @@ from safety.words import State, case_state, category_reasons, category_word, cau
 from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.models import Dose, User, Voidable
 from staff.selectors.access import OFFICER as OFFICER_ROLE
-from staff.selectors.access import holds
+from staff.selectors.access import has_role
 from staff.services.audit import audit_look, audit_write
 
 PAGE_SIZE = 50
@@ -138,7 +138,7 @@ def _head(
         "remarks": case_remarks(incident, now),
         "record": record_words(letter_facts(incident, None, now)),
         "same_day": incidents_of_same_day(user, incident),
-        "phone_messages": messages_of(incident) if holds(user, incident.site, OFFICER_ROLE) else [],
+        "phone_messages": messages_of(incident) if has_role(user, incident.site, OFFICER_ROLE) else [],
         "state": case_state(incident, late=any(need.late for need in needs)),
         "needs": [NeedLink(need, need_url(incident, need, user)) for need in needs],
     }

@@ -10,10 +10,10 @@ from django.utils.translation import gettext_lazy, ngettext
 
 from safety.letter.facts import LetterFacts
 from safety.letter.record import counts, titre_words
-from safety.letter.words import STANDINGS
+from safety.letter.words import STATUS_WORDS
 from safety.models import Incident
 from safety.rules.case.contradictions import Contradiction, ReportFacts, contradictions
-from safety.rules.case.exposed_person import Standing
+from safety.rules.case.exposed_person import ImmuneStatus
 from safety.selectors.phone.phone import messages_of
 from safety.services.phone.outcome import held_words
 
@@ -55,8 +55,8 @@ def record_words(facts: LetterFacts) -> str:
         "said": said,
         "titre": titre_words(facts.titre),
     }
-    further = facts.standing in (Standing.IMMUNOCOMPROMISED, Standing.RECENT_COURSE)
-    return f"{line} {STANDINGS[facts.standing]}" if further else line
+    further = facts.status in (ImmuneStatus.IMMUNOCOMPROMISED, ImmuneStatus.RECENT_COURSE)
+    return f"{line} {STATUS_WORDS[facts.status]}" if further else line
 
 
 def case_remarks(incident: Incident, now: datetime) -> list[str]:

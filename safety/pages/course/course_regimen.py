@@ -20,12 +20,12 @@ from safety.pages.case.clinic_side import listed_of
 from safety.pages.case.steps import case_step
 from safety.pages.course.course_changes import word_of
 from safety.pages.course.courses import followed_course
-from safety.selectors.course.schedules import plan_of
+from safety.selectors.course.schedules import course_basis
 from safety.services.course.course_changes import (
     NewRegimen,
+    basis_after,
     check_new_regimen,
     course_regimen_change,
-    plan_after,
 )
 from safety.services.course.course_facts import Word, given_in, need_clinicians_word
 from staff.doors.form import Outcome, Step, attempt, told
@@ -118,8 +118,8 @@ def _change(user: User, course: Course, asked: Asked, now: datetime) -> None:
 
 
 def _preview(course: Course, new: NewRegimen) -> list[Row]:
-    before = {step.number: step for step in plan_of(course)(given_in(course)).steps}
-    after = {step.number: step for step in plan_after(course, new)[1].steps}
+    before = {step.number: step for step in course_basis(course)(given_in(course)).steps}
+    after = {step.number: step for step in basis_after(course, new)[1].steps}
     return [
         Row(
             number,

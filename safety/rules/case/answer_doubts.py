@@ -2,19 +2,19 @@
 
 from datetime import date
 
-from safety.rules.case.exposed_person import Standing
+from safety.rules.case.exposed_person import ImmuneStatus
 from staff.ground.purposes import ForWhom, Purpose, courses_for
 
 
-def regimen_disagrees(standing: Standing, *, purpose: Purpose, for_whom: str) -> bool:
+def regimen_disagrees(status: ImmuneStatus, *, purpose: Purpose, for_whom: str) -> bool:
     """Whether the table has the regimen for somebody else than the record shows (WHO 2018, ACIP 2010 and 2022).
 
     Soon after an earlier course tables disagree with each other, so nothing can disagree with them.
     """
-    if standing is Standing.RECENT_COURSE:
+    if status is ImmuneStatus.RECENT_COURSE:
         return False
-    fitting = courses_for(standing.value)
-    return for_whom not in {ForWhom.ANYONE, standing.value} or bool(fitting) and purpose not in fitting
+    fitting = courses_for(status.value)
+    return for_whom not in {ForWhom.ANYONE, status.value} or bool(fitting) and purpose not in fitting
 
 
 def immunoglobulin_disagrees(*, given: bool, complete_on: date | None, immunocompromised: bool) -> bool:

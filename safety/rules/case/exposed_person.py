@@ -17,7 +17,7 @@ from staff.rules.regimen.values import DoseFact
 RECENT_MONTHS = 3
 
 
-class Standing(StrEnum):
+class ImmuneStatus(StrEnum):
     NOT_IMMUNISED = "not-immunised"
     IMMUNISED = "immunised"
     RECENT_COURSE = "recent-course"
@@ -25,31 +25,31 @@ class Standing(StrEnum):
 
 
 # For the others tables disagree, whatever purposes there are.
-_LISTED = frozenset({Standing.NOT_IMMUNISED, Standing.IMMUNISED})
+_LISTED = frozenset({ImmuneStatus.NOT_IMMUNISED, ImmuneStatus.IMMUNISED})
 
 
-def standing_of(
+def immune_status(
     *, complete_on: date | None, doses: Iterable[DoseFact], immunocompromised: bool, exposed_on: date
-) -> Standing:
+) -> ImmuneStatus:
     """`complete_on` and `doses` are those of the record before `exposed_on`; only doses that stand are given.
 
     Immunised means a documented complete series or course; anything short of it is "not immunised".
     """
     if immunocompromised:
-        return Standing.IMMUNOCOMPROMISED
+        return ImmuneStatus.IMMUNOCOMPROMISED
     if any(
         dose.purpose in COURSES and exposed_on < add_months(dose.given_on, RECENT_MONTHS) for dose in doses
     ):
-        return Standing.RECENT_COURSE
-    return Standing.IMMUNISED if complete_on is not None else Standing.NOT_IMMUNISED
+        return ImmuneStatus.RECENT_COURSE
+    return ImmuneStatus.IMMUNISED if complete_on is not None else ImmuneStatus.NOT_IMMUNISED
 
 
-def purposes_listed(standing: Standing, *, exposed: bool) -> frozenset[Purpose]:
+def purposes_listed(status: ImmuneStatus, *, exposed: bool) -> frozenset[Purpose]:
     """The purposes whose approved regimens may be listed for the clinician's decision; without one none is.
 
     `exposed` whatever the category: an exposure nobody can rule out, and a needlestick, have none of their own.
     """
-    return courses_for(standing.value) if exposed and standing in _LISTED else frozenset()
+    return courses_for(status.value) if exposed and status in _LISTED else frozenset()
 
 
 class Known(StrEnum):

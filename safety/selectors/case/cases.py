@@ -101,7 +101,11 @@ def suggestion_of(incident: Incident) -> Suggestion:
 
 
 def needs_clinic(incident: Incident) -> bool:
-    """Category II or III, contact nobody can rule out, or a needlestick, which only a clinician can judge."""
+    """Category II or III, contact nobody can rule out, or a needlestick, which only a clinician can judge.
+
+    A needle that was in a dog may carry its blood and saliva as well as the vaccine, and stands in no exposure table:
+    held, told and referred the same day like contact nobody knows. Common practice, no source.
+    """
     return exposure_possible(incident.kind, suggestion_of(incident))
 
 

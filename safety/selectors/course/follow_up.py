@@ -1,4 +1,8 @@
-"""Doses after an exposure that are still to be given, and what needs an officer or liaison now."""
+"""Doses after an exposure that are still to be given, and what needs an officer or liaison now.
+
+An overdue dose keeps nobody off a roster. The pages of `staff` show it through partials of the shell
+(config/templates/_follow_up.html), for `staff` knows nothing of `safety`.
+"""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from staff.rules.regimen.values import LateRule, Regimen
 
 
 @dataclass(frozen=True)
-class Plan:
+class CourseBasis:
     """What a course is planned by; called with the dates given it is the schedule.
 
     Without a regimen it rests on `dates`, which the clinic wrote. `kept` are doses that counted before the regimen was
@@ -60,11 +60,11 @@ class Plan:
         )
 
 
-def plan_of(course: Course) -> Plan:
+def course_basis(course: Course) -> CourseBasis:
     """What the record plans the course by now; a course that isn't saved yet has no history."""
     changed = course.facts.filter(kind=CourseFact.Kind.REGIMEN).last() if course.pk else None
     doses = [(date.fromisoformat(day), why) for day, why in changed.doses] if changed else []
-    return Plan(
+    return CourseBasis(
         regimen=course.regimen.as_rule() if course.regimen else None,
         dates=() if course.regimen else dates_of(course),
         kept=tuple(day for day, why in doses if not why),
@@ -82,4 +82,4 @@ def dates_of(course: Course) -> tuple[date, ...]:
 
 def compute_schedule(course: Course, standing: Sequence[Dose]) -> Schedule:
     """Day 0 is the date of the first dose given; until there is one, the date it is expected on."""
-    return plan_of(course)([dose.given_on for dose in standing])
+    return course_basis(course)([dose.given_on for dose in standing])

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from safety.models import CrewReturn, Departure, Missing, Stock
 from safety.rules.crew_day.outing_day import Day, Readied, leaving_day, missing_before_leaving, return_day
 from staff.models import Assignment, Crew, CrewRole, Outing, Person, Site, User
-from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
+from staff.selectors.access import LEAD, LIAISON, OFFICER, has_role, sites_as
 from staff.selectors.outing.on_crews import people_on
 from staff.selectors.outing.roster import lacking_words
 from staff.selectors.record.readiness import readiness
@@ -33,7 +33,7 @@ def leads_crew(user: User, crew: Crew) -> bool:
 
 def reads_reasons(user: User, site: Site) -> bool:
     """Whether `user` may read why somebody isn't clear: a crew lead only learns that they aren't."""
-    return holds(user, site, OFFICER, LIAISON)
+    return has_role(user, site, OFFICER, LIAISON)
 
 
 def departure_of(crew: Crew) -> Departure | None:

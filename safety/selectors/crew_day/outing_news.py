@@ -3,7 +3,8 @@ that it starts or meets elsewhere, that they are on it again.
 
 Somebody an officer takes off by hand is told only if the outing was within three days then, or if they knew of it:
 their calendar showed it or a mail named it. So nobody who is put on and taken off while an outing far ahead is
-planned gets mail about it. By rule, by a move or by a cancellation, everybody is told.
+planned gets mail about it. By rule, by a move or by a cancellation, everybody is told. A new date is told to who knows
+another one; moved back before it was said, nothing is sent. Mail and calendar say the hour, never the place.
 """
 
 from __future__ import annotations

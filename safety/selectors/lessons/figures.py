@@ -1,4 +1,7 @@
-"""The follow-up of one site in a period, as counts."""
+"""The follow-up of one site in a period, as counts: n of m and no rates, for a site's numbers are small.
+
+A dose counts by its due date as planned now.
+"""
 
 from __future__ import annotations
 

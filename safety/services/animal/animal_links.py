@@ -14,7 +14,7 @@ from safety.errors import Conflict, TooMany
 from safety.models import AnimalCheck, AnimalLink, Observation
 from safety.rules.animal.observation import link_open
 from safety.selectors.animal.observation import live_links, state_of
-from safety.services.animal.observation import check_record, hold
+from safety.services.animal.observation import check_record, lock_observation
 from safety.services.notices.private_links import live_link, new_code
 from staff.ground.transactions import retried
 from staff.models import User
@@ -35,7 +35,8 @@ class MadeAnimalLink:
 
     @property
     def address(self) -> str:
-        """The code stands in the path, for the page must work on a simple phone without script."""
+        """The code stands in the path, for the page must work on a simple phone without script: keep the web
+        server's logs as you keep passwords."""
         return f"{settings.PUBLIC_URL}/animal/{self.code}/"
 
 
@@ -45,7 +46,7 @@ def animal_link_make(*, actor: User, observation: Observation, now: datetime) ->
     """A new link; the one before it ends in the same transaction. Refused where it could take no word any more."""
     code = new_code()
     with transaction.atomic():
-        locked = hold(observation)
+        locked = lock_observation(observation)
         today = locked.incident.site.local_date(now)
         if not link_open(locked.term, state_of(locked, today), today):
             raise Conflict(_("The observation is over: there is nothing to check."), code="observation-ended")

@@ -18,7 +18,7 @@ from safety.models import AnimalCheck, AnimalLink, AnimalOutcome, Incident, Obse
 from safety.notices.case.animal import ANIMALS, watched
 from safety.rules.animal import observation as rule
 from safety.selectors.animal.observation import WATCHABLE, standing_checks, standing_outcomes, state_of
-from safety.services.case.closing import hold_open
+from safety.services.case.closing import lock_open_case
 from safety.services.notices.notices import notices_tell
 from staff.ground.limits import within
 from staff.ground.transactions import retried
@@ -52,7 +52,7 @@ def observation_begin(
     first_on = site.local_date(incident.happened_at)
     try:
         with transaction.atomic():
-            hold_open(incident)
+            lock_open_case(incident)
             observation = Observation.objects.create(
                 incident=incident,
                 described=within(described, Observation, "described"),
@@ -91,7 +91,7 @@ def check_record(
     _check_seen(observation, day, seen, now)
     note = within(note, AnimalCheck, "note")
     with transaction.atomic():
-        locked = hold(observation)
+        locked = lock_observation(observation)
         if state_of(locked, locked.incident.site.local_date(now)) not in (
             rule.Watch.WATCHING,
             rule.Watch.LAST_DAY,
@@ -150,7 +150,7 @@ def outcome_record(
     if not observation.first_on <= known_on <= today:
         raise Invalid({"known_on": _("Give a date from the day of the exposure up to today.")})
     with transaction.atomic():
-        locked = hold(observation)
+        locked = lock_observation(observation)
         objection = rule.objection_to(
             rule.Outcome(outcome),
             last_on=locked.last_on,
@@ -174,7 +174,7 @@ def outcome_record(
     return made
 
 
-def hold(observation: Observation) -> Observation:
+def lock_observation(observation: Observation) -> Observation:
     """The observation's own row, locked until the caller's transaction ends; refused when it is voided."""
     locked = (
         Observation.everything.select_for_update(of=("self",), no_key=True)

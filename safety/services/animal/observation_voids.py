@@ -8,7 +8,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy
 
 from safety.models import AnimalCheck, AnimalOutcome, Observation
-from safety.services.animal.observation import check_well_rests, hold
+from safety.services.animal.observation import check_well_rests, lock_observation
 from staff.models import User
 from staff.services.voiding import Voiding, VoidRule, void
 
@@ -18,7 +18,7 @@ def _about(observation: Observation) -> dict[str, Any]:
     return {"person": incident.person, "target": incident.reference, "observation": observation.pk}
 
 
-def _end_links(act: Voiding[Observation], _held: None) -> None:
+def _end_links(act: Voiding[Observation], _locked: None) -> None:
     act.row.links.filter(ended_at__isnull=True).update(ended_at=act.now)
 
 
@@ -26,8 +26,8 @@ OBSERVATION_VOID = VoidRule(
     model=Observation,
     action="animal.voided",
     twice=gettext_lazy("This observation is voided already."),
-    # Its own row is all there is to hold, and the UPDATE holds it.
-    hold=lambda _act: None,
+    # Its own row is all there is to lock, and the UPDATE locks it.
+    lock=lambda _act: None,
     about=_about,
     follow=_end_links,
 )
@@ -42,7 +42,7 @@ CHECK_VOID = VoidRule(
     model=AnimalCheck,
     action="animal.check-voided",
     twice=gettext_lazy("This check is voided already."),
-    hold=lambda act: hold(act.row.observation),
+    lock=lambda act: lock_observation(act.row.observation),
     about=lambda row: _about(row.observation) | {"day": row.day.isoformat(), "seen": row.seen},
     follow=lambda _act, observation: check_well_rests(observation),
 )
@@ -58,10 +58,10 @@ OUTCOME_VOID = VoidRule(
     model=AnimalOutcome,
     action="animal.outcome-voided",
     twice=gettext_lazy("This entry about the animal is voided already."),
-    hold=lambda act: hold(act.row.observation),
+    lock=lambda act: lock_observation(act.row.observation),
     about=lambda row: _about(row.observation) | {"outcome": row.outcome},
     # Where the animal is watched on, the days after it are asked for again by themselves.
-    follow=lambda _act, _held: None,
+    follow=lambda _act, _locked: None,
 )
 
 

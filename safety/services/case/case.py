@@ -15,7 +15,7 @@ from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, R
 from safety.notices.case.report import REPORTS
 from safety.selectors.case.case_facts import clinic_has_seen, first_seen_on
 from safety.services.case.case_dates import check_since_incident
-from safety.services.case.closing import hold_open
+from safety.services.case.closing import lock_open_case
 from safety.services.case.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
 from safety.services.case.incidents import hold_source, incident_hold
 from safety.services.course.course import need_own_clinic
@@ -34,7 +34,7 @@ def referral_make(*, actor: User, incident: Incident, clinic: Clinic, now: datet
     """Send the person to a clinic of the site; more than one referral is allowed."""
     need_own_clinic(incident, clinic)
     with transaction.atomic():
-        hold_open(incident)
+        lock_open_case(incident)
         referral = Referral.objects.create(
             incident=incident, clinic=clinic, referred_at=now, referred_by=actor
         )
@@ -75,7 +75,7 @@ def visit_record(
         raise Invalid({"decision": _("Choose what the clinician decided, or “not decided yet”.")})
     try:
         with transaction.atomic():
-            hold_open(incident)
+            lock_open_case(incident)
             need_somebody_else(actor=actor, person=incident.person)
             need_confirmed(gift_doubts(incident, at_visit(gift, visited_on), now=now), confirmed=confirmed)
             visit = Visit.objects.create(
@@ -133,7 +133,7 @@ def visit_decide(
             "immunoglobulin_amount": gift.amount,
         }
     with transaction.atomic():
-        hold_open(visit.incident)
+        lock_open_case(visit.incident)
         need_somebody_else(actor=actor, person=visit.incident.person)
         doubts = gift_doubts(visit.incident, at_visit(gift, visit.visited_on), now=now, leaving_out=visit)
         need_confirmed(doubts, confirmed=confirmed)
@@ -199,10 +199,10 @@ REFERRAL_VOID = VoidRule(
     model=Referral,
     action="referral.voided",
     twice=gettext_lazy("This referral is voided already."),
-    hold=lambda act: hold_open(act.row.incident),
+    lock=lambda act: lock_open_case(act.row.incident),
     about=_about,
     # The next step of the case follows from the referrals that stand.
-    follow=lambda _act, _held: None,
+    follow=lambda _act, _locked: None,
 )
 
 
@@ -212,8 +212,8 @@ def referral_void(*, actor: User, referral: Referral, reason: str, now: datetime
     void(actor=actor, row=referral, reason=reason, now=now, rule=REFERRAL_VOID)
 
 
-def _hold_visit(act: Voiding[Visit]) -> Incident:
-    hold_open(act.row.incident)
+def _lock_visit(act: Voiding[Visit]) -> Incident:
+    lock_open_case(act.row.incident)
     incident = Incident.objects.select_related("site__rules", "person").get(pk=act.row.incident_id)
     need_somebody_else(actor=act.actor, person=incident.person)
     return incident
@@ -229,7 +229,7 @@ VISIT_VOID = VoidRule(
     model=Visit,
     action="visit.voided",
     twice=gettext_lazy("This visit is voided already."),
-    hold=_hold_visit,
+    lock=_lock_visit,
     about=_about,
     follow=_unseen_again,
 )

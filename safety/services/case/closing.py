@@ -19,8 +19,8 @@ from staff.services.audit import audit_write
 from staff.services.record.clearance import need_reason
 
 
-def hold_open(incident: Incident) -> None:
-    """Refuse a closed case, and hold an open one open until the caller's transaction ends."""
+def lock_open_case(incident: Incident) -> None:
+    """Refuse a closed case, and lock an open one until the caller's transaction ends."""
     if not Incident.objects.select_for_update(of=("self",), no_key=True).get(pk=incident.pk).is_open:
         raise Conflict(_("This case is closed."), code="case-closed")
 

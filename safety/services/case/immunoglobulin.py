@@ -14,7 +14,7 @@ from safety.letter.facts import letter_facts
 from safety.models import Immunoglobulin, Incident, Visit
 from safety.rules.case.immunoglobulin import ImmunoglobulinDoubt, immunoglobulin_doubts, last_day_for
 from safety.services.case.case_dates import check_since_incident
-from safety.services.case.closing import hold_open
+from safety.services.case.closing import lock_open_case
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Dose, User
@@ -147,7 +147,7 @@ def immunoglobulin_settle(
     check_gift(incident, gift, now)
     open_answers = (Immunoglobulin.UNAVAILABLE, Immunoglobulin.UNKNOWN)
     with transaction.atomic():
-        hold_open(incident)
+        lock_open_case(incident)
         need_somebody_else(actor=actor, person=incident.person)
         need_confirmed(gift_doubts(incident, gift, now=now, leaving_out=visit), confirmed=confirmed)
         changed = Visit.objects.filter(pk=visit.pk, immunoglobulin__in=open_answers).update(

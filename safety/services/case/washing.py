@@ -87,9 +87,9 @@ WASH_VOID = VoidRule(
     action="wash.voided",
     twice=gettext_lazy("This washing is voided already."),
     # What was washed is added up from the spells that stand when it is looked at.
-    hold=lambda _act: None,
+    lock=lambda _act: None,
     about=lambda row: {"person": row.incident.person, "target": row.incident.reference, "spell": row.pk},
-    follow=lambda _act, _held: None,
+    follow=lambda _act, _locked: None,
 )
 
 

@@ -16,7 +16,7 @@ from safety.models import Clinic, Course, CourseDate, Decision, Incident
 from safety.rules.case.answer_doubts import regimen_disagrees
 from safety.rules.course.free_dates import MOST_DATES, check_dates
 from safety.services.case.case_dates import check_not_before
-from safety.services.case.closing import hold_open
+from safety.services.case.closing import lock_open_case
 from staff.bell import ring
 from staff.ground.limits import within
 from staff.ground.purposes import COURSES, Purpose
@@ -44,7 +44,7 @@ def regimen_doubt(incident: Incident, regimen: Regimen, now: datetime) -> str:
     """A sentence when the table has the regimen for somebody else than the record shows; empty when it fits."""
     facts = letter_facts(incident, None, now)
     purpose = Purpose(regimen.purpose)
-    if not regimen_disagrees(facts.standing, purpose=purpose, for_whom=regimen.for_whom):
+    if not regimen_disagrees(facts.status, purpose=purpose, for_whom=regimen.for_whom):
         return ""
     return _("The table has this regimen for: %(whom)s. The record says otherwise: %(record)s") % {
         "whom": regimen.get_for_whom_display(),
@@ -90,7 +90,8 @@ def course_start_named(
 ) -> Course:
     """Record a course whose regimen the approved table lacks, by the clinician's name for it and the clinic's dates.
 
-    It stays a need of the case, the officer's. Raises `Invalid` for no name, or dates that can't be.
+    It stays a need of the case, the officer's.
+    Its doses prove nothing by themselves. Raises `Invalid` for no name, or dates that can't be.
     """
     name = need_name(regimen_name)
     days = need_dates(incident, dates)
@@ -126,7 +127,7 @@ def _begin(new: Course, days: list[date], actor: User, now: datetime, audited: d
     new.started_by, new.started_at = actor, now
     try:
         with transaction.atomic():
-            hold_open(incident)
+            lock_open_case(incident)
             if not incident.visits.filter(decision=Decision.COURSE).exists():
                 raise Conflict(
                     _("Record the clinic visit with the decision for a course first; the clinician decides."),

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Course, CourseFact
-from safety.selectors.course.schedules import Plan, dates_of, plan_of
+from safety.selectors.course.schedules import CourseBasis, course_basis, dates_of
 from safety.services.course.course import (
     dates_write,
     need_approved,
@@ -26,7 +26,7 @@ from safety.services.course.course import (
 from safety.services.course.course_facts import (
     Word,
     given_in,
-    hold_running,
+    lock_running,
     need_clinicians_word,
     tell,
     word_within,
@@ -47,14 +47,14 @@ class NewRegimen:
     dates: tuple[date, ...] = ()
 
 
-def plan_after(course: Course, new: NewRegimen) -> tuple[Plan, Schedule]:
+def basis_after(course: Course, new: NewRegimen) -> tuple[CourseBasis, Schedule]:
     """How the course would go on; doses that counted stay counted. For a preview, and for the change itself."""
-    plan, given = plan_of(course), given_in(course)
-    schedule = plan(given)
+    basis, given = course_basis(course), given_in(course)
+    schedule = basis(given)
     kept = tuple(step.given_on for step in schedule.steps if step.given_on is not None)
     regimen = new.regimen.as_rule() if new.regimen else None
     dates = () if regimen else (*kept, *new.dates)
-    changed = replace(plan, regimen=regimen, dates=dates, kept=kept, left=schedule.not_counted)
+    changed = replace(basis, regimen=regimen, dates=dates, kept=kept, left=schedule.not_counted)
     return changed, changed(given)
 
 
@@ -91,12 +91,12 @@ def course_regimen_change(
     """Go on by another regimen on the clinician's word; doses that counted stay counted and nothing starts again."""
     word = need_clinicians_word(word)
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         new = check_new_regimen(locked, new, now, confirmed=confirmed)
-        plan, _schedule = plan_after(locked, new)
+        basis, _schedule = basis_after(locked, new)
         before = locked.name
         locked.dates.filter(replaced_at__isnull=True).update(replaced_at=now)
-        dates_write(locked, plan.dates, first=1, now=now)
+        dates_write(locked, basis.dates, first=1, now=now)
         locked.regimen, locked.regimen_name = new.regimen, new.name
         locked.save(update_fields=["regimen", "regimen_name"])
         tell(
@@ -107,8 +107,8 @@ def course_regimen_change(
             now,
             before=before,
             after=locked.name,
-            doses=[(day.isoformat(), "") for day in plan.kept]
-            + [(day.isoformat(), why) for day, why in plan.left],
+            doses=[(day.isoformat(), "") for day in basis.kept]
+            + [(day.isoformat(), why) for day, why in basis.left],
         )
 
 
@@ -119,7 +119,7 @@ def course_dates_replace(
     """Put the clinic's new dates in place of those of a course by name that are still to come."""
     word = need_clinicians_word(word)
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         if locked.regimen_id is not None:
             message = _("The dates of this course follow from its regimen; change the regimen instead.")
             raise Conflict(message, code="course-by-regimen")
@@ -128,7 +128,7 @@ def course_dates_replace(
             words = _("Write down only the dates still to come: they must lie after the last dose given.")
             raise Invalid({"dates": words})
         before = dates_of(locked)
-        first = len([step for step in plan_of(locked)(given).steps if step.given_on is not None]) + 1
+        first = len([step for step in course_basis(locked)(given).steps if step.given_on is not None]) + 1
         locked.dates.filter(replaced_at__isnull=True, number__gte=first).update(replaced_at=now)
         dates_write(locked, days, first=first, now=now)
         tell(
@@ -167,7 +167,7 @@ def course_move(*, actor: User, course: Course, to: Elsewhere, reason: str, now:
     _check_place(course, to)
     place, phone = within(to.place, Course, "place"), within(to.phone, Course, "place_phone", field="phone")
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         before = Elsewhere(locked.clinic, locked.place, locked.place_phone, locked.time_zone)
         locked.clinic, locked.place, locked.place_phone = to.clinic, place, phone
         locked.time_zone = to.time_zone

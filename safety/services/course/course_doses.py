@@ -11,10 +11,10 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict, Invalid
 from safety.models import Course
 from safety.rules.course.dose_doubts import Doubted, dose_doubts
-from safety.selectors.course.schedules import plan_of
+from safety.selectors.course.schedules import course_basis
 from safety.services.case.case_dates import check_since_incident
 from safety.services.course.course import need_word
-from safety.services.course.course_facts import given_in, hold_course
+from safety.services.course.course_facts import given_in, lock_course
 from safety.words import dose_doubt_words
 from staff.bell import ring
 from staff.ground.transactions import retried
@@ -26,7 +26,7 @@ from staff.services.record.records import dose_record, dose_void
 
 def dose_doubt(course: Course, given_on: date) -> Doubted | None:
     """What is odd about a dose of the course on `given_on` by its plan and the doses that stand."""
-    return dose_doubts(given_on=given_on, given=given_in(course), plan=plan_of(course))
+    return dose_doubts(given_on=given_on, given=given_in(course), plan=course_basis(course))
 
 
 @retried
@@ -51,7 +51,7 @@ def course_dose_record(
     """
     _check_day(course, given_on, now)
     with transaction.atomic():
-        locked = hold_course(course)
+        locked = lock_course(course)
         if locked.ended_on is not None:
             raise Conflict(_("This course has ended; a dose can't be added to it."), code="course-ended")
         need_somebody_else(actor=actor, person=locked.person)

@@ -10,14 +10,14 @@ from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Course, CourseFact, EndKind
-from safety.selectors.course.schedules import plan_of
+from safety.selectors.course.schedules import course_basis
 from safety.services.case.case_dates import check_since_incident
-from safety.services.case.closing import hold_open
+from safety.services.case.closing import lock_open_case
 from safety.services.course.course_facts import (
     Word,
     given_in,
-    hold_course,
-    hold_running,
+    lock_course,
+    lock_running,
     need_clinicians_word,
     tell,
     word_within,
@@ -47,7 +47,7 @@ def course_end(
         raise Invalid({"kind": _("Choose how the course ended.")})
     word = _ending_word(kind, Word(said_by, reason))
     with transaction.atomic():
-        locked = hold_running(course)
+        locked = lock_running(course)
         check_since_incident(locked.incident, "ended_on", ended_on, locked.local_date(now))
         _check_end(locked, kind)
         locked.ended_on, locked.ended_by = ended_on, actor
@@ -83,9 +83,9 @@ def _check_end(course: Course, kind: str) -> None:
 
 def is_complete(course: Course, given: Sequence[date]) -> bool:
     """Whether every dose that makes the series complete is given."""
-    plan = plan_of(course)
-    steps = plan(given).steps
-    needed = len(plan.regimen.primary_steps) if plan.regimen else len(steps)
+    basis = course_basis(course)
+    steps = basis(given).steps
+    needed = len(basis.regimen.primary_steps) if basis.regimen else len(steps)
     return all(step.given_on is not None for step in steps[:needed])
 
 
@@ -95,8 +95,8 @@ def course_resume(*, actor: User, course: Course, reason: str, now: datetime, sa
     word = word_within(Word(said_by, need_reason(reason)))
     try:
         with transaction.atomic():
-            hold_open(course.incident)
-            locked = hold_course(course)
+            lock_open_case(course.incident)
+            locked = lock_course(course)
             if locked.ended_on is None:
                 raise Conflict(_("This course is running."), code="course-runs")
             before = str(EndKind(locked.end_kind).label) if locked.end_kind else locked.end_reason

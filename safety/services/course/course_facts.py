@@ -41,8 +41,8 @@ def word_within(word: Word) -> Word:
     return Word(within(word.said_by, CourseFact, "said_by"), within(word.reason, CourseFact, "reason"))
 
 
-def hold_course(course: Course) -> Course:
-    """The course as it is now, held until the caller's transaction ends."""
+def lock_course(course: Course) -> Course:
+    """The course as it is now, locked until the caller's transaction ends."""
     return (
         Course.objects.select_for_update(of=("self",), no_key=True)
         .select_related("regimen", "incident__site__rules", "incident__person", "person", "clinic")
@@ -55,8 +55,8 @@ def given_in(course: Course) -> list[date]:
     return list(doses_of(course).values_list("given_on", flat=True))
 
 
-def hold_running(course: Course) -> Course:
-    locked = hold_course(course)
+def lock_running(course: Course) -> Course:
+    locked = lock_course(course)
     if locked.ended_on is not None:
         raise Conflict(_("This course has ended already."), code="course-ended")
     return locked

@@ -36,7 +36,7 @@ from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Assignment, Crew, Outing, User
 from staff.rules.outing.crew_shape import missing_from
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.selectors.outing.kit import crew_ticks, kit_missing
 from staff.selectors.outing.roster import outing_shape
 from staff.services.audit import audit_write
@@ -46,7 +46,8 @@ from staff.services.voiding import Voiding, VoidRule, void
 
 @dataclass(frozen=True)
 class Answers:
-    """`clinic_open`: the clinic was telephoned today and is open; `vaccine` and `immunoglobulin` are its answers."""
+    """`clinic_open`: the clinic was telephoned today and is open; `vaccine` and `immunoglobulin` are its answers.
+    What isn't known to be in stock is gone without: a reason, and the officers are told."""
 
     helmets: bool
     clothing: bool
@@ -192,16 +193,16 @@ def _clinic_list_update(actor: User, departure: Departure, now: datetime) -> Non
     )
 
 
-def _hold_departure(act: Voiding[Departure]) -> None:
+def _lock_departure(act: Voiding[Departure]) -> None:
     """The crew lead voids on the day, a safety officer of the site on any."""
     crew, outing = act.row.crew, act.row.crew.outing
     on_the_day = outing.site.local_date(act.now) == act.row.date
-    if not holds(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and on_the_day):
+    if not has_role(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and on_the_day):
         raise NotAllowed(_("The crew's lead voids this on the day itself, a safety officer also later."))
     Outing.objects.select_for_update(no_key=True).get(pk=outing.pk)
 
 
-def _crew_stays(act: Voiding[Departure], _held: None) -> None:
+def _crew_stays(act: Voiding[Departure], _locked: None) -> None:
     crew_left_set(crew=act.row.crew, left_at=None)
     notices_bring(origin=DEPARTURES, subject=act.row, now=act.now)
 
@@ -210,7 +211,7 @@ DEPARTURE_VOID = VoidRule(
     model=Departure,
     action="departure.voided",
     twice=gettext_lazy("This crew's leaving is voided already."),
-    hold=_hold_departure,
+    lock=_lock_departure,
     about=lambda row: {"site": row.crew.outing.site, "target": f"crew:{row.crew_id}"},
     follow=_crew_stays,
 )

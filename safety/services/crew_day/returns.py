@@ -19,7 +19,7 @@ from safety.selectors.crew_day.outing_day import leads_crew
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Crew, Outing, User
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.services.audit import audit_write
 from staff.services.record.clearance import lock_outing
 from staff.services.voiding import Voiding, VoidRule, void
@@ -152,11 +152,11 @@ def _write(actor: User, crew: Crew, worked: Worked, now: datetime) -> CrewReturn
     return row
 
 
-def _hold_return(act: Voiding[CrewReturn]) -> None:
+def _lock_return(act: Voiding[CrewReturn]) -> None:
     """The crew lead voids while it could be recorded, a safety officer of the site at any time."""
     crew, outing = act.row.crew, act.row.crew.outing
     in_time = return_day(outing.date, outing.site.local_date(act.now)) is Day.OPEN
-    if not holds(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and in_time):
+    if not has_role(act.actor, outing.site, OFFICER) and not (leads_crew(act.actor, crew) and in_time):
         raise NotAllowed(_("The crew's lead voids this within a week, a safety officer also later."))
 
 
@@ -164,10 +164,10 @@ RETURN_VOID = VoidRule(
     model=CrewReturn,
     action="return.voided",
     twice=gettext_lazy("This crew's return is voided already."),
-    hold=_hold_return,
+    lock=_lock_return,
     about=lambda row: {"site": row.crew.outing.site, "target": f"crew:{row.crew_id}"},
     # Rates read the returns that stand when they are looked at.
-    follow=lambda _act, _held: None,
+    follow=lambda _act, _locked: None,
 )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from safety.models import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.services.case.incident_checks import contradicts
 from safety.services.case.incident_facts import CaseFacts, Place, SpellReport, Washing, WoundReport
-from safety.services.phone.reading import Reader
+from safety.services.phone.reading import Said
 
 MOST_DOGS = 10_000
 
@@ -33,7 +33,7 @@ class Handled:
 
 def read_alarm(body: Mapping[str, Any], made_at: datetime) -> PhoneReport:
     """Washing began, and nothing else is known yet."""
-    said = Reader(body)
+    said = Said(body)
     started_at = said.instant("started_at") or made_at
     spell = SpellReport(started_at, soap=_answer(said, "soap"))
     return PhoneReport(
@@ -47,7 +47,7 @@ def read_alarm(body: Mapping[str, Any], made_at: datetime) -> PhoneReport:
 
 
 def read_report(body: Mapping[str, Any], made_at: datetime) -> PhoneReport:
-    said = Reader(body)
+    said = Said(body)
     kind = said.choice("kind", Kind.values, Kind.OTHER)
     place = said.part("place")
     return PhoneReport(
@@ -69,13 +69,13 @@ def read_report(body: Mapping[str, Any], made_at: datetime) -> PhoneReport:
 
 
 def read_wash(body: Mapping[str, Any]) -> tuple[Washing, tuple[str, ...]]:
-    said = Reader(body)
+    said = Said(body)
     return _washing(said), tuple(said.faults)
 
 
 def read_handled(body: Mapping[str, Any]) -> Handled | None:
     """None without a date: there is nothing to count it under."""
-    said = Reader(body)
+    said = Said(body)
     day, counts = said.day("date"), said.part("counts")
     if day is None or counts is None:
         return None
@@ -89,11 +89,11 @@ def read_handled(body: Mapping[str, Any]) -> Handled | None:
     )
 
 
-def _answer(said: Reader, name: str) -> str:
+def _answer(said: Said, name: str) -> str:
     return said.choice(name, Answer.values, Answer.UNKNOWN)
 
 
-def _wound(said: Reader, kind: str) -> WoundReport:
+def _wound(said: Said, kind: str) -> WoundReport:
     contact = said.choice("contact", ContactKind.values, ContactKind.UNKNOWN)
     if contradicts(kind, contact):
         # A report of contact must not be made harmless by an answer that denies it.
@@ -108,8 +108,8 @@ def _wound(said: Reader, kind: str) -> WoundReport:
     )
 
 
-def _animal_facts(said: Reader | None) -> dict[str, Any]:
-    said = said or Reader({})
+def _animal_facts(said: Said | None) -> dict[str, Any]:
+    said = said or Said({})
     return {
         "collar": _answer(said, "collar"),
         "signs": list(said.choices("signs", AnimalSign.values)),
@@ -118,7 +118,7 @@ def _animal_facts(said: Reader | None) -> dict[str, Any]:
     }
 
 
-def _washing(said: Reader | None) -> Washing:
+def _washing(said: Said | None) -> Washing:
     if said is None:
         return Washing()
     spells = [spell for part in said.parts("spells") if (spell := _spell(part)) is not None]
@@ -129,7 +129,7 @@ def _washing(said: Reader | None) -> Washing:
     )
 
 
-def _spell(said: Reader) -> SpellReport | None:
+def _spell(said: Said) -> SpellReport | None:
     started_at, stopped_at = said.instant("started_at"), said.instant("stopped_at")
     if started_at is None:
         said.faults.append(f"{said.path}.started_at")
@@ -141,7 +141,7 @@ def _spell(said: Reader) -> SpellReport | None:
     return SpellReport(started_at, stopped_at, _answer(said, "soap"), _answer(said, "running_water"))
 
 
-def _place(said: Reader) -> Place | None:
+def _place(said: Said) -> Place | None:
     latitude, longitude = said.number("latitude", -90, 90), said.number("longitude", -180, 180)
     if latitude is None or longitude is None:
         said.faults.append(said.path)

@@ -1,6 +1,7 @@
 """The keys phones seal to (RFC 9180, base mode, DHKEM(P-256, HKDF-SHA256), HKDF-SHA256, AES-128-GCM).
 
 What was sealed to a key stays readable here for a year after the key's retirement: a phone can lie in a drawer.
+With a new SECRET_KEY what was sealed before can't be opened.
 """
 
 from __future__ import annotations

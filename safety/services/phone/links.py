@@ -1,4 +1,7 @@
-"""Personal links: made, renewed, and compared under a counter. A link's secret is told once and never logged."""
+"""Personal links: made, renewed, and compared under a counter. A link's secret is told once and never logged.
+
+An ended link sends still, and the case says so: nobody's report is lost to a lost card.
+"""
 
 from __future__ import annotations
 

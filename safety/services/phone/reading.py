@@ -34,8 +34,8 @@ class Sent:
     body: Mapping[str, Any] = field(repr=False)
 
 
-class Reader:
-    """Reads fields of a JSON object; `faults` names those that couldn't be read."""
+class Said:
+    """The fields a JSON object says; `faults` names those that couldn't be read."""
 
     def __init__(self, data: Any, path: str = "", faults: list[str] | None = None) -> None:
         self.path = path
@@ -75,16 +75,16 @@ class Reader:
             self._fault(name)
         return value[:MOST_ITEMS]
 
-    def parts(self, name: str) -> list[Reader]:
+    def parts(self, name: str) -> list[Said]:
         return [
-            Reader(item, f"{self.path}.{name}.{index}".lstrip("."), self.faults)
+            Said(item, f"{self.path}.{name}.{index}".lstrip("."), self.faults)
             for index, item in enumerate(self.items(name))
         ]
 
-    def part(self, name: str) -> Reader | None:
+    def part(self, name: str) -> Said | None:
         """The object under `name`; None when it isn't there."""
         value = self.data.get(name)
-        return None if value is None else Reader(value, f"{self.path}.{name}".lstrip("."), self.faults)
+        return None if value is None else Said(value, f"{self.path}.{name}".lstrip("."), self.faults)
 
     def text(self, name: str) -> str:
         """What was written, whole: a report of a bite is never cut, nor refused for its length."""

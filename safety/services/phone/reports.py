@@ -1,4 +1,9 @@
-"""Reports from the phone: an alarm makes the case, a report fills it in, and what was filled in is never written over."""
+"""Reports from the phone: an alarm makes the case, a report fills it in, and what was filled in is never written over.
+
+An alarm holds the person as contact nobody knows does. A report that proves it harmless doesn't release the hold: the
+officer does. One that says it was somebody else moves case and hold, even past a recorded visit: who was seen has to
+be asked.
+"""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from safety.models import Incident, PhoneLink
 from staff.models import Assignment, CrewRole, Person, User
-from staff.selectors.access import LEAD, OFFICER, holds
+from staff.selectors.access import LEAD, OFFICER, has_role
 from staff.selectors.outing.on_crews import outings_of
 
 
@@ -30,7 +30,7 @@ class Sender:
     def owns(self, incident: Incident) -> bool:
         """Whether a further message about `incident` may come from here."""
         if self.placed_by is not None:
-            return holds(self.placed_by, incident.site, OFFICER)
+            return has_role(self.placed_by, incident.site, OFFICER)
         through = incident.reported_through
         if through is not None:
             return through.person_id == self.person.pk
@@ -44,7 +44,7 @@ class Sender:
         return other if other is not None and self._leads(other, happened_at) else None
 
     def _leads(self, other: Person, happened_at: datetime) -> bool:
-        if self.person.user is not None and holds(self.person.user, other.site, LEAD):
+        if self.person.user is not None and has_role(self.person.user, other.site, LEAD):
             return True
         return Assignment.objects.filter(
             person=self.person,

@@ -12,7 +12,7 @@ from staff.models import DateFormatChoice, Evidence, Site, User
 from staff.rules.importing.cells import Sheet
 from staff.rules.importing.columns import guess_mapping
 from staff.rules.importing.dates import DateFormat
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.services.importing.apply import Import, import_apply
 from staff.services.importing.check import import_check
 from staff.services.importing.files import refuse_size, sheet_read
@@ -55,7 +55,7 @@ class Command(BaseCommand):
         if site is None or actor is None:
             missing = f"site {options['site']!r}" if site is None else f"user {options['by']!r}"
             raise CommandError(f"There is no {missing}.")
-        if not holds(actor, site, OFFICER):
+        if not has_role(actor, site, OFFICER):
             raise CommandError(f"{actor.username} isn't the safety officer of {site.code}.")
         if not options["check"] and options["evidence"] is None:
             raise CommandError(f"Say what the dates rest on: --evidence {'|'.join(Evidence.values)}")

@@ -51,7 +51,10 @@ class KitTick(models.Model):
 
 
 class DayWish(models.Model):
-    """Days somebody asked for, both ends included. Kept without a reason: it may be nobody's business."""
+    """Days somebody asked for, both ends included. Kept without a reason: it may be nobody's business.
+
+    "Can't" binds proposals, the other wishes weigh.
+    """
 
     class Kind(models.TextChoices):
         CANNOT = "cannot", _("can't come")

@@ -94,7 +94,7 @@ class Dose(Voidable):
 
     @property
     def verified(self) -> bool:
-        """Whether a document was seen, by who recorded the dose or later by a second person."""
+        """Whether a document was seen, by who recorded the dose or later by a second person. Without, it clears nobody."""
         return self.evidence != Evidence.NONE or hasattr(self, "verification")
 
     def as_fact(self) -> values.DoseFact:
@@ -116,7 +116,11 @@ class Dose(Voidable):
 
 
 class Titre(Voidable):
-    """A rabies antibody titre in IU/mL. A mistake is voided with a reason and stays readable."""
+    """A rabies antibody titre in IU/mL. A mistake is voided with a reason and stays readable.
+
+    Once the laboratory's report is seen, one recorded without it is voided and added again: a checked document proves
+    no titre yet.
+    """
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="titres")
     taken_on = models.DateField(_("blood taken on"))

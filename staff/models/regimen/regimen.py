@@ -147,7 +147,7 @@ class RegimenStep(models.Model):
 
 
 class RegimenApproval(models.Model):
-    """A site may use a version once its authority has approved it; withdrawing ends new use only."""
+    """A site may use a version once its authority has approved it, for authorities differ; withdrawing ends new use only."""
 
     regimen = models.ForeignKey(Regimen, on_delete=models.PROTECT, related_name="approvals")
     site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="regimen_approvals")

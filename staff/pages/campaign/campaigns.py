@@ -22,7 +22,7 @@ from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.doors.status import INVALID
 from staff.forms.campaign.campaigns import CampaignForm, CampaignPeopleForm, SessionDaysForm
 from staff.models import Campaign, Person, Session, Site
-from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds, sites_as
+from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, has_role, sites_as
 from staff.selectors.campaign.campaigns import (
     MemberOutlook,
     Proposal,
@@ -86,7 +86,7 @@ def campaign(request: HttpRequest, pk: int) -> HttpResponse:
     form = SessionDaysForm(request.GET if asked else None, initial={"first": first, "weekdays": ["1", "4"]})
     proposal = _proposal(row, form, row.site.local_date(now), first) if asked and form.is_valid() else None
     audit_write(actor=user, action="campaign.seen", now=now, site=row.site, target=f"campaign:{pk}")
-    context = {"form": form, "may_manage": holds(user, row.site, Role.OFFICER)}
+    context = {"form": form, "may_manage": has_role(user, row.site, Role.OFFICER)}
     context |= _outlook(row, proposal, row.site.local_date(now))
     return render(request, "staff/campaign.html", context, status=INVALID if form.errors else 200)
 

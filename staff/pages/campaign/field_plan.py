@@ -22,7 +22,7 @@ from staff.doors.status import INVALID
 from staff.forms.campaign.field_plan import AreaForm, FieldDaysForm, ToldTogetherForm
 from staff.models import Campaign, CampaignArea, Outing
 from staff.pages.outing.roster_days import USUAL_DAYS, roster_query
-from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, holds
+from staff.selectors.access import Role, campaigns_managed_by, campaigns_visible_to, has_role
 from staff.selectors.campaign.community import community_state, with_community
 from staff.selectors.campaign.field_plan import FieldPlan, people_by_day
 from staff.services.campaign.community import community_told_together
@@ -46,7 +46,7 @@ def field(request: HttpRequest, pk: int) -> HttpResponse:
     asked = "weekdays" in request.GET or "show" in request.GET
     form = FieldDaysForm(request.GET if asked else None, initial={"weekdays": WORKDAYS})
     shown = _plan(row, form, today) if asked else None
-    context = {"form": form, "may_manage": holds(user, row.site, Role.OFFICER)} | _field(row, shown, today)
+    context = {"form": form, "may_manage": has_role(user, row.site, Role.OFFICER)} | _field(row, shown, today)
     return render(request, "staff/field_plan.html", context, status=INVALID if form.errors else 200)
 
 

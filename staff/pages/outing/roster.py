@@ -19,7 +19,7 @@ from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.forms.outing.outings import AssignForm, WithdrawForm
 from staff.models import Assignment, CrewRole, Outing, Person, User
 from staff.pages.outing.roster_days import roster_query
-from staff.selectors.access import Role, holds, outings_managed_by, outings_visible_to
+from staff.selectors.access import Role, has_role, outings_managed_by, outings_visible_to
 from staff.selectors.campaign.community import community_state
 from staff.selectors.outing.on_crews import people_on
 from staff.selectors.outing.roster import crews_of, people_asked_off
@@ -102,11 +102,11 @@ def _page(
         "site": shown.site,
         "crews": crews_of(shown),
         "withdrawals": shown.withdrawals.select_related("person", "withdrawn_by"),
-        "sees_why": holds(user, shown.site, Role.OFFICER, Role.LIAISON),
+        "sees_why": has_role(user, shown.site, Role.OFFICER, Role.LIAISON),
         "community": community_state(shown, today),
         "over": over,
         "open": not over and shown.cancelled_at is None,
-        "may_manage": holds(user, shown.site, Role.OFFICER),
+        "may_manage": has_role(user, shown.site, Role.OFFICER),
         "form": form,
         "query": roster_query(shown.site, shown.date, 1),
     }

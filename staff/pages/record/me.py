@@ -14,7 +14,7 @@ from staff.pages.record.people import record_context
 from staff.selectors.access import outings_visible_to, own_person
 from staff.selectors.outing.on_crews import outings_of
 from staff.selectors.outing.roster import outing_list
-from staff.selectors.record.standing import standing
+from staff.selectors.record.record_sheet import record_sheet
 
 
 @page(MEMBER)
@@ -23,7 +23,7 @@ def me(request: HttpRequest) -> HttpResponse:
     person = own_person(user)
     if person is None:
         raise Http404
-    shown = standing(person, person.site.local_date(now))
+    shown = record_sheet(person, person.site.local_date(now))
     context = record_context(user, shown) | {"outings": _coming(user, person, now)}
     return render(request, "staff/me.html", context)
 

@@ -21,12 +21,12 @@ from staff.pages.record.timeline import NARROW, WIDE, draw
 from staff.selectors.access import (
     LIAISON,
     OFFICER,
-    holds,
+    has_role,
     people_managed_by,
     records_visible_to,
     sites_as,
 )
-from staff.selectors.record.standing import Standing, standing
+from staff.selectors.record.record_sheet import RecordSheet, record_sheet
 from staff.services.audit import audit_look
 from staff.services.record.people import person_create, person_update
 
@@ -36,14 +36,14 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     seen = get_object_or_404(records_visible_to(user), pk=pk)
     audit_look(viewer=user, person=seen, now=now, target="page")
-    shown = standing(seen, seen.site.local_date(now))
+    shown = record_sheet(seen, seen.site.local_date(now))
     return render(request, "staff/person.html", record_context(user, shown))
 
 
-def record_context(user: User, shown: Standing) -> dict[str, Any]:
+def record_context(user: User, shown: RecordSheet) -> dict[str, Any]:
     """What the record's templates read; who may add to it, who may clear by it and who may change the person."""
     site = shown.person.site
-    keeps, manages = holds(user, site, OFFICER, LIAISON), holds(user, site, OFFICER)
+    keeps, manages = has_role(user, site, OFFICER, LIAISON), has_role(user, site, OFFICER)
     own = shown.person.user_id == user.pk
     return {
         "shown": shown,

@@ -19,7 +19,7 @@ from staff.doors.page import page, signed_in
 from staff.doors.status import INVALID
 from staff.forms.outing.board import CLEAR, LEFT, NOT_CLEAR, BoardForm
 from staff.models import CrewRole, Person, Site, User
-from staff.selectors.access import LEAD, LIAISON, OFFICER, holds, sites_as
+from staff.selectors.access import LEAD, LIAISON, OFFICER, has_role, sites_as
 from staff.selectors.record.briefings import lacks_briefing
 from staff.selectors.record.clear_from import ClearFrom, clear_from
 from staff.selectors.record.readiness import Readiness, readiness
@@ -49,7 +49,7 @@ def board(request: HttpRequest) -> HttpResponse:
 
 def _board(user: User, asked: dict[str, Any], now: datetime) -> dict[str, Any]:
     site, on = asked["site"], asked["on"]
-    sees_why = holds(user, site, OFFICER, LIAISON)
+    sees_why = has_role(user, site, OFFICER, LIAISON)
     everybody = readiness(_people(site, on, asked["role"], asked["state"]), on, [site])
     shown = [row for row in everybody if _wanted(row, asked["state"])]
     if sees_why and shown:
@@ -59,7 +59,7 @@ def _board(user: User, asked: dict[str, Any], now: datetime) -> dict[str, Any]:
         "on": on,
         "sees_why": sees_why,
         "rows": _rows(shown, site.local_date(now)) if sees_why else [BoardRow(row, None) for row in shown],
-        "to_brief": sum(lacks_briefing(row.reasons) for row in shown) if holds(user, site, OFFICER) else 0,
+        "to_brief": sum(lacks_briefing(row.reasons) for row in shown) if has_role(user, site, OFFICER) else 0,
         "clear": sum(row.clear for row in everybody),
         "not_clear": sum(not row.clear for row in everybody),
         "by_role": _by_role(everybody),

@@ -19,7 +19,7 @@ from staff.forms.record.record import BriefingForm, DoseForm, HoldForm, ReleaseF
 from staff.ground.errors import Conflict
 from staff.models import Dose, Evidence, Hold, Person, Titre
 from staff.selectors.access import people_managed_by, records_kept_by
-from staff.selectors.record.standing import standing
+from staff.selectors.record.record_sheet import record_sheet
 from staff.services.record.briefings import briefing_record
 from staff.services.record.records import (
     dose_record,
@@ -73,7 +73,7 @@ def _dose_add_step(person: Person, now: datetime, *, own: bool) -> Step:
 
 def _dose_told(dose: Dose, today: date) -> tuple[int, str]:
     """That it is on record; and where it doesn't count, why, and when the next would."""
-    shown = standing(dose.person, today)
+    shown = record_sheet(dose.person, today)
     line = next(line for line in shown.lines if line.dose.pk == dose.pk)
     if line.counts or dose.renews_only:
         return messages.SUCCESS, _("The dose is on record; clearance follows it.")

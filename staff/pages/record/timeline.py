@@ -11,8 +11,8 @@ from django.utils.translation import gettext as _
 from staff.ground.dates import add_days, add_months
 from staff.models import Titre
 from staff.rules.record.series import NextDose
+from staff.selectors.record.record_sheet import RecordSheet
 from staff.selectors.record.records import rows_of
-from staff.selectors.record.standing import Standing
 
 TOP, LANE = 34, 40
 # Space after the last thing, so that an open interval is seen to go on.
@@ -99,7 +99,7 @@ class Scale:
         return tuple(ticks)
 
 
-def draw(shown: Standing, sheet: Sheet) -> Timeline:
+def draw(shown: RecordSheet, sheet: Sheet) -> Timeline:
     """The drawing of a record: clear dates, doses given and due, titres, briefings, holds, today."""
     scale = _scale(shown, sheet)
     names = [_("Clear"), _("Doses"), _("Titres"), _("Briefings"), _("Held")]
@@ -127,16 +127,16 @@ def draw(shown: Standing, sheet: Sheet) -> Timeline:
     )
 
 
-def _titres(shown: Standing) -> list[Titre]:
+def _titres(shown: RecordSheet) -> list[Titre]:
     """A voided one is in the table beside it, struck out; drawn it would look like any other."""
     return [titre for titre in rows_of(shown.person, "titres") if titre.voided_at is None]
 
 
-def _due(shown: Standing) -> tuple[NextDose, ...]:
+def _due(shown: RecordSheet) -> tuple[NextDose, ...]:
     return shown.outlook.doses if shown.outlook else ()
 
 
-def _scale(shown: Standing, sheet: Sheet) -> Scale:
+def _scale(shown: RecordSheet, sheet: Sheet) -> Scale:
     person = shown.person
     days = [line.dose.given_on for line in shown.lines]
     days += [titre.taken_on for titre in _titres(shown)]

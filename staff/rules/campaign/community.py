@@ -27,7 +27,7 @@ class Reminder(StrEnum):
 
 
 @dataclass(frozen=True)
-class Standing:
+class OwnersTold:
     """`told_on`: the first day that counts; `due_on`: the last day that is in time."""
 
     state: Told
@@ -43,14 +43,14 @@ def due_date(outing_on: date, days_before: int) -> date:
     return outing_on - timedelta(days=days_before)
 
 
-def standing(*, outing_on: date, days_before: int, told: Iterable[date], today: date) -> Standing:
+def owners_told(*, outing_on: date, days_before: int, told: Iterable[date], today: date) -> OwnersTold:
     """Where an outing stands on the site's `today`, with `told` the dates on which somebody was told of this date."""
     due_on, first = due_date(outing_on, days_before), min(told, default=None)
     if first is not None:
-        return Standing(Told.IN_TIME if first <= due_on else Told.LATE, due_on, first)
+        return OwnersTold(Told.IN_TIME if first <= due_on else Told.LATE, due_on, first)
     if today < due_on:
-        return Standing(Told.NOT_YET, due_on)
-    return Standing(Told.DUE_TODAY if today == due_on else Told.OVERDUE, due_on)
+        return OwnersTold(Told.NOT_YET, due_on)
+    return OwnersTold(Told.DUE_TODAY if today == due_on else Told.OVERDUE, due_on)
 
 
 def reminders(

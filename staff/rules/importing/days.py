@@ -12,7 +12,7 @@ from staff.rules.importing.findings import Finding, Note, Problem
 
 
 @dataclass
-class DayReader:
+class DayParser:
     """Reads dates cell by cell; `findings` grow.
 
     `today` is the site's date, `earliest` the first date that may be told.

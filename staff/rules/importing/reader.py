@@ -11,7 +11,7 @@ from staff.ground.purposes import PURPOSES, Purpose
 from staff.rules.importing.cells import ERROR, FORMULA, Cell, SheetRow, unkeepable
 from staff.rules.importing.columns import Field, Mapped, one_row_a_dose
 from staff.rules.importing.dates import DateFormat
-from staff.rules.importing.days import DayReader
+from staff.rules.importing.days import DayParser
 from staff.rules.importing.findings import Finding, Problem
 from staff.rules.importing.people import SheetDose, SheetPerson, canonical_number
 from staff.rules.regimen.values import Route
@@ -30,7 +30,7 @@ _PURPOSES = {word: row.purpose for row in PURPOSES.values() for word in row.list
 
 
 @dataclass
-class Reader:
+class SheetParser:
     """Takes the rows one by one; `people` (by staff number) and `findings` grow.
 
     `crew_roles` gives the code of a crew role by the word for it in lower case. `today` is the site's date,
@@ -45,10 +45,10 @@ class Reader:
     people: dict[str, SheetPerson] = field(default_factory=dict)
     findings: list[Finding] = field(default_factory=list)
     _canonical: dict[str, str] = field(default_factory=dict)
-    _days: DayReader = field(init=False)
+    _days: DayParser = field(init=False)
 
     def __post_init__(self) -> None:
-        self._days = DayReader(self.mapping, self.date_format, self.today, self.earliest, self.findings)
+        self._days = DayParser(self.mapping, self.date_format, self.today, self.earliest, self.findings)
 
     def take(self, row: SheetRow) -> None:
         texts, unreadable = self._texts(row)

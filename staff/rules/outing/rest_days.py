@@ -1,4 +1,7 @@
-"""How many days in a row somebody may be out, and the days off that follow."""
+"""How many days in a row somebody may be out, and the days off that follow.
+
+They bind proposals; by hand the grid asks back, and no other door does.
+"""
 
 from collections.abc import Iterator, Set
 from dataclasses import dataclass

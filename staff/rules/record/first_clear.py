@@ -23,6 +23,8 @@ def first_clear(
     """The first clear date from `on`: by the record as it is, else the earliest one that can be reached.
 
     `on` may lie before `today`; a date between the two is named only if the record as it is gives it.
+    Done exactly as it advises, the person is clear on that date and not the day before
+    (tests/staff/rules/test_outlook_truth.py).
     """
     judged = evaluate_clearance(
         facts=facts, rules=rules, pre_exposure=pre_exposure, post_exposure=post_exposure

@@ -90,7 +90,8 @@ def kept_days(completions: Sequence[Completion], doses: Iterable[DoseFact]) -> I
 
     A later dose is due its planned gap after the last dose, and the series holds through the end of its window.
     Any dose from the completion onward may stand for that last dose, so one more dose only ever adds dates.
-    Several complete series: one that holds is enough. Dates before completion are included. Where only the month
+    Several complete series: one that holds is enough. So a site that wants the booster at a year withdraws its approval
+    of the series without it. Dates before completion are included. Where only the month
     of a dose is known, its term begins on the month's last day and ends as if it had been given on the first.
     """
     if not completions:

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from staff.models import Campaign, Person, Session, SessionPlace
 from staff.models.outing.campaign import OPENS_AT
-from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions
+from staff.planning.sessions import MissingDose, Need, ProposedSessions, Visit, plan_sessions
 from staff.rules.record.outlook import Way
 from staff.rules.regimen import values
 from staff.selectors.record.outlook import way_to_clear
@@ -105,7 +105,7 @@ class Proposal:
     """`elsewhere`: places that people of the plan have on other campaigns' lists. `could_come`: by person, the first
     of the chosen days on which the next dose counts."""
 
-    plan: Plan
+    plan: ProposedSessions
     members: Sequence[MemberOutlook]
     elsewhere: Sequence[SessionPlace]
     could_come: Mapping[int, date]
@@ -162,7 +162,7 @@ def propose(
     return Proposal(plan, members, _elsewhere(campaign, plan, today), firsts)
 
 
-def _elsewhere(campaign: Campaign, plan: Plan, today: date) -> list[SessionPlace]:
+def _elsewhere(campaign: Campaign, plan: ProposedSessions, today: date) -> list[SessionPlace]:
     """Somebody on two lists would be asked twice for one dose."""
     places = SessionPlace.objects.filter(
         outcome=SessionPlace.Outcome.EXPECTED,

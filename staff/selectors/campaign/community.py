@@ -11,7 +11,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from staff.models import CommunityNotice, Outing, OutingMove, User
-from staff.rules.campaign.community import Standing, Told, standing
+from staff.rules.campaign.community import OwnersTold, Told, owners_told
 from staff.selectors.access import outings_managed_by
 
 
@@ -19,14 +19,14 @@ from staff.selectors.access import outings_managed_by
 class CommunityState:
     """`told`: what is on record and counts, first day first. `other`: what was voided or told of another date."""
 
-    standing: Standing
+    owners: OwnersTold
     told: tuple[CommunityNotice, ...]
     other: tuple[CommunityNotice, ...]
     words: str
 
     @property
     def code(self) -> str:
-        return self.standing.state.value
+        return self.owners.state.value
 
 
 def with_community(outings: QuerySet[Outing]) -> QuerySet[Outing]:
@@ -63,9 +63,9 @@ def counts(row: CommunityNotice, moved: OutingMove | None) -> bool:
     return row.voided_at is None and (moved is None or row.recorded_at > moved.moved_at)
 
 
-def standing_of(outing: Outing, today: date) -> Standing:
+def owners_told_of(outing: Outing, today: date) -> OwnersTold:
     moved = last_move(outing)
-    return standing(
+    return owners_told(
         outing_on=outing.date,
         days_before=outing.site.rules.community_days,
         told=[row.told_on for row in _every_notice_of(outing) if counts(row, moved)],
@@ -75,17 +75,17 @@ def standing_of(outing: Outing, today: date) -> Standing:
 
 def community_state(outing: Outing, today: date) -> CommunityState:
     """Told in time, told late, or not told and since when that is late, in words."""
-    now_stands, moved = standing_of(outing, today), last_move(outing)
+    now_stands, moved = owners_told_of(outing, today), last_move(outing)
     rows = _every_notice_of(outing)
     return CommunityState(
-        standing=now_stands,
+        owners=now_stands,
         told=tuple(row for row in rows if counts(row, moved)),
         other=tuple(row for row in rows if not counts(row, moved)),
         words=_words(now_stands, outing),
     )
 
 
-def _words(found: Standing, outing: Outing) -> str:
+def _words(found: OwnersTold, outing: Outing) -> str:
     asked = outing.site.rules.community_days
     if found.told_on is not None:
         before = told_before(outing, found.told_on)

@@ -75,29 +75,29 @@ class Unplanned:
 def session_lines(session: Session) -> list[ListLine]:
     """Who is expected or came, with a word about each whose dose is on record or would not count that day."""
     places = list(session.places.exclude(outcome=Outcome.MOVED).select_related("person", "dose__standing"))
-    reader = _Reader(session.campaign)
+    by_regimen = _ByRegimen(session.campaign)
     people = with_record(Person.objects.filter(pk__in=[place.person_id for place in places]))
     facts = {person.pk: facts_of(person) for person in people}
-    return [reader.line(place, facts[place.person_id], session.held_on) for place in places]
+    return [by_regimen.line(place, facts[place.person_id], session.held_on) for place in places]
 
 
 def dose_to_take(campaign: Campaign, person: Person, on: date) -> DoseToTake:
     """For somebody who comes on `on` without being expected, by the record as it stands."""
-    return _Reader(campaign).to_take(facts_of(person), on)
+    return _ByRegimen(campaign).to_take(facts_of(person), on)
 
 
 def unplanned_people(session: Session, came: Mapping[str, tuple[Person, date]]) -> list[Unplanned]:
     """Whoever of `came` (person and day by row) has no dose noted at this session yet."""
     noted = set(session.places.filter(outcome=Outcome.GIVEN).values_list("person", flat=True))
-    reader = _Reader(session.campaign)
+    by_regimen = _ByRegimen(session.campaign)
     return [
-        Unplanned(row, person, reader.to_take(facts_of(person), on), readiness_of(person, on).words)
+        Unplanned(row, person, by_regimen.to_take(facts_of(person), on), readiness_of(person, on).words)
         for row, (person, on) in came.items()
         if person.pk not in noted
     ]
 
 
-class _Reader:
+class _ByRegimen:
     """Reads records by the campaign's regimen and the rules of its site."""
 
     def __init__(self, campaign: Campaign) -> None:

@@ -11,7 +11,7 @@ from django.db.models import Prefetch, QuerySet
 
 from staff.models import Campaign, Crew, KitTick, Outing, Site, User
 from staff.rules.outing.kit import Item, KitRules, Line, Load, add_up, crew_load, kit_for
-from staff.selectors.access import LEAD, OFFICER, holds
+from staff.selectors.access import LEAD, OFFICER, has_role
 from staff.selectors.outing.kit_words import count_words, item_words, reason_of
 
 
@@ -97,7 +97,7 @@ def kit_complete(crew: Crew) -> bool:
 def may_tick(user: User, outing: Outing) -> bool:
     """Officer and crew leads of the site, and everybody on the outing."""
     on_it = outing.assignments.filter(person__user=user).exists()
-    return on_it or holds(user, outing.site, OFFICER, LEAD)
+    return on_it or has_role(user, outing.site, OFFICER, LEAD)
 
 
 def kit_rules(site: Site) -> KitRules:

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 
 from staff.models import CrewRole, DayWish
 from staff.planning.roster import plan_roster
-from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
+from staff.planning.roster_values import Candidate, Filled, OpenCrew, ProposedRoster
 from staff.rules.outing.rest_days import misses_day_off
 from staff.selectors.outing.roster_board import CrewDay, RosterBoard, TeamMember
 from staff.selectors.record.clear_from import ClearFrom, clear_from
@@ -55,7 +55,7 @@ class Gap:
 
 @dataclass(frozen=True)
 class RosterProposal:
-    plan: RosterPlan
+    plan: ProposedRoster
     gaps: tuple[Gap, ...]
 
     @property
@@ -103,7 +103,7 @@ def _candidate(member: TeamMember, board: RosterBoard) -> Candidate:
     )
 
 
-def roster_gaps(board: RosterBoard, plan: RosterPlan, today: date) -> tuple[Gap, ...]:
+def roster_gaps(board: RosterBoard, plan: ProposedRoster, today: date) -> tuple[Gap, ...]:
     """Every place that `plan` leaves empty, in order of days, with who could be had soonest."""
     placed = {(place.person, place.day): place for place in plan.filled}
     out = {

@@ -13,8 +13,8 @@ from staff.rules.regimen.values import Regimen
 from staff.selectors.record.clear_from import ClearFrom, clear_from
 from staff.selectors.record.outlook_words import action_words, condition_words
 from staff.selectors.record.readiness import Readiness, clear_dates_of
+from staff.selectors.record.record_sheet import DoseLine, dose_lines, series_regimen
 from staff.selectors.record.records import RegimenBook
-from staff.selectors.record.standing import DoseLine, dose_lines, series_regimen
 from staff.words import reason_words
 
 

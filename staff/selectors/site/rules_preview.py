@@ -89,7 +89,8 @@ def rules_consequences(site: Site, changes: Mapping[str, Any]) -> list[str]:
 
 
 def approval_preview(site: Site, regimen: Regimen, today: date, *, approved: bool) -> list[DayPreview]:
-    """The same for an approval of `regimen` at the site, or for its withdrawal; nothing for a version that no
+    """The same for an approval of `regimen` at the site, or for its withdrawal: one more approval may cost
+    somebody the clearance, as a second skin regimen with more injections does at a site of mixed routes; nothing for a version that no
     clearance rests on."""
     if regimen.purpose not in SERIES:
         return []

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from staff.ground.errors import Conflict, Invalid
 from staff.ground.transactions import retried
 from staff.models import Campaign, CampaignMember, Person, Regimen, Session, SessionPlace, Site, User
-from staff.planning.sessions import Plan, Visit
+from staff.planning.sessions import ProposedSessions, Visit
 from staff.selectors.campaign.campaigns import propose
 from staff.selectors.regimen.regimens import approved_at
 from staff.services.audit import audit_write
@@ -99,7 +99,7 @@ def campaign_people_set(*, actor: User, campaign: Campaign, people: Iterable[Per
         )
 
 
-def fingerprint(plan: Plan) -> str:
+def fingerprint(plan: ProposedSessions) -> str:
     """The same for the same visits, so that what is kept is what was seen."""
     text = ";".join(f"{visit.on}/{visit.key}/{visit.number}" for visit in plan.visits)
     return hashlib.sha256(text.encode()).hexdigest()[:24]

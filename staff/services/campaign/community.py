@@ -126,10 +126,10 @@ COMMUNITY_VOID = VoidRule(
     model=CommunityNotice,
     action="community.voided",
     twice=gettext_lazy("This word to the community is voided already."),
-    # The board reads what stands when it is looked at: nothing else is held, and nothing follows.
-    hold=lambda _act: None,
+    # The board reads what stands when it is looked at: nothing else is locked, and nothing follows.
+    lock=lambda _act: None,
     about=lambda row: {"site": row.outing.site, "target": f"outing:{row.outing_id}"},
-    follow=lambda _act, _held: None,
+    follow=lambda _act, _locked: None,
 )
 
 

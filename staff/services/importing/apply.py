@@ -14,7 +14,7 @@ from staff.ground.errors import Conflict, Invalid, NotAllowed
 from staff.models import Briefing, Dose, Evidence, Person, PersonCrewRole, Site, User
 from staff.rules.importing.cells import Sheet
 from staff.rules.importing.columns import Field
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.selectors.record.records import RegimenBook, with_record
 from staff.services.audit import audit_write
 from staff.services.importing.check import import_check
@@ -47,7 +47,7 @@ def import_apply(*, what: Import, now: datetime, seen: str | None = None) -> Ste
     (a `fingerprint`) is of another plan. After a raise, or when the caller stops before the end, nothing is
     written. A sheet that is on record already writes nothing.
     """
-    if not holds(what.actor, what.site, OFFICER):
+    if not has_role(what.actor, what.site, OFFICER):
         raise NotAllowed(_("Only the safety officer of the site imports its staff list."))
     if what.choices.evidence not in Evidence.values:
         raise Invalid({"evidence": _("Say what the dates rest on: were the certificates seen?")})

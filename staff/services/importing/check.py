@@ -14,7 +14,7 @@ from staff.rules.importing.cells import Sheet
 from staff.rules.importing.columns import Field, check_mapping
 from staff.rules.importing.findings import Finding, Note, Problem
 from staff.rules.importing.people import SheetDose, SheetPerson, canonical_number
-from staff.rules.importing.reader import Reader
+from staff.rules.importing.reader import SheetParser
 from staff.rules.record.series import DoseReason, evaluate_series
 from staff.rules.regimen import values
 from staff.selectors.importing.imports import people_by_number
@@ -42,7 +42,7 @@ def import_check(
         return plan
     if site.rules.briefing_months is not None and Field.BRIEFING not in choices.mapping.values():
         plan.findings.append(Finding(Note.NO_BRIEFING_COLUMN))
-    reader = Reader(
+    parser = SheetParser(
         mapping=choices.mapping,
         date_format=choices.date_format,
         crew_roles=_crew_role_words(),
@@ -50,16 +50,16 @@ def import_check(
         earliest=EARLIEST_DATE,
     )
     for done, row in enumerate(sheet.body, start=1):
-        reader.take(row)
+        parser.take(row)
         if done % ROWS_A_STEP == 0 or done == len(sheet.body):
             yield Progress("read", done, len(sheet.body))
-    reader.finish()
-    plan.findings += reader.findings
+    parser.finish()
+    plan.findings += parser.findings
     comparison = _Comparison(actor, site, choices, site.local_date(now))
-    for done, person in enumerate(reader.people.values(), start=1):
+    for done, person in enumerate(parser.people.values(), start=1):
         plan.people.append(comparison.of(person))
-        if done % ROWS_A_STEP == 0 or done == len(reader.people):
-            yield Progress("compare", done, len(reader.people))
+        if done % ROWS_A_STEP == 0 or done == len(parser.people):
+            yield Progress("compare", done, len(parser.people))
     plan.findings += comparison.findings
     plan.findings.sort(
         key=lambda finding: (finding.row or 0, -1 if finding.column is None else finding.column)

@@ -14,7 +14,7 @@ from staff.models import DateFormatChoice, Evidence, ImportDraft, Site, User
 from staff.rules.importing.cells import pack, unpack
 from staff.rules.importing.columns import Field, guess_mapping
 from staff.rules.importing.dates import DateFormat
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.services.audit import audit_write
 from staff.services.importing.apply import Import, import_apply
 from staff.services.importing.check import import_check
@@ -110,5 +110,5 @@ def _done() -> Conflict:
 
 
 def _need_officer(actor: User, site: Site) -> None:
-    if not holds(actor, site, OFFICER):
+    if not has_role(actor, site, OFFICER):
         raise NotAllowed(_("Only the safety officer of the site imports its staff list."))

@@ -13,7 +13,7 @@ from django.utils.translation import gettext as _
 from staff.ground.errors import Conflict
 from staff.ground.transactions import Crossed, retried
 from staff.models import Assignment, DayWish, Outing, Person, Site, User
-from staff.planning.roster_values import Filled, RosterPlan
+from staff.planning.roster_values import Filled, ProposedRoster
 from staff.rules.outing.rest_days import misses_day_off
 from staff.selectors.outing.roster_board import RosterBoard, roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
@@ -21,7 +21,7 @@ from staff.services.audit import audit_write
 from staff.services.record.clearance import clearance_catch_up, lock_people
 
 
-def roster_fingerprint(plan: RosterPlan) -> str:
+def roster_fingerprint(plan: ProposedRoster) -> str:
     """Tells one proposal from another: who goes where on which day."""
     return hashlib.sha256(repr(plan.filled).encode()).hexdigest()[:20]
 

@@ -1,4 +1,7 @@
-"""Safety briefings: who took part, and when. One briefing a person and day, however often it is sent."""
+"""Safety briefings: who took part, and when. One briefing a person and day, however often it is sent.
+
+It needs no document, so what a staff list's doses rest on says nothing about its briefings.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,7 @@ from django.utils.translation import gettext as _
 from staff.ground.errors import Invalid, NotAllowed
 from staff.ground.transactions import retried
 from staff.models import Briefing, ClearancePending, Person, Site, User
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.selectors.record.records import RegimenBook, with_record
 from staff.services.audit import audit_write
 from staff.services.record.clearance import (
@@ -64,7 +67,7 @@ def briefings_record(
     Sent again it changes nothing. Raises `NotAllowed` for anyone but the site's officer and for an officer among
     `people`, `Invalid` for a date that can't be, for nobody, and for somebody who isn't of the site.
     """
-    if not holds(actor, site, OFFICER):
+    if not has_role(actor, site, OFFICER):
         raise NotAllowed(_("Only the safety officer of the site records a briefing of its people."))
     if not people:
         raise Invalid({"people": _("Tick at least one person who took part.")})

@@ -17,7 +17,7 @@ from staff.services.record.clearance import clearance_refresh, lock_person, need
 from staff.services.record.document_files import file_drop
 from staff.services.record.own_record import need_somebody_else
 from staff.services.record.records import check_past_date
-from staff.services.voiding import VoidRule, hold_record, refresh_record, void
+from staff.services.voiding import VoidRule, lock_record, refresh_record, void
 
 
 @retried
@@ -125,7 +125,7 @@ LETTER_VOID = VoidRule(
     model=ClearanceLetter,
     action="letter.voided",
     twice=gettext_lazy("This clearance letter is voided already."),
-    hold=hold_record,
+    lock=lock_record,
     about=lambda row: {"person": row.person, "target": f"letter:{row.pk}"},
     follow=refresh_record,
 )

@@ -20,7 +20,7 @@ from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regim
 from staff.services.audit import audit_write
 from staff.services.record.clearance import clearance_refresh, lock_person, need_reason
 from staff.services.record.own_record import need_somebody_else
-from staff.services.voiding import Voiding, VoidRule, hold_record, refresh_record, void
+from staff.services.voiding import Voiding, VoidRule, lock_record, refresh_record, void
 
 # Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
 EARLIEST_DATE = date(1970, 1, 1)
@@ -145,7 +145,7 @@ DOSE_VOID = VoidRule(
     model=Dose,
     action="dose.voided",
     twice=gettext_lazy("This dose is voided already."),
-    hold=hold_record,
+    lock=lock_record,
     about=lambda row: {
         "person": row.person,
         "target": f"dose:{row.pk}",
@@ -160,17 +160,17 @@ def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
     return void(actor=actor, row=dose, reason=reason, now=now, rule=DOSE_VOID)
 
 
-def _hold_anothers(act: Voiding[Titre]) -> Person:
+def _lock_anothers(act: Voiding[Titre]) -> Person:
     """Voiding a low one may clear the person, so that nobody voids their own."""
     need_somebody_else(actor=act.actor, person=act.row.person)
-    return hold_record(act)
+    return lock_record(act)
 
 
 TITRE_VOID = VoidRule(
     model=Titre,
     action="titre.voided",
     twice=gettext_lazy("This titre is voided already."),
-    hold=_hold_anothers,
+    lock=_lock_anothers,
     about=lambda row: {
         "person": row.person,
         "target": f"titre:{row.pk}",

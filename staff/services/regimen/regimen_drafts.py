@@ -204,7 +204,7 @@ def regimen_send_back(*, actor: User, regimen: Regimen, why: str, now: datetime)
 @retried
 def regimen_retire(*, actor: User, regimen: Regimen, why: str, now: datetime) -> None:
     """Take a version out of what is offered; refused while a site's approval of it stands, and to officers of
-    sites it was never a matter of. Courses on it go on."""
+    sites it was never a matter of. Courses on it go on and nobody's clearance changes."""
     need_retiring(actor, regimen)
     why = need_reason(why, field="why")
     with transaction.atomic():

@@ -18,7 +18,7 @@ from staff.ground.purposes import SERIES
 from staff.ground.transactions import retried
 from staff.models import Regimen, RegimenApproval, RulesChange, Site, User
 from staff.rules.regimen.regimen_states import RegimenState
-from staff.selectors.access import OFFICER, holds
+from staff.selectors.access import OFFICER, has_role
 from staff.selectors.regimen.regimens import had_a_hand_in
 from staff.services.audit import audit_write
 from staff.services.record.clearance import need_reason
@@ -77,7 +77,7 @@ def regimen_approve(
     submitted the version can't approve it, at any site.
     """
     _check_approval(site, authority, approved_on, document, now)
-    if not holds(actor, site, OFFICER):
+    if not has_role(actor, site, OFFICER):
         raise NotAllowed(_("Only the site's safety officer notes an approval."))
     with transaction.atomic():
         locked = regimen_lock(regimen)
@@ -143,7 +143,7 @@ def _check_approval(site: Site, authority: str, approved_on: date, document: str
 def regimen_withdraw(*, actor: User, approval: RegimenApproval, why: str, now: datetime) -> None:
     """End new use of a version at a site and mark its people to be recomputed; a course that runs stays on it."""
     why = within(need_reason(why, field="why"), RegimenApproval, "withdraw_reason", field="why")
-    if not holds(actor, approval.site, OFFICER):
+    if not has_role(actor, approval.site, OFFICER):
         raise NotAllowed(_("Only the site's safety officer withdraws an approval."))
     with transaction.atomic():
         regimen_lock(approval.regimen)

@@ -15,7 +15,7 @@ from django.conf import settings
 from django.utils import translation
 from django.utils.translation import override, trans_real
 
-from safety.letter.words import NOTHING_LISTED, STANDINGS, URGENCY_REASONS
+from safety.letter.words import NOTHING_LISTED, STATUS_WORDS, URGENCY_REASONS
 from safety.models import Incident, Wound
 from safety.models.case.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.rules.case.category import CategoryReason, Suggestion
@@ -115,7 +115,7 @@ def test_whatever_a_letter_asks_a_word_for_has_one(
     for incident in _answer_everything(plain):
         written(incident, team, real_now(), language)
     with override(language):
-        for words in (URGENCY_REASONS, STANDINGS, NOTHING_LISTED):
+        for words in (URGENCY_REASONS, STATUS_WORDS, NOTHING_LISTED):
             assert all(str(word) for word in words.values())
         category_reasons(Suggestion(None, tuple(CategoryReason)))
         for reason in DoseReason:

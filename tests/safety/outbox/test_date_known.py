@@ -11,7 +11,7 @@ from safety.models import Notice
 from safety.selectors.upkeep.verify import differences
 from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Assignment
-from staff.planning.roster_values import RosterPlan
+from staff.planning.roster_values import ProposedRoster
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
 from staff.services.outing.roster import outing_cancel, outing_move
@@ -67,7 +67,7 @@ def test_who_a_proposal_put_on_knows_the_date_of_that_hour(
     first = team.site.local_date(now)
     if not filled_first:
         outing_move(actor=team.officer, outing=outing, date=new, now=now + MINUTE)
-    plan: RosterPlan = propose_roster(roster_board(team.site, first, 5), first).plan
+    plan: ProposedRoster = propose_roster(roster_board(team.site, first, 5), first).plan
     seen, at = roster_fingerprint(plan), now + 2 * MINUTE
     (row,) = roster_fill(actor=team.officer, site=team.site, first=first, days=5, seen=seen, now=at)
     if filled_first:

@@ -7,30 +7,30 @@ from datetime import date
 import pytest
 
 from safety.rules.case.answer_doubts import date_disagrees, immunoglobulin_disagrees, regimen_disagrees
-from safety.rules.case.exposed_person import Standing
+from safety.rules.case.exposed_person import ImmuneStatus
 from staff.rules.regimen.values import Purpose
 
 COURSE, IMMUNISED = Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED
 
 
 @pytest.mark.parametrize(
-    ("standing", "purpose", "for_whom", "asked"),
+    ("status", "purpose", "for_whom", "asked"),
     [
-        (Standing.IMMUNISED, COURSE, "not-immunised", True),
-        (Standing.IMMUNISED, COURSE, "anyone", True),
-        (Standing.IMMUNISED, IMMUNISED, "immunised", False),
-        (Standing.NOT_IMMUNISED, IMMUNISED, "immunised", True),
-        (Standing.NOT_IMMUNISED, COURSE, "immunocompromised", True),
-        (Standing.NOT_IMMUNISED, COURSE, "anyone", False),
-        (Standing.IMMUNOCOMPROMISED, COURSE, "not-immunised", True),
-        (Standing.IMMUNOCOMPROMISED, COURSE, "immunocompromised", False),
-        (Standing.RECENT_COURSE, COURSE, "not-immunised", False),
+        (ImmuneStatus.IMMUNISED, COURSE, "not-immunised", True),
+        (ImmuneStatus.IMMUNISED, COURSE, "anyone", True),
+        (ImmuneStatus.IMMUNISED, IMMUNISED, "immunised", False),
+        (ImmuneStatus.NOT_IMMUNISED, IMMUNISED, "immunised", True),
+        (ImmuneStatus.NOT_IMMUNISED, COURSE, "immunocompromised", True),
+        (ImmuneStatus.NOT_IMMUNISED, COURSE, "anyone", False),
+        (ImmuneStatus.IMMUNOCOMPROMISED, COURSE, "not-immunised", True),
+        (ImmuneStatus.IMMUNOCOMPROMISED, COURSE, "immunocompromised", False),
+        (ImmuneStatus.RECENT_COURSE, COURSE, "not-immunised", False),
     ],
 )
 def test_a_regimen_for_somebody_else_is_asked_about(
-    standing: Standing, purpose: Purpose, for_whom: str, asked: bool
+    status: ImmuneStatus, purpose: Purpose, for_whom: str, asked: bool
 ) -> None:
-    assert regimen_disagrees(standing, purpose=purpose, for_whom=for_whom) is asked
+    assert regimen_disagrees(status, purpose=purpose, for_whom=for_whom) is asked
 
 
 @pytest.mark.parametrize(

@@ -9,21 +9,21 @@ import pytest
 
 from safety.rules.case.category import Category
 from safety.rules.case.exposed_person import (
+    ImmuneStatus,
     Known,
-    Standing,
+    immune_status,
     immunoglobulin_may_be_asked,
     known_of,
     purposes_listed,
-    standing_of,
 )
 from staff.rules.regimen.values import DoseFact, Purpose
 
 COMPLETE = date(2025, 1, 22)
 
 
-def standing(exposed_on: date = date(2026, 3, 2), **changed: Any) -> Standing:
+def status(exposed_on: date = date(2026, 3, 2), **changed: Any) -> ImmuneStatus:
     said: dict[str, Any] = {"complete_on": COMPLETE, "doses": (), "immunocompromised": False}
-    return standing_of(**said | changed, exposed_on=exposed_on)
+    return immune_status(**said | changed, exposed_on=exposed_on)
 
 
 def course(*days: date, purpose: Purpose = Purpose.POST_EXPOSURE) -> tuple[DoseFact, ...]:
@@ -31,53 +31,53 @@ def course(*days: date, purpose: Purpose = Purpose.POST_EXPOSURE) -> tuple[DoseF
 
 
 def test_a_complete_series_is_immunised_and_nothing_short_of_it_is() -> None:
-    assert standing() is Standing.IMMUNISED
-    assert standing(complete_on=None) is Standing.NOT_IMMUNISED
+    assert status() is ImmuneStatus.IMMUNISED
+    assert status(complete_on=None) is ImmuneStatus.NOT_IMMUNISED
     two_of_three = (DoseFact(date(2026, 2, 1)), DoseFact(date(2026, 2, 8)))
-    assert standing(complete_on=None, doses=two_of_three) is Standing.NOT_IMMUNISED
+    assert status(complete_on=None, doses=two_of_three) is ImmuneStatus.NOT_IMMUNISED
 
 
 @pytest.mark.parametrize(
     ("last_dose", "exposed_on", "expected"),
     [
         # Three months by the calendar: the day before, the day, the day after; month ends and a leap day.
-        (date(2025, 12, 2), date(2026, 3, 1), Standing.RECENT_COURSE),
-        (date(2025, 12, 2), date(2026, 3, 2), Standing.IMMUNISED),
-        (date(2025, 12, 2), date(2026, 3, 3), Standing.IMMUNISED),
-        (date(2025, 11, 30), date(2026, 2, 27), Standing.RECENT_COURSE),
-        (date(2025, 11, 30), date(2026, 2, 28), Standing.IMMUNISED),
-        (date(2027, 11, 30), date(2028, 2, 28), Standing.RECENT_COURSE),
-        (date(2027, 11, 30), date(2028, 2, 29), Standing.IMMUNISED),
+        (date(2025, 12, 2), date(2026, 3, 1), ImmuneStatus.RECENT_COURSE),
+        (date(2025, 12, 2), date(2026, 3, 2), ImmuneStatus.IMMUNISED),
+        (date(2025, 12, 2), date(2026, 3, 3), ImmuneStatus.IMMUNISED),
+        (date(2025, 11, 30), date(2026, 2, 27), ImmuneStatus.RECENT_COURSE),
+        (date(2025, 11, 30), date(2026, 2, 28), ImmuneStatus.IMMUNISED),
+        (date(2027, 11, 30), date(2028, 2, 28), ImmuneStatus.RECENT_COURSE),
+        (date(2027, 11, 30), date(2028, 2, 29), ImmuneStatus.IMMUNISED),
     ],
 )
 def test_post_exposure_doses_within_three_months_are_a_recent_course(
-    last_dose: date, exposed_on: date, expected: Standing
+    last_dose: date, exposed_on: date, expected: ImmuneStatus
 ) -> None:
     for purpose in (Purpose.POST_EXPOSURE, Purpose.POST_EXPOSURE_IMMUNISED):
-        assert standing(exposed_on, doses=course(last_dose, purpose=purpose)) is expected
+        assert status(exposed_on, doses=course(last_dose, purpose=purpose)) is expected
 
 
 def test_pre_exposure_doses_lately_are_no_recent_course() -> None:
-    assert standing(doses=(DoseFact(date(2026, 2, 20)),)) is Standing.IMMUNISED
+    assert status(doses=(DoseFact(date(2026, 2, 20)),)) is ImmuneStatus.IMMUNISED
 
 
 def test_a_weak_immune_system_stands_above_everything_else() -> None:
-    assert standing(immunocompromised=True) is Standing.IMMUNOCOMPROMISED
-    assert standing(immunocompromised=True, complete_on=None) is Standing.IMMUNOCOMPROMISED
+    assert status(immunocompromised=True) is ImmuneStatus.IMMUNOCOMPROMISED
+    assert status(immunocompromised=True, complete_on=None) is ImmuneStatus.IMMUNOCOMPROMISED
 
 
 def test_the_tables_two_plain_cases_are_listed_and_the_two_disputed_ones_are_not() -> None:
-    listed = {one: purposes_listed(one, exposed=True) for one in Standing}
+    listed = {one: purposes_listed(one, exposed=True) for one in ImmuneStatus}
     assert listed == {
-        Standing.NOT_IMMUNISED: {Purpose.POST_EXPOSURE},
-        Standing.IMMUNISED: {Purpose.POST_EXPOSURE_IMMUNISED},
-        Standing.RECENT_COURSE: set(),
-        Standing.IMMUNOCOMPROMISED: set(),
+        ImmuneStatus.NOT_IMMUNISED: {Purpose.POST_EXPOSURE},
+        ImmuneStatus.IMMUNISED: {Purpose.POST_EXPOSURE_IMMUNISED},
+        ImmuneStatus.RECENT_COURSE: set(),
+        ImmuneStatus.IMMUNOCOMPROMISED: set(),
     }
 
 
 def test_without_an_exposure_nothing_is_listed() -> None:
-    assert {purposes_listed(one, exposed=False) for one in Standing} == {frozenset()}
+    assert {purposes_listed(one, exposed=False) for one in ImmuneStatus} == {frozenset()}
 
 
 @pytest.mark.parametrize(

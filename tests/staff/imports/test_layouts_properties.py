@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from staff.rules.importing.cells import Sheet
 from staff.rules.importing.columns import guess_mapping
 from staff.rules.importing.dates import DateFormat
-from staff.rules.importing.reader import Reader
+from staff.rules.importing.reader import SheetParser
 from staff.services.importing.files import sheet_read
 
 TODAY, EARLIEST = date(2026, 3, 2), date(1970, 1, 1)
@@ -55,15 +55,15 @@ def by_dose(people: People, chosen: DateFormat) -> list[list[str]]:
 
 def understood(sheet: Sheet, chosen: DateFormat) -> tuple[dict[str, tuple[str, list[date]]], bool]:
     """People by number with their dates in order, and whether anything stops the import."""
-    reader = Reader(guess_mapping(sheet.headers), chosen, {}, TODAY, EARLIEST)
+    parser = SheetParser(guess_mapping(sheet.headers), chosen, {}, TODAY, EARLIEST)
     for row in sheet.body:
-        reader.take(row)
-    reader.finish()
+        parser.take(row)
+    parser.finish()
     people = {
         number: (person.name, sorted(dose.day for dose in person.doses))
-        for number, person in reader.people.items()
+        for number, person in parser.people.items()
     }
-    return people, any(finding.stops for finding in reader.findings)
+    return people, any(finding.stops for finding in parser.findings)
 
 
 def normal(people: People, sheet: Sheet) -> dict[str, tuple[str, list[date]]]:

@@ -8,11 +8,15 @@ from datetime import date
 from itertools import combinations, product
 from math import ceil
 
-from staff.planning.sessions import Need, Plan
+from staff.planning.sessions import Need, ProposedSessions
 
 
 def faults(
-    plan: Plan, needs: Sequence[Need], days: Sequence[date], per_vial: int, at_most: int | None = None
+    plan: ProposedSessions,
+    needs: Sequence[Need],
+    days: Sequence[date],
+    per_vial: int,
+    at_most: int | None = None,
 ) -> list[str]:
     """Everything that is wrong with `plan`, in words; written without the solver's own functions."""
     found: list[str] = []

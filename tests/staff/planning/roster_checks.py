@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, timedelta
 from itertools import product
 
-from staff.planning.roster_values import Candidate, Filled, OpenCrew, RosterPlan
+from staff.planning.roster_values import Candidate, Filled, OpenCrew, ProposedRoster
 from staff.rules.outing.rest_days import RestRules
 
 DAY = timedelta(days=1)
@@ -18,7 +18,7 @@ Choice = dict[tuple[int, date], str]
 
 
 def faults(
-    plan: RosterPlan, crews: Sequence[OpenCrew], people: Sequence[Candidate], rest: RestRules
+    plan: ProposedRoster, crews: Sequence[OpenCrew], people: Sequence[Candidate], rest: RestRules
 ) -> list[str]:
     """Sentences about everything that breaks a rule; empty when nothing does."""
     found: list[str] = []
@@ -103,7 +103,7 @@ def best_by_trying(
             }
             for crew in crews
         }
-        if not faults(RosterPlan(filled, left), crews, people, rest):
+        if not faults(ProposedRoster(filled, left), crews, people, rest):
             reached = score(filled, crews, people)
             best = reached if best is None or reached < best else best
     assert best is not None

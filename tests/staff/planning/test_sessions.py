@@ -10,7 +10,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from staff.planning.sessions import MissingDose, Need, Plan, Visit, plan_sessions, vials_needed
+from staff.planning.sessions import MissingDose, Need, ProposedSessions, Visit, plan_sessions, vials_needed
 from tests.faults.stage import CHECKOUT
 from tests.staff.planning.checks import best_by_trying, faults
 
@@ -136,7 +136,7 @@ def test_the_checker_finds_what_is_wrong() -> None:
         Visit(1, 3, MONDAY + timedelta(days=60), 1),
         Visit(2, 1, MONDAY, 1),
     )
-    wrong = faults(Plan(visits, 9, 9, (), (), True), needs, [MONDAY], 10, 1)
+    wrong = faults(ProposedSessions(visits, 9, 9, (), (), True), needs, [MONDAY], 10, 1)
     assert len(wrong) == 7
 
 

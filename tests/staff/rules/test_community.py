@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from staff.rules.campaign.community import Told, reminders, standing
+from staff.rules.campaign.community import Told, owners_told, reminders
 
 # A Thursday; two days before is Tuesday the 3rd.
 OUT = date(2026, 3, 5)
@@ -21,7 +21,7 @@ def day(of_march: int) -> date:
     [(1, Told.IN_TIME), (2, Told.IN_TIME), (3, Told.IN_TIME), (4, Told.LATE), (5, Told.LATE)],
 )
 def test_told_two_days_before_is_in_time_and_one_day_before_is_late(told: int, state: Told) -> None:
-    found = standing(outing_on=OUT, days_before=2, told=[day(told)], today=day(5))
+    found = owners_told(outing_on=OUT, days_before=2, told=[day(told)], today=day(5))
     assert (found.state, found.told_on, found.due_on) == (state, day(told), day(3))
 
 
@@ -29,16 +29,16 @@ def test_told_two_days_before_is_in_time_and_one_day_before_is_late(told: int, s
     ("today", "state"), [(2, Told.NOT_YET), (3, Told.DUE_TODAY), (4, Told.OVERDUE), (6, Told.OVERDUE)]
 )
 def test_untold_it_is_due_on_the_second_day_before_and_late_from_the_next(today: int, state: Told) -> None:
-    assert standing(outing_on=OUT, days_before=2, told=[], today=day(today)).state is state
+    assert owners_told(outing_on=OUT, days_before=2, told=[], today=day(today)).state is state
 
 
 def test_the_first_that_was_told_counts() -> None:
-    found = standing(outing_on=OUT, days_before=2, told=[day(4), day(2)], today=day(4))
+    found = owners_told(outing_on=OUT, days_before=2, told=[day(4), day(2)], today=day(4))
     assert (found.state, found.told_on) == (Told.IN_TIME, day(2))
 
 
 def test_the_due_day_of_an_outing_on_the_first_of_march_lies_in_february() -> None:
-    found = standing(outing_on=date(2028, 3, 1), days_before=2, told=[], today=date(2028, 2, 1))
+    found = owners_told(outing_on=date(2028, 3, 1), days_before=2, told=[], today=date(2028, 2, 1))
     assert found.due_on == date(2028, 2, 28)  # 2028 has a 29th of February (ISO 8601)
 
 

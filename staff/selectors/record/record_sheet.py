@@ -29,7 +29,7 @@ class DoseLine:
 
 
 @dataclass(frozen=True)
-class Standing:
+class RecordSheet:
     person: Person
     today: date
     readiness: Readiness
@@ -53,12 +53,12 @@ class Standing:
         return str(RegimenRow.objects.values_list("name", flat=True).get(code=code, version=version))
 
 
-def standing(person: Person, today: date) -> Standing:
+def record_sheet(person: Person, today: date) -> RecordSheet:
     """Everything the page of one person shows, as things stand on `today` (the site's date)."""
     dates = clear_dates_of(person)
     row = dates.on(today)
     book = RegimenBook.for_sites([person.site])
-    return Standing(
+    return RecordSheet(
         person=row.person,
         today=today,
         readiness=row,
