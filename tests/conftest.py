@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from staff import guards
 from staff.services.regimen.regimens import regimens_load
@@ -20,6 +21,23 @@ def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
     """The sample regimens come with the program: they are loaded once, and every test begins with them."""
     with django_db_blocker.unblock():
         regimens_load(path=REGIMENS, now=datetime(2026, 3, 2, 6, 0, tzinfo=UTC))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _static_files_listed_once() -> Iterator[None]:
+    """Every new client would look for all static files anew, for longer than many a page takes; none changes here."""
+    look_for_all = WhiteNoiseMiddleware.add_files_from_finders
+    found: dict[str, Any] = {}
+
+    def list_once(server: WhiteNoiseMiddleware) -> None:
+        if not found:
+            look_for_all(server)
+            found.update(server.files)
+        server.files.update(found)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(WhiteNoiseMiddleware, "add_files_from_finders", list_once)
+        yield
 
 
 @pytest.fixture
