@@ -9,11 +9,26 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import override_settings
 from whitenoise.middleware import WhiteNoiseMiddleware
 
 from staff import guards
 from staff.services.regimen.regimens import regimens_load
 from tests.factories import REGIMENS, Team, make_team
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
+    """A test database needn't outlive a power cut, so nothing waits for the disk. What is started beside it does."""
+    if connection.vendor == "sqlite":
+        options = connection.settings_dict["OPTIONS"]
+        options["init_command"] = options["init_command"].replace("synchronous=FULL", "synchronous=OFF")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _passwords_are_quick() -> Iterator[None]:
+    with override_settings(PASSWORD_HASHERS=["tests.hashing.QuickArgon2"]):
+        yield
 
 
 @pytest.fixture(scope="session")
