@@ -13,9 +13,10 @@ of a regimen stays as it was listed (regimen). Doses are voided once; audit, wit
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from typing import Any
 
-from django.db import connections
+from django.db import connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from staff.guards.record import (
@@ -77,8 +78,8 @@ def _statements(connection: BaseDatabaseWrapper) -> dict[str, str]:
 def install(connection: BaseDatabaseWrapper) -> None:
     """Put every guard in place, replacing what stands under its name."""
     statements = _statements(connection)
-    remove(connection)
-    with connection.cursor() as cursor:
+    with _at_once(connection), connection.cursor() as cursor:
+        _drop(connection, list(statements))
         if connection.vendor == "postgresql":
             for function in (
                 *postgres_functions(),
@@ -91,8 +92,14 @@ def install(connection: BaseDatabaseWrapper) -> None:
 
 
 def remove(connection: BaseDatabaseWrapper) -> None:
-    """Take the guards away: only for `install` and for emptying a test database."""
-    _drop(connection, list(_statements(connection)))
+    """Take the guards away: only for emptying a test database."""
+    with _at_once(connection):
+        _drop(connection, list(_statements(connection)))
+
+
+def _at_once(connection: BaseDatabaseWrapper) -> AbstractContextManager[None]:
+    """On SQLite one transaction: else each of the hundreds of statements waits for the disk by itself."""
+    return transaction.atomic(using=connection.alias) if connection.vendor == "sqlite" else nullcontext()
 
 
 def _drop(connection: BaseDatabaseWrapper, names: list[str]) -> None:

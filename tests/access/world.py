@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -65,6 +65,8 @@ class World:
     team: Team
     viewers: dict[str, User | None]
     ids: dict[str, dict[str, Any]]
+    # What was answered to a route, a method and a viewer; see tests/test_access.py.
+    seen: dict[tuple[str, str, str], Any] = field(default_factory=dict)
 
 
 def make_world(team: Team, now: datetime) -> World:
