@@ -30,8 +30,10 @@ from staff.services.importing.drafts import draft_create
 from staff.services.outing.roster import roster_assign
 from staff.services.outing.roster_rules import wish_add
 from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.holds import hold_place
 from staff.services.record.letters import immunocompromised_set, letter_add
-from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.regimen.regimen_drafts import regimen_copy
 from staff.services.site.holidays import holiday_add
 from staff.services.site.site_rules import site_rules_change

@@ -149,7 +149,7 @@ def void(scene: Scene) -> object:
 
 
 def hold(scene: Scene) -> object:
-    from staff.services.record.records import hold_place  # noqa: PLC0415
+    from staff.services.record.holds import hold_place  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return hold_place(
@@ -200,7 +200,7 @@ def change_rules(scene: Scene) -> object:
 
 
 def hold_colleague(scene: Scene) -> object:
-    from staff.services.record.records import hold_place  # noqa: PLC0415
+    from staff.services.record.holds import hold_place  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return hold_place(

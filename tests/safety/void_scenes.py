@@ -42,7 +42,8 @@ from staff.selectors.record.records import facts_of
 from staff.selectors.record.standing import standing
 from staff.services.campaign.community import community_told_record
 from staff.services.record.letters import immunocompromised_set, letter_add
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.voiding import VoidRule
 from tests.documents import picture
 from tests.factories import Team, make_outing

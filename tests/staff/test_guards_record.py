@@ -17,7 +17,8 @@ from staff.services.outing.roster import outing_move, roster_withdraw
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
 from staff.services.record.letters import letter_add
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.staff.roster_case import Roster, refused, sql

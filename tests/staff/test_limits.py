@@ -20,7 +20,7 @@ from staff.ground.errors import Invalid
 from staff.ground.limits import MORE, fitting, longest, shortened, within
 from staff.models import Dose, Hold, OutingMove, Person, SiteHoliday, Withdrawal
 from staff.services.outing.roster import outing_move, roster_withdraw
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from staff.services.site.holidays import holiday_add
 from tests.staff.roster_case import Roster
 

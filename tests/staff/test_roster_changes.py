@@ -15,7 +15,7 @@ from staff.services.outing.roster import outing_cancel, outing_move, roster_assi
 from staff.services.outing.roster_changes import Seat, roster_replace, roster_restore
 from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
 from staff.services.outing.roster_rules import crew_shape_set
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import Team
 from tests.staff.roster_scene import Field, make_field
 

@@ -24,8 +24,8 @@ from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Hold, User
 from staff.services.audit import audit_write
+from staff.services.record.holds import hold_release
 from staff.services.record.own_record import need_somebody_else
-from staff.services.record.records import hold_release
 from staff.services.voiding import Voiding, VoidRule, void
 
 

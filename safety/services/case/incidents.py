@@ -24,7 +24,7 @@ from staff.ground.transactions import retried
 from staff.models import Outing, Person, User
 from staff.selectors.outing.on_crews import outing_of
 from staff.services.audit import audit_write
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ from staff.ground.transactions import Crossed
 from staff.models import Hold, Person
 from staff.selectors.outing.on_crews import outing_of
 from staff.services.audit import audit_write
-from staff.services.record.records import hold_release
+from staff.services.record.holds import hold_release
 
 
 def incident_about(about: uuid.UUID | None) -> Incident | None:

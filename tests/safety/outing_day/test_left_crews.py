@@ -15,7 +15,7 @@ from staff.selectors.outing.roster import crews_of, outing_list
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
 from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db
