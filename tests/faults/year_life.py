@@ -28,7 +28,8 @@ from safety.services.course.course_doses import course_dose_record, course_dose_
 from safety.services.course.course_ending import course_end, course_resume
 from staff.ground.errors import Refused
 from staff.models import Dose, Person, Purpose
-from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.outing.outings import outing_create
+from staff.services.outing.roster import roster_assign
 from staff.services.record.people import person_update
 from staff.services.record.records import dose_record
 from tests.faults.year_check import Address, Begun, Ended, Event, Given, Moved, Resumed, Voided, hour_on

@@ -27,7 +27,7 @@ from staff.selectors.outing.roster_proposal import propose_roster
 from staff.selectors.record.explained import clearance_explained
 from staff.selectors.record.readiness import clear_dates, clearance_on, readiness
 from staff.selectors.record.standing import standing
-from staff.services.outing.roster import outing_move
+from staff.services.outing.outings import outing_move
 from staff.services.record.holds import hold_place
 from staff.services.record.letters import immunocompromised_set
 from staff.services.record.people import person_update

@@ -36,7 +36,8 @@ from staff.rules.record.intervals import covers
 from staff.selectors.record.documents import doses_without_document
 from staff.selectors.record.readiness import readiness_of
 from staff.selectors.record.records import RegimenBook, clearance_of
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
 from staff.services.record.holds import hold_place, hold_release

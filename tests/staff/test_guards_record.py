@@ -13,7 +13,8 @@ from staff.guards.roster import APPEND_ONLY
 from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
 from staff.rules.outing.outing_details import OutingDetails
 from staff.services.outing.outing_details import outing_change
-from staff.services.outing.roster import outing_move, roster_withdraw
+from staff.services.outing.outings import outing_move
+from staff.services.outing.roster import roster_withdraw
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
 from staff.services.record.letters import letter_add

@@ -19,7 +19,8 @@ from staff.forms.record.record import DoseForm, HoldForm, ReleaseForm
 from staff.ground.errors import Invalid
 from staff.ground.limits import MORE, fitting, longest, shortened, within
 from staff.models import Dose, Hold, OutingMove, Person, SiteHoliday, Withdrawal
-from staff.services.outing.roster import outing_move, roster_withdraw
+from staff.services.outing.outings import outing_move
+from staff.services.outing.roster import roster_withdraw
 from staff.services.record.holds import hold_place
 from staff.services.site.holidays import holiday_add
 from tests.staff.roster_case import Roster

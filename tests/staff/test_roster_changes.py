@@ -11,7 +11,8 @@ from staff.models import Assignment, AuditEntry, Withdrawal
 from staff.planning.roster_values import RosterPlan
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from staff.services.outing.roster_changes import Seat, roster_replace, roster_restore
 from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
 from staff.services.outing.roster_rules import crew_shape_set

@@ -14,7 +14,7 @@ from staff.models import Assignment
 from staff.planning.roster_values import RosterPlan
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
 from staff.services.record.holds import hold_place
 from tests.factories import Team, give_doses, make_outing

@@ -14,7 +14,8 @@ from safety.services.crew_day.crew_roll import Absent, Roll
 from safety.services.crew_day.departures import departure_void
 from staff.models import AuditEntry, CrewShape, KitTick, Outing, Withdrawal
 from staff.selectors.outing.kit import kit_missing, outing_kit
-from staff.services.outing.roster import outing_cancel, roster_withdraw
+from staff.services.outing.outings import outing_cancel
+from staff.services.outing.roster import roster_withdraw
 from tests.factories import Team, make_site, make_user
 from tests.safety.outing_day.scenes import Day, make_day
 

@@ -14,7 +14,8 @@ from staff.models import ClearancePending, Crew, Hold, SiteRules, Withdrawal
 from staff.selectors.outing.roster import crews_of, outing_list
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from staff.services.record.holds import hold_place
 from tests.safety.outing_day.scenes import Day
 
