@@ -11,7 +11,8 @@ from django.apps import apps
 from django.db import connection
 
 from safety.selectors.crew_day.outing_day import crews_led_by
-from staff.guards.roster import APPEND_ONLY, ENDED_ELSEWHERE, NOT_CLEARED
+from staff.guards.kept import APPEND_ONLY
+from staff.guards.roster import ENDED_ELSEWHERE, NOT_CLEARED
 from staff.models import Assignment, Withdrawal
 from staff.selectors.access import outings_visible_to
 from staff.selectors.outing.kit import may_tick

@@ -9,7 +9,7 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
-from staff.guards.roster import APPEND_ONLY
+from staff.guards.kept import APPEND_ONLY
 from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
 from staff.rules.outing.outing_details import OutingDetails
 from staff.services.outing.outing_details import outing_change
