@@ -13,7 +13,7 @@ from typing import Any
 from rest_framework.test import APIClient
 
 from safety.services.course.plan import course_plan
-from staff.api.regimen.regimens import PlannedStepOut
+from staff.api.regimen.schedule import PlannedStepOut
 from staff.models import Purpose, Regimen, SiteRole, SiteRules, User
 from staff.services.record.letters import immunocompromised_set
 from staff.services.record.recompute import recompute_catch_up

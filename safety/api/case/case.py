@@ -21,7 +21,7 @@ from safety.services.case.case import referral_make, visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from staff.api.described import described
-from staff.api.regimen.regimens import PlannedStepOut
+from staff.api.regimen.schedule import PlannedStepOut
 from staff.doors.api import LIAISON, OFFICER, Door, account, body
 from staff.doors.api_fields import Choice, IsoDate, Shape, Text, Whole
 from staff.doors.retry import acting
