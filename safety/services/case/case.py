@@ -6,25 +6,22 @@ from datetime import date, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import Max
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
 from safety.notices.case.report import REPORTS
-from safety.selectors.case.case_facts import clinic_has_seen, first_seen_on
 from safety.services.case.case_dates import check_since_incident
 from safety.services.case.closing import hold_open
+from safety.services.case.exposure_hold import hold_again, release_if_seen
 from safety.services.case.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
-from safety.services.case.incidents import hold_source, incident_hold
 from safety.services.course.course import need_own_clinic
 from safety.services.notices.notices import notices_tell
 from staff.ground.limits import within
 from staff.ground.transactions import retried
-from staff.models import Hold, User
+from staff.models import User
 from staff.services.audit import audit_write
-from staff.services.record.holds import hold_release
 from staff.services.record.own_record import need_somebody_else
 from staff.services.voiding import Voiding, VoidRule, void
 
@@ -99,7 +96,7 @@ def visit_record(
                 person=incident.person,
                 target=incident.reference,
             )
-            _release_if_seen(actor, incident, visited_on, now)
+            release_if_seen(actor, incident, visited_on, now)
     except IntegrityError as error:
         message = _("A visit to this clinic on that day is recorded already.")
         raise Conflict(message, code="visit-on-record", fields={"visited_on": message}) from error
@@ -155,18 +152,6 @@ def visit_decide(
         )
 
 
-def _release_if_seen(actor: User, incident: Incident, last_day: date, now: datetime) -> None:
-    """A visit of before a late report answers nothing that is known now: the hold stays."""
-    # Read anew: the caller's row may have been read before this visit, or before the report.
-    if clinic_has_seen(Incident.objects.select_related("site").get(pk=incident.pk)):
-        _release(actor, incident, last_day, now)
-
-
-def _release(actor: User, incident: Incident, last_day: date, now: datetime) -> None:
-    for hold in Hold.objects.filter(source=hold_source(incident), released_at__isnull=True):
-        hold_release(actor=actor, hold=hold, last_day=last_day, note=_("Clinic visit recorded."), now=now)
-
-
 def _need_no_course(incident: Incident) -> None:
     """A course rests on a visit that decided for one; the last such visit isn't voided under it."""
     if incident.visits.filter(decision=Decision.COURSE).exists():
@@ -176,19 +161,6 @@ def _need_no_course(incident: Incident) -> None:
             "A course rests on this visit. Record the right visit first, or end the course as entered in error."
         )
         raise Conflict(message, code="course-rests")
-
-
-def _hold_again(actor: User, incident: Incident, now: datetime) -> None:
-    """Nobody stays clear on the strength of a voided visit: the hold lasts through the first that stands."""
-    first_on = first_seen_on(incident)
-    if first_on is None:
-        incident_hold(incident, actor, now)
-        return
-    holds = Hold.objects.filter(source=hold_source(incident), person=incident.person)
-    ended_on = holds.aggregate(last=Max("ends_on"))["last"]
-    if ended_on is not None and ended_on < first_on:
-        incident_hold(incident, actor, now, moved=True)
-        _release(actor, incident, first_on, now)
 
 
 def _about(row: Referral | Visit) -> dict[str, Any]:
@@ -221,7 +193,7 @@ def _hold_visit(act: Voiding[Visit]) -> Incident:
 
 def _unseen_again(act: Voiding[Visit], incident: Incident) -> None:
     _need_no_course(incident)
-    _hold_again(act.actor, incident, act.now)
+    hold_again(act.actor, incident, act.now)
     notices_tell(origin=REPORTS, subject=incident, now=act.now)
 
 

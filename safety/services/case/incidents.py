@@ -13,8 +13,7 @@ from django.utils.translation import gettext as _
 from safety.errors import KeyReused
 from safety.models import Incident, PhoneLink, WashSpell, Wound
 from safety.notices.case.report import REPORTS
-from safety.selectors.case.case_facts import clinic_has_seen
-from safety.selectors.case.cases import needs_clinic
+from safety.services.case.exposure_hold import incident_hold
 from safety.services.case.incident_checks import report_check
 from safety.services.case.incident_facts import CaseFacts, IncidentReport, SpellReport, WoundReport
 from safety.services.case.references import new_reference
@@ -24,7 +23,6 @@ from staff.ground.transactions import retried
 from staff.models import Outing, Person, User
 from staff.selectors.outing.on_crews import outing_of
 from staff.services.audit import audit_write
-from staff.services.record.holds import hold_place
 
 
 @dataclass(frozen=True)
@@ -158,24 +156,3 @@ def spell_add(incident: Incident, spell: SpellReport, actor: User | None) -> Was
         running_water=spell.running_water,
         recorded_by=actor,
     )
-
-
-def hold_source(incident: Incident) -> str:
-    return f"incident:{incident.key}"
-
-
-def incident_hold(incident: Incident, actor: User | None, now: datetime, *, moved: bool = False) -> None:
-    """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded.
-
-    `moved`: the case was somebody else's until now, so a visit on record may not be this person's.
-    """
-    seen = clinic_has_seen(incident) and not moved
-    if incident.site.rules.hold_after_exposure and needs_clinic(incident) and not seen:
-        hold_place(
-            actor=actor,
-            person=incident.person,
-            starts_on=incident.site.local_date(min(incident.happened_at, now)),
-            reason=_("exposure %(reference)s, clinic visit not recorded") % {"reference": incident.reference},
-            now=now,
-            source=hold_source(incident),
-        )

@@ -15,7 +15,8 @@ from safety.errors import KeyReused
 from safety.models import Incident, PhoneMessage
 from safety.notices.case.report import REPORTS
 from safety.services.case.closing import incident_reopen_for_report
-from safety.services.case.incidents import hold_source, incident_born, incident_hold, wounds_write
+from safety.services.case.exposure_hold import hold_source, incident_hold
+from safety.services.case.incidents import incident_born, wounds_write
 from safety.services.notices.notices import notices_tell
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
