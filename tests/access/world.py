@@ -14,9 +14,10 @@ from safety.emails.seen import seen_token
 from safety.models import CrewReturn, Departure, Incident
 from safety.services.animal.animal_links import animal_link_make
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
-from safety.services.case.case import referral_make, visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan

@@ -17,10 +17,11 @@ from random import Random
 
 from safety.models import Course, Decision, Incident, PlannedDose, Visit
 from safety.models.case.choices import Animal, ContactKind, Kind
-from safety.services.case.case import referral_make, visit_decide, visit_record
 from safety.services.case.closing import incident_close
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_decide, visit_record
 from safety.services.case.washing import wash_add
 from safety.services.course.course import course_start
 from safety.services.course.course_changes import Elsewhere, course_move

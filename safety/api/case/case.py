@@ -17,7 +17,8 @@ from safety.errors import Invalid
 from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Referral, Visit
 from safety.selectors.case.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
 from safety.selectors.clinic.clinics import clinics_of
-from safety.services.case.case import referral_make, visit_record
+from safety.services.case.referrals import referral_make
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from staff.api.described import described

@@ -22,7 +22,8 @@ from safety.rules.case.needs import NeedCode
 from safety.selectors.case.cases import incidents_visible_to, reportable_people
 from safety.selectors.case.needs import Need, needs_of, with_needs
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import Reported, incident_report
+from safety.services.case.incidents import Reported
+from safety.services.case.typed_reports import incident_report
 from safety.words import caution_words
 from staff.api.described import described
 from staff.doors.api import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body

@@ -26,8 +26,9 @@ from safety.selectors.case.need_words import BARRED
 from safety.selectors.case.needs import needs_of
 from safety.selectors.clinic.clinics import clinics_in_order, clinics_of
 from safety.services.case.answers import Strip, answer_record
-from safety.services.case.case import referral_make, visit_decide, visit_record
 from safety.services.case.closing import incident_close, incident_reopen
+from safety.services.case.referrals import referral_make
+from safety.services.case.visits import visit_decide, visit_record
 from safety.services.course.course import course_start
 from staff.doors.form import Step, form_page
 from staff.doors.page import LIAISON, OFFICER, page, signed_in

@@ -23,7 +23,8 @@ from safety.pages.case.washing import wash_clock
 from safety.pages.clinic.clinic_choice import clinic_advice
 from safety.rules.case.washing import WASH_MINUTES
 from safety.selectors.case.cases import incidents_visible_to, incidents_washed_by, reportable_people
-from safety.services.case.incidents import Reported, incident_report
+from safety.services.case.incidents import Reported
+from safety.services.case.typed_reports import incident_report
 from safety.services.phone.links import LinkState, card_refusal, link_check
 from staff.doors.form import Outcome, attempt
 from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, open_page, page, signed_in

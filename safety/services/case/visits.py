@@ -1,44 +1,24 @@
-"""The clinic's side: referral, visit and the clinician's decision. Courses are in safety.services.course.course."""
+"""A clinic visit and what the clinician decided there. Courses are in safety.services.course.course."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
-from safety.models import Clinic, Decision, EndKind, Immunoglobulin, Incident, Referral, Visit
-from safety.notices.case.report import REPORTS
+from safety.models import Clinic, Decision, Immunoglobulin, Incident, Visit
 from safety.services.case.case_dates import check_since_incident
 from safety.services.case.closing import hold_open
-from safety.services.case.exposure_hold import hold_again, release_if_seen
+from safety.services.case.exposure_hold import release_if_seen
 from safety.services.case.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
 from safety.services.course.course import need_own_clinic
-from safety.services.notices.notices import notices_tell
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import User
 from staff.services.audit import audit_write
 from staff.services.record.own_record import need_somebody_else
-from staff.services.voiding import Voiding, VoidRule, void
-
-
-@retried
-def referral_make(*, actor: User, incident: Incident, clinic: Clinic, now: datetime) -> Referral:
-    """Send the person to a clinic of the site; more than one referral is allowed."""
-    need_own_clinic(incident, clinic)
-    with transaction.atomic():
-        hold_open(incident)
-        referral = Referral.objects.create(
-            incident=incident, clinic=clinic, referred_at=now, referred_by=actor
-        )
-        audit_write(
-            actor=actor, action="referral.made", now=now, person=incident.person, target=incident.reference
-        )
-    return referral
 
 
 @retried
@@ -150,67 +130,3 @@ def visit_decide(
             target=visit.incident.reference,
             decision=decision,
         )
-
-
-def _need_no_course(incident: Incident) -> None:
-    """A course rests on a visit that decided for one; the last such visit isn't voided under it."""
-    if incident.visits.filter(decision=Decision.COURSE).exists():
-        return
-    if incident.courses.exclude(end_kind=EndKind.ERROR).exists():
-        message = _(
-            "A course rests on this visit. Record the right visit first, or end the course as entered in error."
-        )
-        raise Conflict(message, code="course-rests")
-
-
-def _about(row: Referral | Visit) -> dict[str, Any]:
-    return {"person": row.incident.person, "target": row.incident.reference, "row": row.pk}
-
-
-REFERRAL_VOID = VoidRule(
-    model=Referral,
-    action="referral.voided",
-    twice=gettext_lazy("This referral is voided already."),
-    hold=lambda act: hold_open(act.row.incident),
-    about=_about,
-    # The next step of the case follows from the referrals that stand.
-    follow=lambda _act, _held: None,
-)
-
-
-def referral_void(*, actor: User, referral: Referral, reason: str, now: datetime) -> None:
-    """Mark a referral as entered in error; it stays readable and counts nowhere. Refuses as `void` does, and in a
-    closed case."""
-    void(actor=actor, row=referral, reason=reason, now=now, rule=REFERRAL_VOID)
-
-
-def _hold_visit(act: Voiding[Visit]) -> Incident:
-    hold_open(act.row.incident)
-    incident = Incident.objects.select_related("site__rules", "person").get(pk=act.row.incident_id)
-    need_somebody_else(actor=act.actor, person=incident.person)
-    return incident
-
-
-def _unseen_again(act: Voiding[Visit], incident: Incident) -> None:
-    _need_no_course(incident)
-    hold_again(act.actor, incident, act.now)
-    notices_tell(origin=REPORTS, subject=incident, now=act.now)
-
-
-VISIT_VOID = VoidRule(
-    model=Visit,
-    action="visit.voided",
-    twice=gettext_lazy("This visit is voided already."),
-    hold=_hold_visit,
-    about=_about,
-    follow=_unseen_again,
-)
-
-
-def visit_void(*, actor: User, visit: Visit, reason: str, now: datetime) -> None:
-    """Mark a visit as entered in error; it stays readable and counts nowhere.
-
-    The person is held again until a visit that stands: without any, from the exposure on. Refuses as `void` does,
-    while a course rests on it, in a closed case, and for one's own.
-    """
-    void(actor=actor, row=visit, reason=reason, now=now, rule=VISIT_VOID)
