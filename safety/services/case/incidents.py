@@ -1,4 +1,4 @@
-"""The birth of a case, by whichever door it comes, and the hold it puts on the person."""
+"""The birth of a case, by whichever door it comes."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy
 
 from safety.models import Clinic, Incident, Referral
 from safety.services.case.closing import hold_open
-from safety.services.course.course import need_own_clinic
+from safety.services.clinic.clinics import need_own_clinic
 from staff.ground.transactions import retried
 from staff.models import User
 from staff.services.audit import audit_write

@@ -13,7 +13,7 @@ from safety.services.case.case_dates import check_since_incident
 from safety.services.case.closing import hold_open
 from safety.services.case.exposure_hold import release_if_seen
 from safety.services.case.immunoglobulin import Gift, at_visit, check_gift, gift_doubts, need_confirmed
-from safety.services.course.course import need_own_clinic
+from safety.services.clinic.clinics import need_own_clinic
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import User

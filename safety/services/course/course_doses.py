@@ -13,7 +13,7 @@ from safety.models import Course
 from safety.rules.course.dose_doubts import Doubted, dose_doubts
 from safety.selectors.course.schedules import plan_of
 from safety.services.case.case_dates import check_since_incident
-from safety.services.course.course import need_word
+from safety.services.course.course_checks import need_word
 from safety.services.course.course_facts import given_in, hold_course
 from safety.words import dose_doubt_words
 from staff.bell import ring
