@@ -18,7 +18,8 @@ from safety.models import Departure
 from safety.pages.clinic.clinic_choice import ClinicLine, clinics_today
 from safety.rules.crew_day.outing_day import leaving_day
 from safety.selectors.crew_day.outing_day import crew_day, crews_led_by, newest_departure, offered_people
-from safety.services.crew_day.departures import departure_record, departure_void
+from safety.services.crew_day.departure_voids import departure_void
+from safety.services.crew_day.departures import departure_record
 from staff.doors.form import After, Outcome, Step, attempt, form_page, told
 from staff.doors.page import LEAD, MEMBER, OFFICER, page, signed_in
 from staff.models import Crew, User

@@ -11,7 +11,7 @@ from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Clinic, Departure
 from safety.selectors.crew_day.outing_day import absent_of, without_words
 from safety.services.crew_day.crew_roll import Absent, Roll
-from safety.services.crew_day.departures import departure_void
+from safety.services.crew_day.departure_voids import departure_void
 from staff.models import AuditEntry, CrewShape, KitTick, Outing, Withdrawal
 from staff.selectors.outing.kit import kit_missing, outing_kit
 from staff.services.outing.outings import outing_cancel

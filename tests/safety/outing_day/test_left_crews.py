@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from safety.services.crew_day.crew_roll import Absent, Roll
-from safety.services.crew_day.departures import departure_void
+from safety.services.crew_day.departure_voids import departure_void
 from staff.ground.errors import Conflict, NotCleared, Refused
 from staff.models import ClearancePending, Crew, Hold, SiteRules, Withdrawal
 from staff.selectors.outing.roster import crews_of, outing_list
