@@ -10,7 +10,7 @@ from django.utils.translation import gettext as _
 from safety.models import Incident
 from safety.selectors.case.case_facts import clinic_has_seen, first_seen_on
 from safety.selectors.case.cases import needs_clinic
-from staff.models import Hold, User
+from staff.models import Hold, Person, User
 from staff.services.record.holds import hold_place, hold_release
 
 
@@ -45,6 +45,14 @@ def release_if_seen(actor: User, incident: Incident, last_day: date, now: dateti
 def _release(actor: User, incident: Incident, last_day: date, now: datetime) -> None:
     for hold in Hold.objects.filter(source=hold_source(incident), released_at__isnull=True):
         hold_release(actor=actor, hold=hold, last_day=last_day, note=_("Clinic visit recorded."), now=now)
+
+
+def release_from(incident: Incident, person: Person, actor: User | None, now: datetime) -> None:
+    """The case was never this person's: the hold goes with it."""
+    hold = Hold.objects.filter(person=person, source=hold_source(incident), released_at__isnull=True).first()
+    if hold is not None:
+        note = f"{incident.reference}: the report says it was somebody else"
+        hold_release(actor=actor, hold=hold, last_day=person.site.local_date(now), note=note, now=now)
 
 
 def hold_again(actor: User, incident: Incident, now: datetime) -> None:
