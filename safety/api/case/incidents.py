@@ -20,7 +20,8 @@ from safety.errors import Invalid
 from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Incident, Kind, Task
 from safety.rules.case.needs import NeedCode
 from safety.selectors.case.cases import incidents_visible_to, reportable_people
-from safety.selectors.case.needs import Need, needs_of, with_needs
+from safety.selectors.case.need import Need
+from safety.selectors.case.needs import needs_of, with_needs
 from safety.services.case.incident_facts import IncidentReport, WoundReport
 from safety.services.case.incidents import Reported
 from safety.services.case.typed_reports import incident_report

@@ -39,7 +39,8 @@ from safety.selectors.case.cases import (
     needs_clinic,
     suggestion_of,
 )
-from safety.selectors.case.needs import Need, needs_of
+from safety.selectors.case.need import Need
+from safety.selectors.case.needs import needs_of
 from safety.selectors.case.urgency import urgency_of
 from safety.selectors.course.course_places import Place, place_of
 from safety.selectors.phone.phone import messages_of

@@ -14,7 +14,7 @@ from django.utils import timezone
 from safety.errors import Refused
 from safety.models import Course, Decision, EndKind, Incident, Outcome, Seen, Visit
 from safety.selectors.animal.observation import observation_of
-from safety.selectors.case.needs import Need
+from safety.selectors.case.need import Need
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
 from safety.services.case.closing import incident_close, incident_reopen
 from safety.services.case.referrals import referral_make, referral_void
