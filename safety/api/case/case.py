@@ -20,15 +20,14 @@ from safety.selectors.clinic.clinics import clinics_of
 from safety.services.case.referrals import referral_make
 from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
+from safety.services.course.course_checks import regimen_named
 from safety.services.course.course_doses import course_dose_record
 from staff.api.described import described
 from staff.api.regimen.schedule import PlannedStepOut
 from staff.doors.api import LIAISON, OFFICER, Door, account, body
 from staff.doors.api_fields import Choice, IsoDate, Shape, Text, Whole
 from staff.doors.retry import acting
-from staff.ground.purposes import COURSES
-from staff.models import LateRuleChoice, Regimen, Route
-from staff.selectors.regimen.regimens import approved_at
+from staff.models import LateRuleChoice, Route
 
 FOLLOWERS = frozenset({OFFICER, LIAISON})
 
@@ -183,7 +182,7 @@ class CourseDoor(Door):
         user, now = account(request), timezone.now()
         incident = get_object_or_404(incidents_followed_by(user), pk=pk)
         asked = body(request, CourseIn)
-        regimen = _regimen(incident, asked["regimen"], asked.get("version"))
+        regimen = regimen_named(incident, asked["regimen"], asked.get("version"))
         made = acting(
             course_start,
             actor=user,
@@ -223,14 +222,3 @@ def _clinic(incident: Incident, pk: int) -> Clinic:
         known = ", ".join(f"{each.pk} ({each.name})" for each in clinics_of(incident.site))
         raise Invalid({"clinic": _("Give a clinic of this site's list: %(known)s.") % {"known": known}})
     return clinic
-
-
-def _regimen(incident: Incident, code: str, version: int | None) -> Regimen:
-    usable = approved_at(incident.site, *COURSES)
-    wanted = usable.filter(code=code) if version is None else usable.filter(code=code, version=version)
-    regimen = wanted.order_by("-version").first()
-    if regimen is None:
-        known = ", ".join(f"{row.code} (version {row.version})" for row in usable)
-        words = _("Give a post-exposure regimen approved at this site: %(known)s.") % {"known": known}
-        raise Invalid({"regimen": words})
-    return regimen

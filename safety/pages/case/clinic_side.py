@@ -25,6 +25,7 @@ from safety.selectors.case.cases import incidents_followed_by
 from safety.selectors.case.need_words import BARRED
 from safety.selectors.case.needs import needs_of
 from safety.selectors.clinic.clinics import clinics_in_order, clinics_of
+from safety.selectors.course.course_regimens import course_regimens
 from safety.services.case.answers import Strip, answer_record
 from safety.services.case.closing import incident_close, incident_reopen
 from safety.services.case.referrals import referral_make
@@ -32,8 +33,6 @@ from safety.services.case.visits import visit_decide, visit_record
 from safety.services.course.course import course_start
 from staff.doors.form import Step, form_page
 from staff.doors.page import LIAISON, OFFICER, page, signed_in
-from staff.ground.purposes import COURSES
-from staff.selectors.regimen.regimens import approved_at
 
 
 def followed_case(request: HttpRequest, reference: str) -> Incident:
@@ -102,7 +101,7 @@ def _visit_step(incident: Incident) -> Step:
 def answer(request: HttpRequest, reference: str) -> HttpResponse:
     """The answer strip in one go, in its own order."""
     user, incident, now = signed_in(request), followed_case(request, reference), timezone.now()
-    regimens = approved_at(incident.site, *COURSES).distinct()
+    regimens = course_regimens(incident)
     lists: dict[str, Any] = {"clinics": clinics_of(incident.site), "regimens": regimens}
     return form_page(
         request,
@@ -160,7 +159,7 @@ def course(request: HttpRequest, reference: str) -> HttpResponse:
 def _course_form(request: HttpRequest, incident: Incident, facts: LetterFacts, now: datetime) -> CourseForm:
     return CourseForm(
         request.POST or None,
-        regimens=approved_at(incident.site, *COURSES).distinct(),
+        regimens=course_regimens(incident),
         listed=listed_of(facts),
         initial={"starts_on": incident.site.local_date(now)},
     )

@@ -20,6 +20,7 @@ from safety.pages.case.clinic_side import listed_of
 from safety.pages.case.steps import case_step
 from safety.pages.course.course_changes import word_of
 from safety.pages.course.courses import followed_course
+from safety.selectors.course.course_regimens import course_regimens
 from safety.selectors.course.schedules import plan_of
 from safety.services.course.course_changes import (
     NewRegimen,
@@ -30,9 +31,7 @@ from safety.services.course.course_changes import (
 from safety.services.course.course_facts import Word, given_in, need_clinicians_word
 from staff.doors.form import Outcome, Step, attempt, told
 from staff.doors.page import LIAISON, OFFICER, page, signed_in
-from staff.ground.purposes import COURSES
 from staff.models import User
-from staff.selectors.regimen.regimens import approved_at
 
 
 @dataclass(frozen=True)
@@ -74,7 +73,7 @@ def _marked(request: HttpRequest, asked: Asked) -> QueryDict:
 def _regimen_form(request: HttpRequest, course: Course, now: datetime) -> RegimenForm:
     return RegimenForm(
         request.POST or None,
-        regimens=approved_at(course.incident.site, *COURSES).distinct(),
+        regimens=course_regimens(course.incident),
         listed=listed_of(letter_facts(course.incident, None, now)),
     )
 

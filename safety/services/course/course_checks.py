@@ -13,16 +13,28 @@ from safety.letter.record import record_section
 from safety.models import Course, Incident
 from safety.rules.case.answer_doubts import regimen_disagrees
 from safety.rules.course.free_dates import MOST_DATES, check_dates
+from safety.selectors.course.course_regimens import course_regimens
 from staff.ground.limits import within
-from staff.ground.purposes import COURSES, Purpose
+from staff.ground.purposes import Purpose
 from staff.models import Regimen
 from staff.rules.regimen.values import RuleError
-from staff.selectors.regimen.regimens import approved_at
 
 
 def need_approved(incident: Incident, regimen: Regimen) -> None:
-    if not approved_at(incident.site, *COURSES).filter(pk=regimen.pk).exists():
+    if not course_regimens(incident).filter(pk=regimen.pk).exists():
         raise Invalid({"regimen": _("This regimen isn't approved for post-exposure use at this site.")})
+
+
+def regimen_named(incident: Incident, code: str, version: int | None) -> Regimen:
+    """By its code, the newest approved version or the one asked for; raises `Invalid` with those that may be named."""
+    usable = course_regimens(incident)
+    wanted = usable.filter(code=code) if version is None else usable.filter(code=code, version=version)
+    regimen = wanted.order_by("-version").first()
+    if regimen is None:
+        known = ", ".join(f"{row.code} (version {row.version})" for row in usable)
+        words = _("Give a post-exposure regimen approved at this site: %(known)s.") % {"known": known}
+        raise Invalid({"regimen": words})
+    return regimen
 
 
 def regimen_doubt(incident: Incident, regimen: Regimen, now: datetime) -> str:
