@@ -5,9 +5,11 @@ from __future__ import annotations
 from django.urls import URLPattern, path, re_path
 
 from safety.api.animal.observation import AnimalChecksDoor, ObservationDoor
-from safety.api.case.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
+from safety.api.case.clinic_side import ReferralDoor, VisitDoor
 from safety.api.case.incidents import IncidentDoor, IncidentsDoor
 from safety.api.case.washing import WashingDoor
+from safety.api.course.courses import CourseDoor
+from safety.api.course.doses import CourseDosesDoor
 from safety.api.notices.notices import NoticesDoor
 from safety.api.phone.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
 from staff.doors.api import nowhere

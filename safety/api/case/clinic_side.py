@@ -1,8 +1,8 @@
-"""The clinic's side of a case: referral, visit, course and its doses."""
+"""The clinic's side of a case: referral and visit."""
 
 from __future__ import annotations
 
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -14,20 +14,15 @@ from rest_framework.response import Response
 from safety.api.case import examples
 from safety.api.case.incidents import REPORTERS
 from safety.errors import Invalid
-from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Referral, Visit
-from safety.selectors.case.cases import courses_followed_by, incidents_followed_by, incidents_washed_by
+from safety.models import Clinic, Decision, Immunoglobulin, Incident, Referral, Visit
+from safety.selectors.case.cases import incidents_followed_by, incidents_washed_by
 from safety.selectors.clinic.clinics import clinics_of
 from safety.services.case.referrals import referral_make
 from safety.services.case.visits import visit_record
-from safety.services.course.course import course_start
-from safety.services.course.course_checks import regimen_named
-from safety.services.course.course_doses import course_dose_record
 from staff.api.described import described
-from staff.api.regimen.schedule import PlannedStepOut
 from staff.doors.api import LIAISON, OFFICER, Door, account, body
 from staff.doors.api_fields import Choice, IsoDate, Shape, Text, Whole
 from staff.doors.retry import acting
-from staff.models import LateRuleChoice, Route
 
 FOLLOWERS = frozenset({OFFICER, LIAISON})
 
@@ -77,51 +72,6 @@ class VisitOut(serializers.Serializer[Visit]):
     note = serializers.CharField()
 
 
-class CourseIn(Shape):
-    regimen = Text(longest=60, help_text="Code of a regimen the site's authority has approved.")
-    version = Whole(highest=32767, required=False, help_text="Without it the newest that is approved.")
-    starts_on = IsoDate(help_text="Date the first dose is expected on; day 0 is the date it is given.")
-    confirmed = serializers.BooleanField(
-        default=True,
-        help_text="false: a regimen the table has for somebody else than the record shows is asked back.",
-    )
-
-
-class CourseOut(serializers.Serializer[Course]):
-    id = serializers.IntegerField()
-    incident = serializers.IntegerField(source="incident_id")
-    regimen = serializers.CharField(source="regimen.code")
-    version = serializers.IntegerField(source="regimen.version")
-    regimen_name = serializers.CharField(source="name")
-    late_rule = serializers.ChoiceField(choices=LateRuleChoice.choices)
-    starts_on = serializers.DateField()
-    ended_on = serializers.DateField(allow_null=True)
-    steps = PlannedStepOut(
-        source="planned_doses", many=True, help_text="Computed in the background; empty until then."
-    )
-
-
-class DoseIn(Shape):
-    given_on = IsoDate()
-    route = Choice(Route.choices, required=False)
-    injections = Whole(highest=20, required=False, allow_null=True)
-    product = Text(longest=120, required=False, allow_blank=True)
-    batch = Text(longest=60, required=False, allow_blank=True)
-    place = Text(longest=160, required=False, allow_blank=True)
-    confirmed = serializers.BooleanField(default=False, help_text=CONFIRMED)
-
-
-class DoseOut(serializers.Serializer[Any]):
-    id = serializers.IntegerField()
-    course = serializers.IntegerField()
-    given_on = serializers.DateField()
-    route = serializers.CharField(help_text="IM, ID or empty when it isn't known.")
-    injections = serializers.IntegerField(allow_null=True)
-    product = serializers.CharField()
-    batch = serializers.CharField()
-    place = serializers.CharField()
-
-
 class ReferralDoor(Door):
     open_to: ClassVar = {"POST": REPORTERS}
 
@@ -163,57 +113,6 @@ class VisitDoor(Door):
         clinic = _clinic(incident, asked.pop("clinic"))
         made = acting(visit_record, actor=user, incident=incident, clinic=clinic, now=now, **asked)
         return Response(VisitOut(made).data, status=201)
-
-
-class CourseDoor(Door):
-    open_to: ClassVar = {"POST": FOLLOWERS}
-
-    @described(
-        name="incidents_course",
-        summary="Record the course the clinician ordered",
-        asks=CourseIn,
-        asked=examples.COURSE_ASKED,
-        answer=CourseOut,
-        example=examples.COURSE,
-        status=201,
-        refusals=[404, 409],
-    )
-    def post(self, request: Request, pk: int) -> Response:
-        user, now = account(request), timezone.now()
-        incident = get_object_or_404(incidents_followed_by(user), pk=pk)
-        asked = body(request, CourseIn)
-        regimen = regimen_named(incident, asked["regimen"], asked.get("version"))
-        made = acting(
-            course_start,
-            actor=user,
-            incident=incident,
-            regimen=regimen,
-            starts_on=asked["starts_on"],
-            confirmed=asked["confirmed"],
-            now=now,
-        )
-        return Response(CourseOut(made).data, status=201)
-
-
-class CourseDosesDoor(Door):
-    open_to: ClassVar = {"POST": FOLLOWERS}
-
-    @described(
-        name="courses_dose",
-        summary="Record a dose given; the dates of the rest follow in the background",
-        asks=DoseIn,
-        asked=examples.DOSE_ASKED,
-        answer=DoseOut,
-        example=examples.DOSE,
-        status=201,
-        refusals=[404, 409],
-    )
-    def post(self, request: Request, pk: int) -> Response:
-        user, now = account(request), timezone.now()
-        course = get_object_or_404(courses_followed_by(user), pk=pk)
-        made = acting(course_dose_record, actor=user, course=course, now=now, **body(request, DoseIn))
-        made.course = course.pk  # type: ignore[attr-defined]
-        return Response(DoseOut(made).data, status=201)
 
 
 def _clinic(incident: Incident, pk: int) -> Clinic:
