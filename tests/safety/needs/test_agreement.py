@@ -166,7 +166,7 @@ BROKEN = {
         "safety.selectors.course.follow_up.doses_due",
         lambda _sites: PlannedDose.objects.none(),
     ),
-    "the API": ("safety.api.case.incidents.needs_of", lambda _incident, _now: ()),
+    "the API": ("safety.api.case.case_read.needs_of", lambda _incident, _now: ()),
     "the case page": ("safety.pages.case.case.needs_of", lambda _incident, _now: ()),
     "closing": ("safety.services.case.closing.needs_of", lambda _incident, _now: ()),
     "the hold": ("safety.services.case.exposure_hold.clinic_has_seen", lambda _incident: True),
