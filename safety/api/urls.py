@@ -12,7 +12,9 @@ from safety.api.case.washing import WashingDoor
 from safety.api.course.courses import CourseDoor
 from safety.api.course.doses import CourseDosesDoor
 from safety.api.notices.notices import NoticesDoor
-from safety.api.phone.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
+from safety.api.phone.card import PhoneCardDoor
+from safety.api.phone.messages import PhoneMessagesDoor
+from safety.api.phone.phone import PhoneKeysDoor
 from staff.doors.api import nowhere
 
 urlpatterns: list[URLPattern] = [
