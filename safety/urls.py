@@ -5,9 +5,9 @@ from __future__ import annotations
 from django.urls import path
 
 from safety.pages.animal import animal_link, observation
-from safety.pages.case import case, clinic_side, desk, letter, report, visits, washing
+from safety.pages.case import answer, case, clinic_side, closing, desk, letter, report, visits, washing
 from safety.pages.clinic import clinics
-from safety.pages.course import course_changes, course_regimen, courses, doses
+from safety.pages.course import course_changes, course_regimen, course_start, courses, doses
 from safety.pages.crew_day import departures, returns
 from safety.pages.lessons import figures
 from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan
@@ -47,9 +47,9 @@ urlpatterns = [
     path(f"{CASE}visits/<int:visit_id>/void/", visits.visit_voiding, name="case-visit-void"),
     path(f"{CASE}visits/<int:visit_id>/immunoglobulin/", visits.immunoglobulin, name="case-immunoglobulin"),
     path(f"{CASE}referrals/<int:referral_id>/void/", visits.referral_voiding, name="case-referral-void"),
-    path(f"{CASE}course/", clinic_side.course, name="case-course"),
+    path(f"{CASE}course/", course_start.course, name="case-course"),
     path(f"{CASE}course/by-name/", course_changes.named, name="case-course-named"),
-    path(f"{CASE}answer/", clinic_side.answer, name="case-answer"),
+    path(f"{CASE}answer/", answer.answer, name="case-answer"),
     path(f"{CASE}letter/", letter.letter, name="case-letter"),
     path(f"{CASE}letter.pdf", letter.letter_file, name="case-letter-file"),
     path(ANIMAL, observation.begin, name="animal"),
@@ -61,8 +61,8 @@ urlpatterns = [
     path(f"{ANIMAL}card/", animal_link.card, name="animal-card"),
     path(f"{ANIMAL}card/end/", animal_link.card_ending, name="animal-card-end"),
     path("animal/<slug:code>/", animal_link.word, name="animal-word"),
-    path(f"{CASE}close/", clinic_side.close, name="case-close"),
-    path(f"{CASE}reopen/", clinic_side.reopen, name="case-reopen"),
+    path(f"{CASE}close/", closing.close, name="case-close"),
+    path(f"{CASE}reopen/", closing.reopen, name="case-reopen"),
     path(f"{COURSE}doses/", courses.dose, name="course-dose"),
     path(f"{COURSE}doses/<int:dose_id>/void/", courses.dose_voiding, name="course-dose-void"),
     path(f"{COURSE}end/", courses.ending, name="course-end"),

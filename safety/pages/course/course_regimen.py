@@ -16,9 +16,9 @@ from django.views.decorators.cache import never_cache
 from safety.forms.course.course import RegimenForm
 from safety.letter.facts import letter_facts
 from safety.models import Course
-from safety.pages.case.clinic_side import listed_of
 from safety.pages.case.steps import case_step
 from safety.pages.course.course_changes import word_of
+from safety.pages.course.course_start import listed_of
 from safety.pages.course.courses import followed_course
 from safety.selectors.course.course_regimens import course_regimens
 from safety.selectors.course.schedules import plan_of
