@@ -10,7 +10,7 @@ from safety.pages.clinic import clinics
 from safety.pages.course import course_changes, course_regimen, course_start, courses, doses
 from safety.pages.crew_day import departures, returns
 from safety.pages.lessons import figures
-from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan
+from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan, site_plan_change
 from safety.pages.phone import cards, held, phone, phone_crew
 from safety.pages.upkeep import health, metrics, status
 from staff.doors.status import check_kinds
@@ -83,7 +83,7 @@ urlpatterns = [
     path("notices/<int:pk>/send-again/", notice.notice_again, name="notice-again"),
     path("seen/<str:token>/", seen.seen, name="notice-seen"),
     path("sites/<slug:code>/plan/", site_plan.site_plan, name="site-plan"),
-    path("sites/<slug:code>/plan/<slug:what>/", site_plan.site_plan_subject, name="site-plan-subject"),
+    path("sites/<slug:code>/plan/<slug:what>/", site_plan_change.site_plan_subject, name="site-plan-subject"),
     path("absences/", absences.absences, name="absences"),
     path("absences/add/", absences.absence_adding, name="absence-add"),
     path("absences/<int:pk>/end/", absences.absence_ending, name="absence-end"),
