@@ -11,7 +11,7 @@ from safety.pages.course import course_changes, course_regimen, course_start, co
 from safety.pages.crew_day import departures, returns
 from safety.pages.lessons import figures
 from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan, site_plan_change
-from safety.pages.phone import cards, held, phone, phone_crew
+from safety.pages.phone import cards, held, held_steps, phone, phone_crew
 from safety.pages.upkeep import health, metrics, status
 from staff.doors.status import check_kinds
 
@@ -32,9 +32,9 @@ urlpatterns = [
     path("people/<int:pk>/phone-card/", cards.phone_card, name="phone-card"),
     path("reports-waiting/", held.held_messages, name="held-messages"),
     path(HELD, held.held_message, name="held-message"),
-    path(f"{HELD}take/", held.held_taking, name="held-take"),
-    path(f"{HELD}place/", held.held_placing, name="held-place"),
-    path(f"{HELD}set-aside/", held.held_aside, name="held-set-aside"),
+    path(f"{HELD}take/", held_steps.held_taking, name="held-take"),
+    path(f"{HELD}place/", held_steps.held_placing, name="held-place"),
+    path(f"{HELD}set-aside/", held_steps.held_aside, name="held-set-aside"),
     path("cases/", case.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),
