@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import path
 
 from safety.pages.animal import animal_link, observation
-from safety.pages.case import answer, case, clinic_side, closing, desk, letter, report, visits, washing
+from safety.pages.case import answer, case, cases, clinic_side, closing, desk, letter, report, visits, washing
 from safety.pages.clinic import clinics
 from safety.pages.course import course_changes, course_regimen, course_start, courses, doses
 from safety.pages.crew_day import departures, returns
@@ -35,7 +35,7 @@ urlpatterns = [
     path(f"{HELD}take/", held_steps.held_taking, name="held-take"),
     path(f"{HELD}place/", held_steps.held_placing, name="held-place"),
     path(f"{HELD}set-aside/", held_steps.held_aside, name="held-set-aside"),
-    path("cases/", case.cases, name="cases"),
+    path("cases/", cases.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),
     path(f"{CASE}washing/start/", washing.wash_starting, name="wash-start"),

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
-from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
@@ -18,22 +17,19 @@ from django.views.decorators.cache import never_cache
 
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
-from safety.models import Course, Decision, Incident, Notice, Observation, PlannedDose, Referral, Visit
+from safety.models import Decision, Incident, Notice, Observation, Referral, Visit
 from safety.pages.animal.animal_words import animal_view
 from safety.pages.case.remarks import case_remarks, record_words, reporter_words
 from safety.pages.case.step_links import need_url
 from safety.pages.case.washing import wash_clock
 from safety.pages.clinic.clinic_choice import clinic_advice
-from safety.pages.course.course_history import Entry, history_of
-from safety.pages.course.drawing import Drawing, draw_course
+from safety.pages.course.course_view import course_view
 from safety.pages.notices.outbox import notice_row
 from safety.rules.case.needs import NeedCode
 from safety.selectors.case.case_facts import immunoglobulin_too_late
 from safety.selectors.case.cases import (
     courses_behind,
-    every_dose_in,
     incidents_followed_by,
-    incidents_listed_for,
     incidents_of_same_day,
     incidents_visible_to,
     needs_clinic,
@@ -42,59 +38,19 @@ from safety.selectors.case.cases import (
 from safety.selectors.case.need import Need
 from safety.selectors.case.needs import needs_of
 from safety.selectors.case.urgency import urgency_of
-from safety.selectors.course.course_places import Place, place_of
 from safety.selectors.phone.phone import messages_of
-from safety.words import State, case_state, category_reasons, category_word, cause_words, dose_state
+from safety.words import case_state, category_reasons, category_word, cause_words
 from staff.doors.page import LIAISON, MEMBER, OFFICER, page, signed_in
-from staff.models import Dose, User, Voidable
+from staff.models import User, Voidable
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import holds
-from staff.services.audit import audit_look, audit_write
-
-PAGE_SIZE = 50
+from staff.services.audit import audit_look
 
 
 @dataclass(frozen=True)
 class NeedLink:
     need: Need
     url: str
-
-
-@dataclass(frozen=True)
-class CourseView:
-    """A course as the page shows it. `computing`: the planned dates don't follow from the record yet."""
-
-    course: Course
-    computing: bool
-    planned: list[tuple[PlannedDose, State]]
-    drawing: Drawing | None
-    recorded: list[Dose]
-    next_due: date | None
-    place: Place | None
-    history: list[Entry]
-
-
-@dataclass(frozen=True)
-class CaseRow:
-    incident: Incident
-    category: str
-    needs: tuple[Need, ...]
-    state: State
-    happened_at: datetime
-
-
-def course_view(course: Course, now: datetime, behind: set[int], *, follows: bool) -> CourseView:
-    planned, today = list(course.planned_doses.all()), course.local_date(now)
-    return CourseView(
-        course=course,
-        computing=course.pk in behind,
-        planned=[(dose, dose_state(dose, today)) for dose in planned],
-        drawing=draw_course(planned, today) if planned else None,
-        recorded=list(every_dose_in(course)),
-        next_due=next((dose.due_on for dose in planned if dose.given_on is None), None),
-        place=place_of(course),
-        history=history_of(course, follows=follows),
-    )
 
 
 @never_cache
@@ -207,44 +163,3 @@ def voided_of(incident: Incident) -> list[str]:
 
 def _voided_words(what: str, row: Voidable) -> str:
     return f"{what}: " + _("voided by %(who)s, %(why)s") % {"who": row.voided_by, "why": row.void_reason}
-
-
-@never_cache
-@page(OFFICER, LIAISON)
-def cases(request: HttpRequest) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    show = request.GET.get("show", "open")
-    listed = incidents_listed_for(user)
-    leaf = Paginator(_in_order(listed, show, now), PAGE_SIZE).get_page(request.GET.get("page"))
-    found = listed.in_bulk(leaf.object_list)
-    rows = [_row(found[pk], now) for pk in leaf]
-    for site in {row.incident.site for row in rows}:
-        audit_write(actor=user, action="board.seen", now=now, site=site, target="cases")
-    return render(request, "safety/cases.html", {"rows": rows, "leaf": leaf, "show": show})
-
-
-def _in_order(listed: QuerySet[Incident], show: str, now: datetime) -> list[int]:
-    """The ids: what is late first, then what needs somebody today, the rest, and what is closed last."""
-    running, closed = (listed.filter(closed_at__isnull=is_open) for is_open in (True, False))
-    by_haste = [] if show == "closed" else sorted(running, key=lambda incident: _haste(incident, now))
-    return [one.pk for one in by_haste] + (
-        [] if show == "open" else list(closed.values_list("pk", flat=True))
-    )
-
-
-def _haste(incident: Incident, now: datetime) -> tuple[int, date]:
-    """A key to sort by: smaller is more urgent; among equals the newest stays first."""
-    needs, today = needs_of(incident, now), incident.site.local_date(now)
-    soonest = min((need.due_on for need in needs if need.due_on), default=date.max)
-    return (0 if any(need.late for need in needs) else 1 if soonest <= today else 2), soonest
-
-
-def _row(incident: Incident, now: datetime) -> CaseRow:
-    needs = needs_of(incident, now)
-    return CaseRow(
-        incident=incident,
-        category=category_word(suggestion_of(incident)),
-        needs=needs,
-        state=case_state(incident, late=any(need.late for need in needs)),
-        happened_at=incident.happened_at.astimezone(incident.site.zone),
-    )
