@@ -1,4 +1,4 @@
-"""One case, and the list of them."""
+"""One case."""
 
 from __future__ import annotations
 
