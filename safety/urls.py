@@ -8,7 +8,7 @@ from safety.pages.animal import animal_link, observation
 from safety.pages.case import answer, case, cases, clinic_side, closing, desk, letter, report, visits, washing
 from safety.pages.clinic import clinics
 from safety.pages.course import course_changes, course_regimen, course_start, courses, doses
-from safety.pages.crew_day import departures, returns
+from safety.pages.crew_day import departure_voids, departures, returns
 from safety.pages.lessons import figures
 from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan, site_plan_change
 from safety.pages.phone import cards, held, held_steps, phone, phone_crew
@@ -71,7 +71,7 @@ urlpatterns = [
     path(f"{COURSE}regimen/", course_regimen.regimen, name="course-regimen"),
     path(f"{COURSE}place/", course_changes.place, name="course-place"),
     path(f"{CREW}leaving/", departures.leaving, name="crew-leaving"),
-    path(f"{CREW}leaving/void/", departures.leaving_voiding, name="crew-leaving-void"),
+    path(f"{CREW}leaving/void/", departure_voids.leaving_voiding, name="crew-leaving-void"),
     path(f"{CREW}back/", returns.back, name="crew-back"),
     path(f"{CREW}back/void/", returns.back_voiding, name="crew-back-void"),
     path("desk/", desk.desk, name="desk"),

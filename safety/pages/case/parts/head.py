@@ -10,7 +10,7 @@ from typing import Any
 from safety.letter.facts import letter_facts
 from safety.letter.words import urgency_words
 from safety.models import Incident
-from safety.pages.case.remarks import case_remarks, record_words, reporter_words
+from safety.pages.case.parts.remarks import case_remarks, record_words, reporter_words
 from safety.pages.case.step_links import need_url
 from safety.selectors.case.cases import (
     incidents_of_same_day,
