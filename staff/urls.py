@@ -8,7 +8,16 @@ from django.urls import path
 from staff.doors.status import check_kinds
 from staff.pages.campaign import campaigns, community, field_plan, sessions
 from staff.pages.importing import importing
-from staff.pages.outing import kit, outings, roster, roster_cell, roster_grid, roster_rules, roster_undo
+from staff.pages.outing import (
+    kit,
+    outings,
+    roster,
+    roster_cell,
+    roster_grid,
+    roster_proposal,
+    roster_rules,
+    roster_undo,
+)
 from staff.pages.record import briefings, clearance, documents, me, people, readiness, records
 from staff.pages.regimen import approvals, regimen_drafts, regimen_files, regimens
 from staff.pages.site import account, account_changes, holidays, home, rules
@@ -57,7 +66,7 @@ urlpatterns = [
     path("people/<int:pk>/days/", roster_rules.wishes, name="wishes"),
     path("people/<int:pk>/days/<int:wish_pk>/remove/", roster_rules.wish_off, name="wish-remove"),
     path("roster/", roster_grid.grid, name="roster-grid"),
-    path("roster/proposal/", roster_grid.proposal, name="roster-proposal"),
+    path("roster/proposal/", roster_proposal.proposal, name="roster-proposal"),
     path("roster/undo/", roster_undo.undo, name="roster-undo"),
     path("roster/people/<int:pk>/<str:day>/", roster_cell.cell, name="roster-cell"),
     path("outings/", outings.outings, name="outings"),

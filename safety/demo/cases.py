@@ -11,10 +11,11 @@ from safety.demo.programme import CLINICS, COURSE_REGIMEN, IMMUNISED_REGIMEN, at
 from safety.demo.telephones import telephone
 from safety.models import Answer, Clinic, EndKind, Immunoglobulin, Incident
 from safety.services.animal.observation import check_record, observation_begin
-from safety.services.case.case import referral_make, visit_record
 from safety.services.case.closing import incident_close
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.course_ending import course_end

@@ -10,7 +10,8 @@ from staff.models import Crew, Outing, Person, Site, User
 from staff.rules.outing.outing_details import OutingDetails
 from staff.selectors.record.readiness import readiness
 from staff.services.campaign.community import community_told_record
-from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.outing.outings import outing_create
+from staff.services.outing.roster import roster_assign
 
 DAYS = (-7, -5, -2, 0, 1, 3, 6, 8)
 # Of which owners and neighbours were told; tomorrow's were forgotten.

@@ -24,9 +24,12 @@ from staff.models import (
     User,
 )
 from staff.services.record.briefings import briefing_record
+from staff.services.record.holds import hold_place
 from staff.services.record.people import person_create
-from staff.services.record.records import dose_record, dose_void, hold_place, titre_record
-from staff.services.regimen.regimens import regimen_approve, regimens_load
+from staff.services.record.records import dose_record, dose_void
+from staff.services.record.titres import titre_record
+from staff.services.regimen.approvals import regimen_approve
+from staff.services.regimen.regimens import regimens_load
 
 REGIMENS = Path(__file__).resolve().parents[2] / "fixtures" / "regimens.json"
 COURSE_REGIMEN = "pep-im-0-3-7-14-28"

@@ -14,9 +14,10 @@ from safety.emails.seen import seen_token
 from safety.models import CrewReturn, Departure, Incident
 from safety.services.animal.animal_links import animal_link_make
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
-from safety.services.case.case import referral_make, visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan
@@ -30,8 +31,10 @@ from staff.services.importing.drafts import draft_create
 from staff.services.outing.roster import roster_assign
 from staff.services.outing.roster_rules import wish_add
 from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.holds import hold_place
 from staff.services.record.letters import immunocompromised_set, letter_add
-from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.regimen.regimen_drafts import regimen_copy
 from staff.services.site.holidays import holiday_add
 from staff.services.site.site_rules import site_rules_change

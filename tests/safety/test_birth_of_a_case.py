@@ -18,7 +18,7 @@ from rest_framework.test import APIClient
 from safety.errors import KeyReused
 from safety.models import Answer, Incident, Notice
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
 from safety.services.phone.links import link_make
 from staff.models import Assignment, AuditEntry, Hold, Outing
 from staff.services.outing.roster import roster_assign, roster_withdraw

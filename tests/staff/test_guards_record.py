@@ -9,15 +9,17 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
-from staff.guards.roster import APPEND_ONLY
+from staff.guards.kept import APPEND_ONLY
 from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
 from staff.rules.outing.outing_details import OutingDetails
 from staff.services.outing.outing_details import outing_change
-from staff.services.outing.roster import outing_move, roster_withdraw
+from staff.services.outing.outings import outing_move
+from staff.services.outing.roster import roster_withdraw
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
 from staff.services.record.letters import letter_add
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.site.accounts import role_give
 from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture

@@ -18,8 +18,9 @@ from staff.doors.api_fields import Shape
 from staff.ground.errors import Invalid
 from staff.ground.limits import MORE, fitting, longest, shortened, within
 from staff.models import Hold, OutingMove, SiteHoliday, Withdrawal
-from staff.services.outing.roster import outing_move, roster_withdraw
-from staff.services.record.records import hold_place
+from staff.services.outing.outings import outing_move
+from staff.services.outing.roster import roster_withdraw
+from staff.services.record.holds import hold_place
 from staff.services.site.holidays import holiday_add
 from tests.staff.roster_case import Roster
 

@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from safety.api.animal import examples_animal as examples
-from safety.api.case.case import FOLLOWERS
+from safety.api.case.clinic_side import FOLLOWERS
 from safety.errors import Conflict
 from safety.models import AnimalCheck, Observation, Seen
 from safety.selectors.animal.observation import observation_of

@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models import Clinic, CrewReturn, Departure, Stock, Task
 from safety.services.crew_day.crew_roll import Absent, Joining, Roll
-from safety.services.crew_day.departures import Answers
+from safety.services.crew_day.departure_answers import Answers
 from safety.services.crew_day.returns import MOST_DOGS, MOST_PEOPLE, Worked
 from staff.doors.fields import ColumnText
 from staff.models import Assignment, CrewRole, Person, Site, Withdrawal

@@ -22,7 +22,8 @@ from staff.ground.errors import Invalid
 from staff.models import Assignment, Crew, CrewRole, Method, Outing, Person, Site, User
 from staff.rules.outing.outing_details import OutingDetails
 from staff.selectors import access
-from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.outing.outings import outing_create
+from staff.services.outing.roster import roster_assign
 
 
 class AssignedOut(serializers.Serializer[Any]):

@@ -148,7 +148,7 @@ def test_no_page_and_no_door_catches_a_refusal_itself(path: Path) -> None:
 
 # Reading what is asked, or a note that somebody looked: not what a form, a button or a program asks to be done.
 NO_ACT = {
-    *("audit_write", "audit_look", "need_clinicians_word", "check_new_regimen", "plan_after", "is_complete"),
+    *("audit_write", "audit_look", "need_clinicians_word", "check_new_regimen", "basis_after", "is_complete"),
     *("given_in", "held_words", "public_keys", "card_refusal", "message_opened", "choices_of", "fingerprint"),
     *("count_words", "finding_words", "place_words", "progress_words", "remark_words", "fault_words"),
     *("roster_fingerprint", "changed_since", "regimens_text", "draft_check", "draft_apply", "retried"),

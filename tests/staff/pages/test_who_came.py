@@ -15,7 +15,8 @@ from staff.models import AuditEntry, Dose, Session
 from staff.services.campaign.session_notes import Note
 from staff.services.campaign.sessions import session_record
 from staff.services.record.letters import immunocompromised_set
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from tests.factories import Team, give_doses, make_person
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.planning.scenes import keep_proposal, newcomers, skin_campaign
