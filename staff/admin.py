@@ -46,12 +46,19 @@ class NewAccountForm(forms.ModelForm):
 
     class Meta:
         model = User
-        fields = ("username", "first_name", "last_name", "email", "language", "time_zone")
+        fields: ClassVar[tuple[str, ...]] = (
+            "username",
+            "first_name",
+            "last_name",
+            "email",
+            "language",
+            "time_zone",
+        )
 
 
 class AccountForm(NewAccountForm):
     class Meta(NewAccountForm.Meta):
-        fields = (*NewAccountForm.Meta.fields, "is_active", "is_superuser")
+        fields: ClassVar[tuple[str, ...]] = (*NewAccountForm.Meta.fields, "is_active", "is_superuser")
 
 
 @admin.register(User)

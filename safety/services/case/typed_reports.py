@@ -9,7 +9,6 @@ from safety.models import Incident, PhoneLink
 from safety.services.case.incident_checks import report_check
 from safety.services.case.incident_facts import IncidentReport
 from safety.services.case.incidents import Reported, incident_born, same_again
-from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Outing, Person, User
 
@@ -36,7 +35,6 @@ def incident_report(
     if known := Incident.objects.filter(key=key).first():
         return same_again(known, digest)
     report_check(report, now)
-    within(report.narrative, Incident, "narrative")
     return incident_born(
         key=key,
         digest=digest,
