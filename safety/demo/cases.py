@@ -111,17 +111,23 @@ STAGES = (
 )
 
 
-def make_cases(site: Site, people: Sequence[Person], officer: User, liaison: User, now: datetime) -> None:
-    """One case of each stage for one of `people` each: who is immunised by the site's rules, or has no dose at all."""
+def make_cases(
+    site: Site, people: Sequence[Person], officer: User, liaison: User, now: datetime
+) -> list[Person]:
+    """One case of each stage for one of `people` each: who is immunised by the site's rules, or has no dose at all.
+
+    Gives back the latter: their course takes the place of a series.
+    """
     long_ago = site.local_date(now) - timedelta(days=max(stage.days_ago for stage in STAGES))
     before = {person: immunisation_before(person, long_ago) for person in people}
     immunised = iter(
         [person for person in people if before[person].complete_on and not before[person].lapses]
     )
     others = iter([person for person in people if not person.doses.exists()])
-    for stage in STAGES:
-        person = next(immunised if stage.immunised else others)
+    bitten = [(stage, next(immunised if stage.immunised else others)) for stage in STAGES]
+    for stage, person in bitten:
         _make_case(site, stage, person, officer, liaison, now)
+    return [person for stage, person in bitten if not stage.immunised]
 
 
 def _make_case(site: Site, stage: Stage, person: Person, officer: User, liaison: User, now: datetime) -> None:

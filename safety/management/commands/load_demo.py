@@ -11,7 +11,7 @@ from safety.demo.accounts import ACCOUNTS
 from safety.demo.campaign import let_routes_mix, make_campaign
 from safety.demo.cases import make_cases
 from safety.demo.field_days import make_outings
-from safety.demo.programme import make_people, make_sites, make_user
+from safety.demo.programme import HISTORIES, make_people, make_sites, make_user
 from safety.services.course.plan import plans_catch_up
 from staff.models import Person, Site, SiteRole
 
@@ -53,14 +53,11 @@ class Command(BaseCommand):
             own = self._sign_in_as(people, lead, member) if site is home else []
             make_outings(site, owner, now, own)
             if site is home:
-                # Somebody without a dose, and the complete ones behind one of each history.
-                cases = [
-                    p
-                    for number, p in enumerate(people)
-                    if p not in own and (number >= 16 or not p.doses.exists())
-                ]
-                make_cases(site, cases, officer, liaison, now)
-                make_campaign(site, people, officer, now)
+                # The complete ones behind one of each history, and who has no dose.
+                complete = [person for person in people[len(HISTORIES) :] if person not in own]
+                undosed = [person for person in people if not person.doses.exists()]
+                on_course = make_cases(site, [*complete, *undosed], officer, liaison, now)
+                make_campaign(site, [p for p in people if p not in on_course], officer, now)
         plans_catch_up(now=now)
         self.stdout.write(f"Demo loaded: {len(sites)} sites, {Person.objects.count()} people.")
 

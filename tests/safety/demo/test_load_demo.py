@@ -55,6 +55,8 @@ def courses() -> set[tuple[bool, str, str]]:
         immunised = before.complete_on is not None and not before.lapses
         # Nobody who isn't immunised is out with a crew.
         assert immunised or incident.task == "other", incident.person
+        # Nor waits for a dose before field work while a course runs.
+        assert immunised or not incident.person.campaign_memberships.exists(), incident.person
         found |= {
             (immunised, course.regimen.code if course.regimen else "", visit.immunoglobulin)
             for course in incident.courses.all()
