@@ -28,6 +28,7 @@ urlpatterns = [
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("account/", account.account, name="account"),
     path("account/changes/", account_changes.account_changes, name="account-changes"),
+    path("account/roles/<int:pk>/", account_changes.role_answered, name="role-answer"),
     path("account/password/", account.password, name="account-password"),
     path("account/language/", account.language, name="account-language"),
     path("account/clocks/", account.clocks, name="account-clocks"),

@@ -36,6 +36,7 @@ from staff.services.record.letters import immunocompromised_set, letter_add
 from staff.services.record.records import dose_record
 from staff.services.record.titres import titre_record
 from staff.services.regimen.regimen_drafts import regimen_copy
+from staff.services.site.accounts import role_give
 from staff.services.site.holidays import holiday_add
 from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
@@ -88,6 +89,7 @@ def make_world(team: Team, now: datetime) -> World:
             "draft version": _draft(team, now),
             "approval": {"pk": team.site.regimen_approvals.earliest("pk").pk},
             "calendar link": {"code": feed_make(user=team.liaison, now=now).code},
+            "role offer": _role_offer(team, now),
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
@@ -106,6 +108,11 @@ def _rules_change(team: Team, now: datetime) -> dict[str, Any]:
         actor=team.officer, rules=team.site.rules, changes={"notice_hour": 8}, reason="letter 2", now=now
     )
     return {"code": team.site.code, "pk": change.pk}
+
+
+def _role_offer(team: Team, now: datetime) -> dict[str, Any]:
+    made = role_give(actor=None, account=team.liaison, site=team.site, role="lead", now=now)
+    return {"pk": made.pk}
 
 
 def _holiday(team: Team, now: datetime) -> dict[str, Any]:

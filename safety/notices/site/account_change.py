@@ -57,7 +57,9 @@ def _wanted(told: Told[AccountChange], now: datetime) -> dict[str, Notice]:
 def _officers(site: Site, change: AccountChange, now: datetime) -> list[Recipient]:
     """As they are and as they were: whoever lost the role or had the address changed since hears of it too."""
     here = [reader.user for reader in holders(site, SiteRole.Role.OFFICER, now) if reader.user]
-    officers = [*here, *officers_lost_since(site, change.at)]
+    alone = all(officer == change.account for officer in here)
+    # A first role needs nobody's word at a site without officers: who was one until lately hears of it.
+    officers = [*here, *officers_lost_since(site, change.at - FRESH if alone else change.at)]
     return [reader for officer in officers for reader in _at(officer, change.at)]
 
 

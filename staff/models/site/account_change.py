@@ -20,6 +20,8 @@ class AccountChange(models.Model):
 
     class Kind(models.TextChoices):
         MADE = "made", _("account made")
+        ROLE_OFFERED = "role-offered", _("role given, to be confirmed by an officer")
+        ROLE_DECLINED = "role-declined", _("role not confirmed")
         ROLE_GIVEN = "role-given", _("role given")
         ROLE_TAKEN = "role-taken", _("role taken away")
         PASSWORD_SET = "password-set", _("password set at the console")

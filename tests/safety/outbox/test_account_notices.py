@@ -55,10 +55,21 @@ def test_a_role_taken_is_told_though_nobody_holds_it_any_more(team: Team, root: 
     role_give(actor=root, account=team.member, site=team.site, role="lead", now=now)
     role_take(actor=root, row=team.officer.site_roles.get(), now=now + MINUTE)
     notices_reconcile(now=now + MINUTE)
-    rows = Notice.objects.filter(kind="account-change", account_change__kind="role-given")
+    rows = Notice.objects.filter(kind="account-change", account_change__kind="role-offered")
     assert {row.email for row in rows} == {"member@example.org", "officer@example.org"}
     rows = Notice.objects.filter(kind="account-change", account_change__kind="role-taken")
     assert "officer@example.org" in {row.email for row in rows}
+
+
+def test_the_first_officer_of_a_site_is_told_to_who_was_one_until_lately(
+    team: Team, root: User, now: datetime
+) -> None:
+    role_take(actor=root, row=team.officer.site_roles.get(), now=now)
+    notices_reconcile(now=now)
+    role_give(actor=root, account=team.member, site=team.site, role=OFFICER, now=now + 9 * MINUTE)
+    notices_reconcile(now=now + 9 * MINUTE)
+    rows = Notice.objects.filter(account_change__kind="role-given")
+    assert {row.email for row in rows} == {"member@example.org", "officer@example.org"}
 
 
 def test_a_changed_address_is_told_at_the_old_one_too(team: Team, root: User, now: datetime) -> None:
