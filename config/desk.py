@@ -36,7 +36,7 @@ class Desk(AdminSite):
     def has_permission(self, request: HttpRequest) -> bool:
         return bool(request.user.is_active and request.user.is_superuser)
 
-    def password_change(
+    def password_change(  # type: ignore[override]  # it leads away instead of showing Django's own form
         self,
         request: HttpRequest,  # noqa: ARG002
         extra_context: dict[str, Any] | None = None,  # noqa: ARG002

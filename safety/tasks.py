@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from safety.services.course.plan import course_plan
 from safety.services.notices.sending import send_due
-from safety.services.notices.sending import tick as run_tick
+from safety.services.notices.tick import tick as run_tick
 
 
 @shared_task(name="safety.tick")

@@ -5,13 +5,13 @@ from __future__ import annotations
 from django.urls import path
 
 from safety.pages.animal import animal_link, observation
-from safety.pages.case import case, clinic_side, desk, letter, report, visits, washing
+from safety.pages.case import answer, case, cases, clinic_side, closing, desk, letter, report, visits, washing
 from safety.pages.clinic import clinics
-from safety.pages.course import course_changes, course_regimen, courses, doses
-from safety.pages.crew_day import departures, returns
+from safety.pages.course import course_changes, course_regimen, course_start, courses, doses
+from safety.pages.crew_day import departure_voids, departures, returns
 from safety.pages.lessons import figures
-from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan
-from safety.pages.phone import cards, held, phone, phone_crew
+from safety.pages.notices import absences, coming, feed, notice, outbox, seen, site_plan, site_plan_change
+from safety.pages.phone import cards, held, held_steps, phone, phone_crew
 from safety.pages.upkeep import health, metrics, status
 from staff.doors.status import check_kinds
 
@@ -32,10 +32,10 @@ urlpatterns = [
     path("people/<int:pk>/phone-card/", cards.phone_card, name="phone-card"),
     path("reports-waiting/", held.held_messages, name="held-messages"),
     path(HELD, held.held_message, name="held-message"),
-    path(f"{HELD}take/", held.held_taking, name="held-take"),
-    path(f"{HELD}place/", held.held_placing, name="held-place"),
-    path(f"{HELD}set-aside/", held.held_aside, name="held-set-aside"),
-    path("cases/", case.cases, name="cases"),
+    path(f"{HELD}take/", held_steps.held_taking, name="held-take"),
+    path(f"{HELD}place/", held_steps.held_placing, name="held-place"),
+    path(f"{HELD}set-aside/", held_steps.held_aside, name="held-set-aside"),
+    path("cases/", cases.cases, name="cases"),
     path(CASE, case.case, name="case"),
     path(f"{CASE}washing/", washing.wash_adding, name="case-washing"),
     path(f"{CASE}washing/start/", washing.wash_starting, name="wash-start"),
@@ -47,9 +47,9 @@ urlpatterns = [
     path(f"{CASE}visits/<int:visit_id>/void/", visits.visit_voiding, name="case-visit-void"),
     path(f"{CASE}visits/<int:visit_id>/immunoglobulin/", visits.immunoglobulin, name="case-immunoglobulin"),
     path(f"{CASE}referrals/<int:referral_id>/void/", visits.referral_voiding, name="case-referral-void"),
-    path(f"{CASE}course/", clinic_side.course, name="case-course"),
+    path(f"{CASE}course/", course_start.course, name="case-course"),
     path(f"{CASE}course/by-name/", course_changes.named, name="case-course-named"),
-    path(f"{CASE}answer/", clinic_side.answer, name="case-answer"),
+    path(f"{CASE}answer/", answer.answer, name="case-answer"),
     path(f"{CASE}letter/", letter.letter, name="case-letter"),
     path(f"{CASE}letter.pdf", letter.letter_file, name="case-letter-file"),
     path(ANIMAL, observation.begin, name="animal"),
@@ -61,8 +61,8 @@ urlpatterns = [
     path(f"{ANIMAL}card/", animal_link.card, name="animal-card"),
     path(f"{ANIMAL}card/end/", animal_link.card_ending, name="animal-card-end"),
     path("animal/<slug:code>/", animal_link.word, name="animal-word"),
-    path(f"{CASE}close/", clinic_side.close, name="case-close"),
-    path(f"{CASE}reopen/", clinic_side.reopen, name="case-reopen"),
+    path(f"{CASE}close/", closing.close, name="case-close"),
+    path(f"{CASE}reopen/", closing.reopen, name="case-reopen"),
     path(f"{COURSE}doses/", courses.dose, name="course-dose"),
     path(f"{COURSE}doses/<int:dose_id>/void/", courses.dose_voiding, name="course-dose-void"),
     path(f"{COURSE}end/", courses.ending, name="course-end"),
@@ -71,7 +71,7 @@ urlpatterns = [
     path(f"{COURSE}regimen/", course_regimen.regimen, name="course-regimen"),
     path(f"{COURSE}place/", course_changes.place, name="course-place"),
     path(f"{CREW}leaving/", departures.leaving, name="crew-leaving"),
-    path(f"{CREW}leaving/void/", departures.leaving_voiding, name="crew-leaving-void"),
+    path(f"{CREW}leaving/void/", departure_voids.leaving_voiding, name="crew-leaving-void"),
     path(f"{CREW}back/", returns.back, name="crew-back"),
     path(f"{CREW}back/void/", returns.back_voiding, name="crew-back-void"),
     path("desk/", desk.desk, name="desk"),
@@ -83,7 +83,7 @@ urlpatterns = [
     path("notices/<int:pk>/send-again/", notice.notice_again, name="notice-again"),
     path("seen/<str:token>/", seen.seen, name="notice-seen"),
     path("sites/<slug:code>/plan/", site_plan.site_plan, name="site-plan"),
-    path("sites/<slug:code>/plan/<slug:what>/", site_plan.site_plan_subject, name="site-plan-subject"),
+    path("sites/<slug:code>/plan/<slug:what>/", site_plan_change.site_plan_subject, name="site-plan-subject"),
     path("absences/", absences.absences, name="absences"),
     path("absences/add/", absences.absence_adding, name="absence-add"),
     path("absences/<int:pk>/end/", absences.absence_ending, name="absence-end"),

@@ -56,6 +56,7 @@ CATEGORY_REASONS = {
 AUDIENCES = {
     **{str(audience): ROLE_WORDS[audience] for audience in Audience},
     "roster": gettext_lazy("officer and crew lead"),
+    "account": gettext_lazy("the owner of the account"),
     "report": gettext_lazy("clinic liaison and safety officer"),
     "further": gettext_lazy("officers and further contact"),
 }

@@ -16,7 +16,7 @@ from django.utils.translation import gettext_lazy as _
 
 from staff.forms.site.account import AdminSignInForm
 from staff.ground.errors import NotCleared, Refused
-from staff.models import Assignment, CrewRole, Outing, Site, SiteRole, SiteRules, User
+from staff.models import Assignment, CrewRole, Outing, RoleOffer, Site, SiteRole, SiteRules, User
 from staff.selectors.record.readiness import clearance_on
 from staff.services.audit import audit_write
 from staff.services.outing.roster import roster_assign
@@ -27,6 +27,7 @@ admin.site.login_form = AdminSignInForm
 
 # The reasons are of somebody's record, which this door doesn't show.
 NOT_CLEAR = _("This person is not clear on that date; ask the officer.")
+WAITS = _("“%(role)s” opens nothing until an officer of the site, who was written to, has confirmed it.")
 
 
 class SiteRoleInline(admin.TabularInline):
@@ -46,12 +47,19 @@ class NewAccountForm(forms.ModelForm):
 
     class Meta:
         model = User
-        fields = ("username", "first_name", "last_name", "email", "language", "time_zone")
+        fields: ClassVar[tuple[str, ...]] = (
+            "username",
+            "first_name",
+            "last_name",
+            "email",
+            "language",
+            "time_zone",
+        )
 
 
 class AccountForm(NewAccountForm):
     class Meta(NewAccountForm.Meta):
-        fields = (*NewAccountForm.Meta.fields, "is_active", "is_superuser")
+        fields: ClassVar[tuple[str, ...]] = (*NewAccountForm.Meta.fields, "is_active", "is_superuser")
 
 
 @admin.register(User)
@@ -85,7 +93,9 @@ class AccountAdmin(admin.ModelAdmin):
         for row in formset.deleted_objects:
             role_take(actor=actor, row=row, now=now)
         for row in given:
-            role_give(actor=actor, account=form.instance, site=row.site, role=row.role, now=now)
+            made = role_give(actor=actor, account=form.instance, site=row.site, role=row.role, now=now)
+            if isinstance(made, RoleOffer):
+                self.message_user(request, WAITS % {"role": made}, level="warning")
 
     def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
         try:

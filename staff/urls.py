@@ -8,16 +8,27 @@ from django.urls import path
 from staff.doors.status import check_kinds
 from staff.pages.campaign import campaigns, community, field_plan, sessions
 from staff.pages.importing import importing
-from staff.pages.outing import kit, outings, roster, roster_cell, roster_grid, roster_rules, roster_undo
+from staff.pages.outing import (
+    kit,
+    outings,
+    roster,
+    roster_cell,
+    roster_grid,
+    roster_proposal,
+    roster_rules,
+    roster_undo,
+)
 from staff.pages.record import briefings, clearance, documents, me, people, readiness, records
 from staff.pages.regimen import approvals, regimen_drafts, regimen_files, regimens
-from staff.pages.site import account, holidays, home, rules
+from staff.pages.site import account, account_changes, holidays, home, rules
 
 urlpatterns = [
     path("", home.home, name="home"),
     path("sign-in/", home.SignIn.as_view(), name="sign-in"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("account/", account.account, name="account"),
+    path("account/changes/", account_changes.account_changes, name="account-changes"),
+    path("account/roles/<int:pk>/", account_changes.role_answered, name="role-answer"),
     path("account/password/", account.password, name="account-password"),
     path("account/language/", account.language, name="account-language"),
     path("account/clocks/", account.clocks, name="account-clocks"),
@@ -56,7 +67,7 @@ urlpatterns = [
     path("people/<int:pk>/days/", roster_rules.wishes, name="wishes"),
     path("people/<int:pk>/days/<int:wish_pk>/remove/", roster_rules.wish_off, name="wish-remove"),
     path("roster/", roster_grid.grid, name="roster-grid"),
-    path("roster/proposal/", roster_grid.proposal, name="roster-proposal"),
+    path("roster/proposal/", roster_proposal.proposal, name="roster-proposal"),
     path("roster/undo/", roster_undo.undo, name="roster-undo"),
     path("roster/people/<int:pk>/<str:day>/", roster_cell.cell, name="roster-cell"),
     path("outings/", outings.outings, name="outings"),

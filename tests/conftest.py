@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.test import override_settings
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from staff import guards
 from staff.services.regimen.regimens import regimens_load
@@ -16,10 +18,41 @@ from tests.factories import REGIMENS, Team, make_team
 
 
 @pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None) -> None:
+    """A test database needn't outlive a power cut, so nothing waits for the disk. What is started beside it does."""
+    if connection.vendor == "sqlite":
+        options = connection.settings_dict["OPTIONS"]
+        options["init_command"] = options["init_command"].replace("synchronous=FULL", "synchronous=OFF")
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _passwords_are_quick() -> Iterator[None]:
+    with override_settings(PASSWORD_HASHERS=["tests.hashing.QuickArgon2"]):
+        yield
+
+
+@pytest.fixture(scope="session")
 def django_db_setup(django_db_setup: None, django_db_blocker: Any) -> None:
     """The sample regimens come with the program: they are loaded once, and every test begins with them."""
     with django_db_blocker.unblock():
         regimens_load(path=REGIMENS, now=datetime(2026, 3, 2, 6, 0, tzinfo=UTC))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _static_files_listed_once() -> Iterator[None]:
+    """Every new client would look for all static files anew, for longer than many a page takes; none changes here."""
+    look_for_all = WhiteNoiseMiddleware.add_files_from_finders
+    found: dict[str, Any] = {}
+
+    def list_once(server: WhiteNoiseMiddleware) -> None:
+        if not found:
+            look_for_all(server)
+            found.update(server.files)
+        server.files.update(found)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(WhiteNoiseMiddleware, "add_files_from_finders", list_once)
+        yield
 
 
 @pytest.fixture

@@ -25,7 +25,7 @@ from staff.models import (
     SiteRules,
     User,
 )
-from staff.services.outing.roster import outing_create
+from staff.services.outing.outings import outing_create
 from staff.services.record.people import person_create
 from staff.services.record.records import dose_record
 from staff.services.regimen.regimens import regimens_load

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.contrib import admin
 from django.db import transaction
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils import timezone
 from knox.models import AuthToken
@@ -19,15 +20,40 @@ from knox.models import AuthToken
 from staff.models import AuditEntry, Crew, Person, User
 from tests.access.table import TABLE, THINGS, VIEWERS
 from tests.access.world import CANARIES, OF_NO_RECORD, World, make_world
-from tests.factories import Team
+from tests.factories import make_team
 
 pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("certificates")
+
+
+@pytest.fixture(autouse=True)
+def _certificates_of_the_test(files: Path, settings: Any) -> None:
+    """The world outlives a test, and so do its documents."""
+    settings.CERTIFICATE_DIR = files
+
+
+@pytest.fixture(scope="module")
+def made(django_db_setup: None, django_db_blocker: Any, files: Path) -> Iterator[World]:
+    """Made once: every test takes back what it did to it."""
+    with (
+        django_db_blocker.unblock(),
+        override_settings(CERTIFICATE_DIR=files),
+        pytest.MonkeyPatch.context() as patch,
+        transaction.atomic(),
+    ):
+        patch.setattr(timezone, "now", lambda: NOW)
+        yield make_world(make_team(NOW), NOW)
+        transaction.set_rollback(True)
 
 
 @pytest.fixture
-def world(team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch) -> World:
-    monkeypatch.setattr(timezone, "now", lambda: now)
-    return make_world(team, now)
+def world(made: World, db: None) -> World:
+    return made
 
 
 def routes() -> Iterator[str]:
@@ -71,7 +97,14 @@ class Seen:
 
 
 def ask(world: World, route: str, method: str, viewer: str) -> Seen:
-    """One request, and everything it changed undone."""
+    """One request, and everything it changed undone: so it is made once, however many tests look at its answer."""
+    asked = (route, method, viewer)
+    if asked not in world.seen:
+        world.seen[asked] = _asked(world, *asked)
+    return world.seen[asked]
+
+
+def _asked(world: World, route: str, method: str, viewer: str) -> Seen:
     where = address(world, route)
     with transaction.atomic():
         client = client_of(world.viewers[viewer], where)

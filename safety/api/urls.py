@@ -5,11 +5,16 @@ from __future__ import annotations
 from django.urls import URLPattern, path, re_path
 
 from safety.api.animal.observation import AnimalChecksDoor, ObservationDoor
-from safety.api.case.case import CourseDoor, CourseDosesDoor, ReferralDoor, VisitDoor
-from safety.api.case.incidents import IncidentDoor, IncidentsDoor
+from safety.api.case.case_read import IncidentDoor
+from safety.api.case.clinic_side import ReferralDoor, VisitDoor
+from safety.api.case.incidents import IncidentsDoor
 from safety.api.case.washing import WashingDoor
+from safety.api.course.courses import CourseDoor
+from safety.api.course.doses import CourseDosesDoor
 from safety.api.notices.notices import NoticesDoor
-from safety.api.phone.phone import PhoneCardDoor, PhoneKeysDoor, PhoneMessagesDoor
+from safety.api.phone.card import PhoneCardDoor
+from safety.api.phone.messages import PhoneMessagesDoor
+from safety.api.phone.phone import PhoneKeysDoor
 from staff.doors.api import nowhere
 
 urlpatterns: list[URLPattern] = [

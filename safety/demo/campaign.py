@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 from decimal import Decimal
 
+from safety.demo.programme import CLINICS
 from staff.models import Campaign, Person, Regimen, Site, User
 from staff.selectors.campaign.campaigns import propose
 from staff.selectors.campaign.field_plan import field_plan
@@ -16,7 +17,7 @@ from staff.services.site.site_rules import site_rules_change
 SKIN_REGIMEN = "prep-id-0-7-21"
 WEEKS = 5
 # Name, days, adult dogs, puppies.
-AREAS = (("Weavers' Ground", 3, 140, 15), ("Ferry Bank", 2, 75, 6))
+AREAS = (("Tannerigg", 3, 140, 15), ("Sorbenstow", 2, 75, 6))
 WORKDAYS = range(5)
 
 
@@ -44,7 +45,7 @@ def make_campaign(site: Site, people: Sequence[Person], by: User, now: datetime)
         route="ID",
         vial_ml=Decimal("1.0"),
         dose_ml=Decimal("0.1"),
-        place="Hill Road Clinic",
+        place=CLINICS[0],
         people=[one for one in people if one.active_until is None or one.active_until >= starts_on],
         now=now,
     )

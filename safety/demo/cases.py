@@ -3,31 +3,38 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
-from safety.demo.programme import COURSE_REGIMEN, IMMUNISED_REGIMEN, at
-from safety.models import Answer, Clinic, EndKind, Incident
+from safety.demo.programme import CLINICS, COURSE_REGIMEN, IMMUNISED_REGIMEN, at
+from safety.demo.telephones import telephone
+from safety.models import Answer, Clinic, EndKind, Immunoglobulin, Incident
 from safety.services.animal.observation import check_record, observation_begin
-from safety.services.case.case import referral_make, visit_record
 from safety.services.case.closing import incident_close
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.course_ending import course_end
 from staff.models import Person, Regimen, Site, User
+from staff.selectors.record.immunisation import immunisation_before
 
 
 @dataclass(frozen=True)
 class Stage:
-    """A case that began `days_ago`; `given` are the days after the first dose on which doses were given."""
+    """A case that began `days_ago`; `given` are the days after the first dose on which doses were given.
+
+    Whether the person is immunised decides the course and, for who isn't, immunoglobulin and so the clinic.
+    """
 
     days_ago: int
     report: IncidentReport
     referred: bool = True
     seen: bool = True
-    regimen: str = COURSE_REGIMEN
+    immunised: bool = True
     given: tuple[int, ...] = ()
     closed: str = ""
     watched: bool = False
@@ -58,8 +65,20 @@ STAGES = (
     Stage(2, _BITE, given=(0,)),
     # A dose is due today: the reminder is in the mailbox. The dog is watched; today's check is still to come.
     Stage(3, replace(_BITE, causes=("bare-hands",), animal="dog-owned"), given=(0,), watched=True),
-    # The day-7 dose is overdue: person, liaison and officer are told every day.
-    Stage(10, replace(_BITE, task="holding", causes=("owner-lost-hold",), animal="dog-owned"), given=(0, 3)),
+    # New and on no crew yet: the full course, and its day-7 dose is overdue. Person, liaison and officer are told
+    # every day.
+    Stage(
+        10,
+        replace(
+            _BITE,
+            task="other",
+            causes=("owner-lost-hold",),
+            animal="dog-owned",
+            narrative="A neighbour's dog ran up to the gate of the base and bit.",
+        ),
+        immunised=False,
+        given=(0, 3),
+    ),
     # A scratch of an immunised person: the short course is done, the case closed.
     Stage(
         20,
@@ -70,7 +89,6 @@ STAGES = (
             task="releasing",
             causes=("rough-handling",),
         ),
-        regimen=IMMUNISED_REGIMEN,
         given=(0, 3),
         closed="Both doses given; gloves are now checked before leaving.",
     ),
@@ -93,10 +111,23 @@ STAGES = (
 )
 
 
-def make_cases(site: Site, people: list[Person], officer: User, liaison: User, now: datetime) -> None:
-    """One case of each stage for one person each; `people` needs as many as there are stages."""
-    for stage, person in zip(STAGES, people, strict=False):
+def make_cases(
+    site: Site, people: Sequence[Person], officer: User, liaison: User, now: datetime
+) -> list[Person]:
+    """One case of each stage for one of `people` each: who is immunised by the site's rules, or has no dose at all.
+
+    Gives back the latter: their course takes the place of a series.
+    """
+    long_ago = site.local_date(now) - timedelta(days=max(stage.days_ago for stage in STAGES))
+    before = {person: immunisation_before(person, long_ago) for person in people}
+    immunised = iter(
+        [person for person in people if before[person].complete_on and not before[person].lapses]
+    )
+    others = iter([person for person in people if not person.doses.exists()])
+    bitten = [(stage, next(immunised if stage.immunised else others)) for stage in STAGES]
+    for stage, person in bitten:
         _make_case(site, stage, person, officer, liaison, now)
+    return [person for stage, person in bitten if not stage.immunised]
 
 
 def _make_case(site: Site, stage: Stage, person: Person, officer: User, liaison: User, now: datetime) -> None:
@@ -110,7 +141,7 @@ def _make_case(site: Site, stage: Stage, person: Person, officer: User, liaison:
         report=replace(stage.report, happened_at=happened_at),
         now=told_at,
     ).incident
-    clinic = Clinic.objects.filter(site=site).order_by("pk")[0]
+    clinic = Clinic.objects.get(site=site, name=CLINICS[0 if stage.immunised else 1])
     if stage.referred:
         referral_make(actor=officer, incident=incident, clinic=clinic, now=told_at)
     if stage.seen:
@@ -122,7 +153,8 @@ def _make_case(site: Site, stage: Stage, person: Person, officer: User, liaison:
             visited_on=site.local_date(seen_at),
             decision="course",
             clinician="Clinician on duty",
-            immunoglobulin=Answer.NO,
+            immunoglobulin=Immunoglobulin.NOT_GIVEN if stage.immunised else Immunoglobulin.GIVEN,
+            immunoglobulin_on=None if stage.immunised else site.local_date(seen_at),
             now=seen_at,
         )
         _run_course(incident, stage, liaison, seen_at, now)
@@ -139,7 +171,7 @@ def _watch_dog(incident: Incident, liaison: User, told_at: datetime, now: dateti
         described="Brown dog with a white paw",
         where="Behind the mill",
         keeper="The miller",
-        keeper_phone="000-341",
+        keeper_phone=telephone(200),
         now=told_at,
     )
     day, today = observation.first_on + timedelta(days=1), incident.site.local_date(now)
@@ -154,10 +186,8 @@ def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: dateti
     course = course_start(
         actor=liaison,
         incident=incident,
-        regimen=Regimen.objects.get(code=stage.regimen, version=1),
+        regimen=Regimen.objects.get(code=IMMUNISED_REGIMEN if stage.immunised else COURSE_REGIMEN, version=1),
         starts_on=first,
-        # The invented clinic orders a whole course for somebody immunised too, and its paper says so.
-        confirmed=True,
         now=seen_at,
     )
     for days in stage.given:
@@ -168,7 +198,7 @@ def _run_course(incident: Incident, stage: Stage, liaison: User, seen_at: dateti
             given_on=given_on,
             now=min(now, max(seen_at, at(site, given_on, 15))),
             product="Cell-culture vaccine (demo)",
-            place="Hill Road Clinic",
+            place=CLINICS[0 if stage.immunised else 1],
         )
     if stage.closed:
         course_end(

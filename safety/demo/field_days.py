@@ -2,34 +2,44 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 
 from safety.demo.programme import at
+from safety.demo.telephones import telephone
 from staff.models import Crew, Outing, Person, Site, User
+from staff.rules.outing.outing_details import OutingDetails
 from staff.selectors.record.readiness import readiness
 from staff.services.campaign.community import community_told_record
-from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.outing.outings import outing_create
+from staff.services.outing.roster import roster_assign
 
 DAYS = (-7, -5, -2, 0, 1, 3, 6, 8)
 # Of which owners and neighbours were told; tomorrow's were forgotten.
 TOLD, WHO = (-7, -5, -2, 0, 3), "the owners, through the area's elder"
 AREAS = (
-    "North Fold",
-    "River Steps",
-    "Kiln Lane",
-    "Spring Corner",
-    "Upper Terrace",
-    "Mill Bridge",
-    "Orchard Row",
-    "Lower Gate",
+    "Pashfold",
+    "Tullimere",
+    "Wendelbank",
+    "Brinnoway",
+    "Aldrimoss",
+    "Varrowfold",
+    "Hebbermere",
+    "Ulvinrow",
 )
+# When and where a crew meets, in turn.
+MEETINGS = (
+    (time(6, 30), "At the pump in front of the school"),
+    (time(5, 45), "Gate of the base, by the water tank"),
+    (time(7), "Under the big tree at the crossing"),
+)
+DAY_PHONE = 20
 PLACES = ("lead", "catcher", "catcher", "vaccinator", "recorder", "driver")
 
 
 def make_outings(site: Site, by: User, now: datetime, first: list[Person]) -> None:
     """One outing a few days of the week; `first` are rostered before anybody else."""
     today = site.local_date(now)
-    for days, area in zip(DAYS, AREAS, strict=True):
+    for turn, (days, area) in enumerate(zip(DAYS, AREAS, strict=True)):
         day = today + timedelta(days=days)
         planned_at = min(now, at(site, day - timedelta(days=4)))
         outing = outing_create(
@@ -40,6 +50,7 @@ def make_outings(site: Site, by: User, now: datetime, first: list[Person]) -> No
             method="house-to-house" if days % 2 else "street-catching",
             dogs_expected=60 + 10 * abs(days),
             crews=1,
+            details=_details(turn),
             now=planned_at,
         )
         if days in TOLD:
@@ -48,6 +59,11 @@ def make_outings(site: Site, by: User, now: datetime, first: list[Person]) -> No
                 actor=by, outing=outing, told_on=told_on, who=WHO, how="loudspeaker", now=planned_at
             )
         _fill(outing, outing.crews.get(), by, planned_at, first)
+
+
+def _details(turn: int) -> OutingDetails:
+    starts, place = MEETINGS[turn % len(MEETINGS)]
+    return OutingDetails(start_time=starts, meeting_place=place, day_phone=telephone(DAY_PHONE + turn))
 
 
 def _fill(outing: Outing, crew: Crew, by: User, now: datetime, first: list[Person]) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from safety.demo.accounts import PASSWORD
+from safety.demo.telephones import telephone
 from safety.models import Clinic, Stock
 from staff.models import (
     Dose,
@@ -23,18 +24,24 @@ from staff.models import (
     User,
 )
 from staff.services.record.briefings import briefing_record
+from staff.services.record.holds import hold_place
 from staff.services.record.people import person_create
-from staff.services.record.records import dose_record, dose_void, hold_place, titre_record
-from staff.services.regimen.regimens import regimen_approve, regimens_load
+from staff.services.record.records import dose_record, dose_void
+from staff.services.record.titres import titre_record
+from staff.services.regimen.approvals import regimen_approve
+from staff.services.regimen.regimens import regimens_load
 
 REGIMENS = Path(__file__).resolve().parents[2] / "fixtures" / "regimens.json"
 COURSE_REGIMEN = "pep-im-0-3-7-14-28"
 IMMUNISED_REGIMEN = "pep-immunised-im-0-3"
 
-GIVEN = ("Tavi", "Ilsa", "Bram", "Neru", "Odile", "Kesh", "Maro", "Zuri", "Pell", "Anwe", "Dorin", "Sefa", "Luma",
-         "Ravi", "Tolu", "Yara", "Emek", "Hani", "Joss", "Kito")  # fmt: skip
-FAMILY = ("Morren", "Quend", "Aldou", "Sarrik", "Venn", "Obari", "Tesk", "Lumo", "Hadrel", "Pirane", "Koss", "Ungar",
-          "Elwen", "Dapo", "Riskin", "Faro", "Njall")  # fmt: skip
+# Put together from syllables, so that they are nobody's.
+GIVEN = ("Tavori", "Ilsame", "Bremuno", "Nerundo", "Odivel", "Keshamu", "Marolu", "Zurebi", "Pellumo", "Anweni",
+         "Dorimel", "Sefalo", "Lumeti", "Ravuno", "Tolumi", "Yarebo", "Emekalo", "Haniru", "Jossemu", "Kitavo")  # fmt: skip
+FAMILY = ("Morrenda", "Quendoru", "Aldoume", "Sarrikel", "Vennudo", "Obarinu", "Teskomi", "Lumarro", "Hadrelu",
+          "Piranesk", "Kossuri", "Ungarel", "Elwendi", "Dapomar", "Riskelo", "Faronulu", "Njallomi")  # fmt: skip
+# The nearer one with office hours; the farther one, round the clock.
+CLINICS = ("Cobbelow Clinic", "Ostrigate Hospital")
 
 
 @dataclass(frozen=True)
@@ -88,9 +95,9 @@ class SitePlan:
 SITES = (
     SitePlan("lantern-valley", "Lantern Valley", "Africa/Nairobi", "Lantern Valley Health Office (invented)", 26, (-1.0, 37.5), "fr",
              {"recheck_months": 24, "briefing_months": 12}),
-    SitePlan("quarry-heights", "Quarry Heights", "Asia/Kathmandu", "Quarry Heights Health Office (invented)", 18, (27.5, 85.5), "",
+    SitePlan("quennamoor-heights", "Quennamoor Heights", "Asia/Kathmandu", "Quennamoor Heights Health Office (invented)", 18, (27.5, 85.5), "",
              {"recheck_months": 24, "briefing_months": 24, "settling_days": 7, "observation_days": 14}),
-    SitePlan("saltmarsh-bay", "Saltmarsh Bay", "America/Lima", "Saltmarsh Bay Health Board (invented)", 16, (-12.0, -76.5), "es",
+    SitePlan("tessamarsh-bay", "Tessamarsh Bay", "America/Lima", "Tessamarsh Bay Health Board (invented)", 16, (-12.0, -76.5), "es",
              {"recheck_months": 36, "briefing_months": 12, "late_rule": "keep-calendar"}),
 )  # fmt: skip
 
@@ -122,10 +129,10 @@ def make_sites(officer: User, stranger: User, now: datetime) -> list[Site]:
             name=plan.name,
             time_zone=plan.zone,
             authority=plan.authority,
-            emergency_number=f"000-11{number}",
+            emergency_number=telephone(number),
         )
         SiteRules.objects.create(site=site, **plan.rules)
-        owner = stranger if plan.code == "saltmarsh-bay" else officer
+        owner = stranger if plan is SITES[-1] else officer
         SiteRole.objects.create(user=owner, site=site, role=SiteRole.Role.OFFICER)
         _approve(site, owner, now)
         _make_clinics(site, plan, now)
@@ -152,13 +159,13 @@ def _make_clinics(site: Site, plan: SitePlan, now: datetime) -> None:
     latitude, longitude = plan.middle
     SiteHoliday.objects.create(site=site, date=today + timedelta(days=9), name="Harvest Day (invented)")
     for number, (name, vaccine, immunoglobulin, confirmed) in enumerate(
-        (("Hill Road Clinic", Stock.YES, Stock.NO, 3), ("Old Market Hospital", Stock.YES, Stock.YES, 12))
+        ((CLINICS[0], Stock.YES, Stock.NO, 3), (CLINICS[1], Stock.YES, Stock.YES, 12))
     ):
         Clinic.objects.create(
             site=site,
             name=name,
             address=f"{number + 3} {name.split()[0]} Street",
-            phone=f"000-22{number}",
+            phone=telephone(100 + 10 * SITES.index(plan) + number),
             hours="Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off" if number == 0 else "24/7",
             latitude=latitude + 0.03 + 0.12 * number,
             longitude=longitude + 0.02,
@@ -172,15 +179,17 @@ def _make_clinics(site: Site, plan: SitePlan, now: datetime) -> None:
 def make_people(site: Site, by: User, now: datetime) -> list[Person]:
     """Everybody of a site: one for each history, the rest complete."""
     plan = next(plan for plan in SITES if plan.code == site.code)
-    offset = SITES.index(plan) * 7
     states = list(HISTORIES) + ["complete", "complete lately"] * plan.people
     return [
-        _make_person(site, by, now, number, offset, HISTORIES[state])
+        _make_person(site, by, now, number, plan, HISTORIES[state])
         for number, state in enumerate(states[: plan.people], 1)
     ]
 
 
-def _make_person(site: Site, by: User, now: datetime, number: int, offset: int, history: History) -> Person:
+def _make_person(
+    site: Site, by: User, now: datetime, number: int, plan: SitePlan, history: History
+) -> Person:
+    offset = SITES.index(plan) * 7
     name = f"{GIVEN[(number * 3 + offset) % len(GIVEN)]} {FAMILY[(number * 5 + offset) % len(FAMILY)]}"
     today = site.local_date(now)
     roles = (
@@ -197,7 +206,7 @@ def _make_person(site: Site, by: User, now: datetime, number: int, offset: int, 
         now=now,
         crew_roles=roles[number % len(roles)],
         email=f"{site.code}.{number}@demo.example",
-        phone=f"000-3{number:02}",
+        phone=telephone(300 + 100 * SITES.index(plan) + number),
         active_until=today - timedelta(days=history.left) if history.left else None,
     )
     write_history(person, by, history, now)
@@ -234,6 +243,6 @@ def _dose(person: Person, by: User, given_on: date, now: datetime, **more: Any) 
         route="IM",
         product="Cell-culture vaccine (demo)",
         batch=f"D{given_on:%y%m}",
-        place="Hill Road Clinic",
+        place=CLINICS[0],
         **more,
     )

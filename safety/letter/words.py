@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
@@ -44,10 +46,16 @@ def lapse_words(reason: Reason) -> str:
     if reason.code is ReasonCode.TITRE_LOW:
         return _(
             "By the site's own rule it doesn't hold since the low titre of %(day)s; the clinician decides."
-        ) % {"day": date_format(reason.params["taken_on"], "DATE_FORMAT")}
+        ) % {"day": _day(reason, "taken_on")}
     return _(
         "By the site's own rule on re-checks and later doses it lapsed on %(day)s; the clinician decides."
-    ) % {"day": date_format(reason.params["lapsed_on"], "DATE_FORMAT")}
+    ) % {"day": _day(reason, "lapsed_on")}
+
+
+def _day(reason: Reason, name: str) -> str:
+    day = reason.params[name]
+    assert isinstance(day, date)
+    return date_format(day, "DATE_FORMAT")
 
 
 def urgency_words(reasons: tuple[UrgencyReason, ...]) -> str:

@@ -99,7 +99,7 @@ DETAILS: dict[str, Any] = {
     "meeting_place": "Gate of the lower market",
     "meeting_latitude": -1.2864,
     "meeting_longitude": 36.8172,
-    "day_phone": "+000 000",
+    "day_phone": "+44 1632 960 020",
     "note": "",
 }
 DETAILS_ASKED: dict[str, Any] = {"start_time": "07:30", "meeting_place": "Gate of the lower market"}

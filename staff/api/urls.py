@@ -10,7 +10,9 @@ from staff.api.outing.outing_details import DetailsDoor
 from staff.api.outing.outings import AssignmentsDoor, OutingsDoor
 from staff.api.record.clearance import ClearanceDoor
 from staff.api.record.explained import ExplainedDoor
-from staff.api.regimen.regimens import RegimenDoor, RegimensDoor, ScheduleDoor, SeriesDoor
+from staff.api.regimen.regimens import RegimenDoor, RegimensDoor
+from staff.api.regimen.schedule import ScheduleDoor
+from staff.api.regimen.series import SeriesDoor
 
 urlpatterns: list[URLPattern] = [
     path("regimens/", RegimensDoor.as_view(), name="api-regimens"),

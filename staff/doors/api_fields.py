@@ -8,13 +8,14 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any
 
+from django.db.models import Model
 from django.utils.functional import Promise
 from django.utils.text import format_lazy
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 from rest_framework import serializers
 
-from staff.ground.limits import shortened
+from staff.ground import limits
 
 FIRST_YEAR, LAST_YEAR = 1900, 2199
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
@@ -128,6 +129,14 @@ class Text(_Remedied, serializers.CharField):
         return str(super().to_internal_value(value))
 
 
+class ColumnText(Text):
+    """Text that goes into a column, or is looked for in one: what the column takes is the limit."""
+
+    def __init__(self, model: type[Model], column: str, **kwargs: Any) -> None:
+        self.model, self.column = model, column
+        super().__init__(longest=limits.longest(model, column), **kwargs)
+
+
 class Choice(_Remedied, serializers.ChoiceField):
     def __init__(self, choices: Any, **kwargs: Any) -> None:
         super().__init__(choices=choices, **kwargs)
@@ -163,7 +172,7 @@ class Shape(serializers.Serializer[Any]):
         unknown = sorted(set(data) - set(self.fields)) if isinstance(data, Mapping) else []
         if unknown:
             words = _("No such field here. Known are: %(known)s.") % {"known": ", ".join(self.fields)}
-            raise serializers.ValidationError({shortened(str(name), 80): words for name in unknown})
+            raise serializers.ValidationError({limits.shortened(str(name), 80): words for name in unknown})
         return super().to_internal_value(data)
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.db.models import Model
 from django.utils.translation import gettext_lazy as _
 
-from staff.models import Site
+from staff.ground.limits import longest
+from staff.models import Site, Voidable
 
 
 class DayField(forms.DateField):
@@ -16,11 +18,40 @@ class DayField(forms.DateField):
     widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
-class ReasonField(forms.CharField):
-    """Why something is taken back; it stays with the record."""
+class WholeText(forms.CharField):
+    """Text with a limit the browser isn't told: it would cut what is pasted without a word, where the answer refuses it
+    with a sentence."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**{"max_length": 300, "label": _("Why"), **kwargs})
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {name: value for name, value in super().widget_attrs(widget).items() if name != "maxlength"}
+
+
+class _OfColumn(WholeText):
+    """Text that goes into a column: what the column takes is the limit, and the only one."""
+
+    def __init__(self, model: type[Model], column: str, **kwargs: Any) -> None:
+        self.model, self.column = model, column
+        super().__init__(max_length=longest(model, column), **kwargs)
+
+
+class ColumnText(_OfColumn):
+    """One line, or with its widget several."""
+
+
+class ColumnSlug(_OfColumn, forms.SlugField):
+    """A short name for addresses."""
+
+
+class ColumnEmail(_OfColumn, forms.EmailField):
+    """An address for mail."""
+
+
+class ReasonField(ColumnText):
+    """Why something is done or taken back; it stays with the record. Without a column of its own it is as long as the
+    reason of what is voided (`need_reason`)."""
+
+    def __init__(self, model: type[Model] = Voidable, column: str = "void_reason", **kwargs: Any) -> None:
+        super().__init__(model, column, **{"label": _("Why"), **kwargs})
 
 
 class SiteField(forms.ModelChoiceField):

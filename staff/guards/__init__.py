@@ -13,11 +13,19 @@ of a regimen stays as it was listed (regimen). Doses are voided once; audit, wit
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, nullcontext
 from typing import Any
 
-from django.db import connections
+from django.db import connections, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from staff.guards.kept import (
+    APPEND_ONLY_TABLES,
+    postgres_kept_functions,
+    postgres_kept_triggers,
+    sqlite_kept_triggers,
+)
+from staff.guards.people import postgres_people_functions, postgres_people_triggers, sqlite_people_triggers
 from staff.guards.record import (
     MARKING_TABLES,
     MARKS,
@@ -33,12 +41,11 @@ from staff.guards.regimen import (
     sqlite_regimen_triggers,
 )
 from staff.guards.roster import (
-    APPEND_ONLY_TABLES,
     GUARDED_TABLES,
     READ_TABLES,
-    postgres_functions,
-    postgres_triggers,
-    sqlite_triggers,
+    postgres_roster_functions,
+    postgres_roster_triggers,
+    sqlite_roster_triggers,
 )
 
 # A trigger that names the columns of a table keeps them from being altered; these go before a migration.
@@ -49,7 +56,7 @@ _NAMES_COLUMNS = (
     "staff_regimen_kept_insert",
     "staff_regimen_kept_delete",
 )
-_TABLES = (*GUARDED_TABLES, *REGIMEN_TABLES, *MARKING_TABLES)
+_TABLES = (*GUARDED_TABLES, *APPEND_ONLY_TABLES, *REGIMEN_TABLES, *MARKING_TABLES)
 
 
 class GuardsMissing(SystemExit):
@@ -68,20 +75,32 @@ def _statements(connection: BaseDatabaseWrapper) -> dict[str, str]:
         }
     # JSON has no equality on PostgreSQL's json type, but Django's JSONField is jsonb, which has.
     if connection.vendor == "sqlite":
-        own = sqlite_triggers(columns) | sqlite_regimen_triggers(columns[REGIMEN_TABLE])
-        return own | sqlite_record_triggers()
-    own = postgres_triggers(columns) | postgres_regimen_triggers(columns[REGIMEN_TABLE])
-    return own | postgres_record_triggers()
+        return (
+            sqlite_roster_triggers()
+            | sqlite_people_triggers()
+            | sqlite_kept_triggers(columns)
+            | sqlite_regimen_triggers(columns[REGIMEN_TABLE])
+            | sqlite_record_triggers()
+        )
+    return (
+        postgres_roster_triggers()
+        | postgres_people_triggers()
+        | postgres_kept_triggers(columns)
+        | postgres_regimen_triggers(columns[REGIMEN_TABLE])
+        | postgres_record_triggers()
+    )
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
     """Put every guard in place, replacing what stands under its name."""
     statements = _statements(connection)
-    remove(connection)
-    with connection.cursor() as cursor:
+    with _at_once(connection), connection.cursor() as cursor:
+        _drop(connection, list(statements))
         if connection.vendor == "postgresql":
             for function in (
-                *postgres_functions(),
+                *postgres_roster_functions(),
+                *postgres_kept_functions(),
+                *postgres_people_functions(),
                 *postgres_regimen_functions(),
                 *postgres_record_functions(),
             ):
@@ -91,8 +110,14 @@ def install(connection: BaseDatabaseWrapper) -> None:
 
 
 def remove(connection: BaseDatabaseWrapper) -> None:
-    """Take the guards away: only for `install` and for emptying a test database."""
-    _drop(connection, list(_statements(connection)))
+    """Take the guards away: only for emptying a test database."""
+    with _at_once(connection):
+        _drop(connection, list(_statements(connection)))
+
+
+def _at_once(connection: BaseDatabaseWrapper) -> AbstractContextManager[None]:
+    """On SQLite one transaction: else each of the hundreds of statements waits for the disk by itself."""
+    return transaction.atomic(using=connection.alias) if connection.vendor == "sqlite" else nullcontext()
 
 
 def _drop(connection: BaseDatabaseWrapper, names: list[str]) -> None:

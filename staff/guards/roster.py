@@ -1,4 +1,4 @@
-"""The text of the triggers, for both engines; staff.guards puts them in place.
+"""The roster's triggers, for both engines: nobody uncleared is on an outing, and nobody on two of one date.
 
 An outing that is cancelled or a crew that changes its outing may not take people along, by any door: a
 roster row in such a state could no longer be moved to another clearance, and would block the record.
@@ -8,40 +8,12 @@ An assignment that ended is history: it binds nobody, and never stands again.
 
 from __future__ import annotations
 
-from staff.guards.people import postgres_people_functions, postgres_people_triggers, sqlite_people_triggers
+from staff.guards.kept import APPEND_ONLY
 
 NOT_CLEARED = "not-cleared"
-APPEND_ONLY = "append-only"
 BOOKED_TWICE = "booked-twice"
 HAS_PEOPLE = "has-people"
 ENDED_ELSEWHERE = "ended-elsewhere"
-
-# table, and the columns that may still be set once a row stands.
-APPEND_ONLY_TABLES: dict[str, tuple[str, ...]] = {
-    "staff_auditentry": (),
-    "staff_accountchange": (),
-    "staff_withdrawal": (),
-    "staff_outingmove": (),
-    "staff_outingchange": (),
-    "staff_dose": ("voided_at", "voided_by_id", "void_reason"),
-    "staff_titre": ("voided_at", "voided_by_id", "void_reason"),
-    "staff_clearanceletter": ("voided_at", "voided_by_id", "void_reason"),
-    "staff_certificate": ("verified_by_id", "verified_at"),
-    "staff_doseverification": (),
-    "staff_clearance": ("superseded_on",),
-    "staff_ruleschange": ("finished_at", "overtaken_by_id"),
-    "staff_regimenmove": (),
-    "staff_regimenedit": (),
-    "staff_regimenapproval": ("withdrawn_at", "withdrawn_by_id", "withdraw_reason"),
-}
-
-# table, and the column that is set once: a voided row stays voided, a document that was checked stays checked.
-SET_ONCE = {
-    "staff_dose": "voided_at",
-    "staff_titre": "voided_at",
-    "staff_clearanceletter": "voided_at",
-    "staff_certificate": "verified_at",
-}
 
 GUARDED_TABLES = (
     "staff_assignment",
@@ -50,7 +22,6 @@ GUARDED_TABLES = (
     "staff_person",
     "staff_briefing",
     "staff_hold",
-    *APPEND_ONLY_TABLES,
 )
 # No trigger of their own, but the others read them.
 READ_TABLES = ("staff_clearancepending",)
@@ -96,8 +67,8 @@ _PERSON_LOCK = "pg_advisory_xact_lock(315, ({row}.person_id % 2147483647)::int)"
 _CREW_ELSEWHERE = "SELECT 1 FROM staff_assignment WHERE crew_id = NEW.id AND outing_id <> NEW.outing_id"
 
 
-def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
-    """Statements by trigger name; `columns` are those of the append-only tables."""
+def sqlite_roster_triggers() -> dict[str, str]:
+    """Statements by trigger name."""
     allowed = f"""
         SELECT 1 FROM staff_clearance c JOIN staff_outing o ON o.id = NEW.outing_id
         JOIN staff_crew w ON w.id = NEW.crew_id AND w.outing_id = o.id
@@ -147,36 +118,7 @@ def sqlite_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
                 SELECT 1 FROM staff_assignment a JOIN staff_outing o ON o.id = a.outing_id
                 WHERE a.clearance_id = OLD.id AND o.date >= NEW.superseded_on);
         END"""
-    # Nor may a row be replaced by way of another unique key.
-    replaceable = {
-        "staff_dose": " OR (person_id = NEW.person_id AND given_on = NEW.given_on"
-        " AND voided_at IS NULL AND NEW.voided_at IS NULL)",
-        "staff_titre": " OR (person_id = NEW.person_id AND taken_on = NEW.taken_on"
-        " AND voided_at IS NULL AND NEW.voided_at IS NULL)",
-        "staff_certificate": " OR key = NEW.key OR (person_id = NEW.person_id AND sha256 = NEW.sha256"
-        " AND kind <> 'clearance-letter' AND NEW.kind <> 'clearance-letter')",
-        "staff_doseverification": " OR dose_id = NEW.dose_id",
-    }
-    for table, free in APPEND_ONLY_TABLES.items():
-        kept = [column for column in columns[table] if column not in free]
-        changed = " OR ".join(f'NEW."{column}" IS NOT OLD."{column}"' for column in kept)
-        statements[f"{table}_kept_update"] = f"""
-        CREATE TRIGGER {table}_kept_update BEFORE UPDATE ON {table} WHEN {changed} BEGIN
-            SELECT RAISE(ABORT, '{APPEND_ONLY}');
-        END"""
-        # REPLACE deletes without firing delete triggers, so an existing id is refused at insert too.
-        statements[f"{table}_kept_replace"] = f"""
-        CREATE TRIGGER {table}_kept_replace BEFORE INSERT ON {table}
-        WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id{replaceable.get(table, "")}) BEGIN
-            SELECT RAISE(ABORT, '{APPEND_ONLY}');
-        END"""
-        statements[f"{table}_kept_delete"] = _sqlite_delete_guard(table)
-    for table, column in SET_ONCE.items():
-        statements[f"{table}_void_stands"] = f"""
-        CREATE TRIGGER {table}_void_stands BEFORE UPDATE ON {table} WHEN OLD.{column} IS NOT NULL BEGIN
-            SELECT RAISE(ABORT, '{APPEND_ONLY}');
-        END"""
-    return statements | sqlite_people_triggers()
+    return statements
 
 
 def _sqlite_ended() -> dict[str, str]:
@@ -200,20 +142,7 @@ def _sqlite_ended() -> dict[str, str]:
     return statements
 
 
-def _sqlite_delete_guard(table: str) -> str:
-    # An unused clearance may go (it is a projection); everything else of these tables stays.
-    when = (
-        "WHEN EXISTS (SELECT 1 FROM staff_assignment WHERE clearance_id = OLD.id)"
-        if table == "staff_clearance"
-        else ""
-    )
-    return f"""
-        CREATE TRIGGER {table}_kept_delete BEFORE DELETE ON {table} {when} BEGIN
-            SELECT RAISE(ABORT, '{APPEND_ONLY}');
-        END"""
-
-
-def postgres_functions() -> list[str]:
+def postgres_roster_functions() -> list[str]:
     """What the triggers call. Each statement of a function sees what has been committed while it waited."""
     return [
         f"""
@@ -285,18 +214,12 @@ def postgres_functions() -> list[str]:
             ) THEN RAISE EXCEPTION '{NOT_CLEARED}' USING ERRCODE = 'check_violation'; END IF;
             RETURN NEW;
         END $$""",
-        f"""
-        CREATE OR REPLACE FUNCTION staff_append_only() RETURNS trigger LANGUAGE plpgsql AS $$
-        BEGIN
-            RAISE EXCEPTION '{APPEND_ONLY}' USING ERRCODE = 'check_violation';
-        END $$""",
-        *postgres_people_functions(),
     ]
 
 
-def postgres_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
-    """Statements by trigger name; they call `postgres_functions`."""
-    statements = {
+def postgres_roster_triggers() -> dict[str, str]:
+    """Statements by trigger name; they call `postgres_roster_functions`."""
+    return {
         "staff_assignment_guard": """
         CREATE TRIGGER staff_assignment_guard BEFORE INSERT OR UPDATE ON staff_assignment
         FOR EACH ROW EXECUTE FUNCTION staff_assignment_guard()""",
@@ -316,22 +239,3 @@ def postgres_triggers(columns: dict[str, list[str]]) -> dict[str, str]:
         CREATE TRIGGER staff_clearance_in_use BEFORE UPDATE OF superseded_on ON staff_clearance
         FOR EACH ROW EXECUTE FUNCTION staff_clearance_in_use()""",
     }
-    for table, column in SET_ONCE.items():
-        statements[f"{table}_void_stands"] = f"""
-        CREATE TRIGGER {table}_void_stands BEFORE UPDATE ON {table}
-        FOR EACH ROW WHEN (OLD.{column} IS NOT NULL) EXECUTE FUNCTION staff_append_only()"""
-    for table, free in APPEND_ONLY_TABLES.items():
-        kept = [column for column in columns[table] if column not in free]
-        changed = " OR ".join(f'NEW."{column}" IS DISTINCT FROM OLD."{column}"' for column in kept)
-        statements[f"{table}_kept_update"] = f"""
-        CREATE TRIGGER {table}_kept_update BEFORE UPDATE ON {table}
-        FOR EACH ROW WHEN ({changed}) EXECUTE FUNCTION staff_append_only()"""
-        # An unused clearance may go: it is a projection.
-        gone = "staff_clearance_in_use" if table == "staff_clearance" else "staff_append_only"
-        statements[f"{table}_kept_delete"] = f"""
-        CREATE TRIGGER {table}_kept_delete BEFORE DELETE ON {table}
-        FOR EACH ROW EXECUTE FUNCTION {gone}()"""
-        statements[f"{table}_kept_truncate"] = f"""
-        CREATE TRIGGER {table}_kept_truncate BEFORE TRUNCATE ON {table}
-        FOR EACH STATEMENT EXECUTE FUNCTION staff_append_only()"""
-    return statements | postgres_people_triggers()

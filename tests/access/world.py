@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -14,9 +14,10 @@ from safety.emails.seen import seen_token
 from safety.models import CrewReturn, Departure, Incident
 from safety.services.animal.animal_links import animal_link_make
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
-from safety.services.case.case import referral_make, visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan
@@ -30,9 +31,12 @@ from staff.services.importing.drafts import draft_create
 from staff.services.outing.roster import roster_assign
 from staff.services.outing.roster_rules import wish_add
 from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.holds import hold_place
 from staff.services.record.letters import immunocompromised_set, letter_add
-from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.regimen.regimen_drafts import regimen_copy
+from staff.services.site.accounts import role_give
 from staff.services.site.holidays import holiday_add
 from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
@@ -65,6 +69,8 @@ class World:
     team: Team
     viewers: dict[str, User | None]
     ids: dict[str, dict[str, Any]]
+    # What was answered to a route, a method and a viewer; see tests/test_access.py.
+    seen: dict[tuple[str, str, str], Any] = field(default_factory=dict)
 
 
 def make_world(team: Team, now: datetime) -> World:
@@ -83,6 +89,7 @@ def make_world(team: Team, now: datetime) -> World:
             "draft version": _draft(team, now),
             "approval": {"pk": team.site.regimen_approvals.earliest("pk").pk},
             "calendar link": {"code": feed_make(user=team.liaison, now=now).code},
+            "role offer": _role_offer(team, now),
             "key": {"token_key": key.token_key},
             "clinic": {"pk": team.clinic.pk},
             "site": {"code": team.site.code},
@@ -101,6 +108,11 @@ def _rules_change(team: Team, now: datetime) -> dict[str, Any]:
         actor=team.officer, rules=team.site.rules, changes={"notice_hour": 8}, reason="letter 2", now=now
     )
     return {"code": team.site.code, "pk": change.pk}
+
+
+def _role_offer(team: Team, now: datetime) -> dict[str, Any]:
+    made = role_give(actor=None, account=team.liaison, site=team.site, role="lead", now=now)
+    return {"pk": made.pk}
 
 
 def _holiday(team: Team, now: datetime) -> dict[str, Any]:

@@ -14,7 +14,7 @@ from rest_framework.test import APIClient
 
 from safety.models import Incident
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
 from staff.models import User
 from tests.factories import Team
 

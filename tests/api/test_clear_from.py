@@ -18,8 +18,10 @@ from staff.selectors.record.clear_from import clear_from
 from staff.selectors.record.readiness import readiness_of
 from staff.services.outing.roster import roster_assign
 from staff.services.record.briefings import briefing_record
+from staff.services.record.holds import hold_place
 from staff.services.record.recompute import recompute_catch_up
-from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.site.site_rules import site_rules_change
 from tests.api.conftest import Clients
 from tests.factories import Team, make_outing, make_person

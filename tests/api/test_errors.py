@@ -16,7 +16,7 @@ from rest_framework.exceptions import Throttled
 from rest_framework.response import Response
 from rest_framework.test import APIClient
 
-from staff.api.regimen import regimens
+from staff.api.regimen import series
 from staff.doors.api_errors import one_shape
 from staff.models import AuditEntry
 from tests.api.conftest import Clients
@@ -146,7 +146,7 @@ def test_what_nobody_foresaw_answers_500_and_is_logged_with_its_trace(
     def burst(**_facts: Any) -> None:
         raise ZeroDivisionError("the detail nobody outside may read")
 
-    monkeypatch.setattr(regimens, "evaluate_series", burst)
+    monkeypatch.setattr(series, "evaluate_series", burst)
     with caplog.at_level(logging.ERROR):
         answer = keyed(team.officer).post(SERIES, {"doses": [], "on": "2026-02-10"}, format="json")
     said = check_shape(answer, 500, "failed")

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from staff.models import AuditEntry
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.api.conftest import Clients
 from tests.factories import Team, give_doses
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from safety.models import Course, Incident
-from safety.services.case.case import visit_record
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.plan import course_plan
 from staff.models import User

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from staff.models import Dose, Regimen, RegimenStep
-from staff.services.regimen.regimens import regimen_approve
+from staff.services.regimen.approvals import regimen_approve
 from tests.api.conftest import Clients
 from tests.factories import Team
 from tests.staff.regimen_scenes import draft_of

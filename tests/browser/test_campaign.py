@@ -58,7 +58,7 @@ def plan_campaign(page: Page) -> int:
     option = page.locator("[name=regimen] option", has_text="skin").first
     page.select_option("[name=regimen]", value=option.get_attribute("value"))
     page.select_option("[name=route]", value="ID")
-    page.fill("[name=place]", "Hill Road Clinic")
+    page.fill("[name=place]", "Cobbelow Clinic")
     page.fill("[name=numbers]", "\n".join(numbers()))
     page.get_by_role("button", name="See who can be ready").click()
     expect(page.locator("h1")).to_contain_text("Salt flats round")

@@ -86,7 +86,7 @@ def test_the_officer_imports_a_list_and_rosters_only_cleared_people(
 
 def import_sample(page: Page) -> None:
     page.goto("/people/import/")
-    page.select_option("[name=site]", label="Quarry Heights")
+    page.select_option("[name=site]", label="Quennamoor Heights")
     page.set_input_files("[name=file]", FIXTURES / "staff_sample.csv")
     page.get_by_role("button", name="Read the list").click()
     expect(page.locator("main")).to_contain_text("problems")
@@ -104,7 +104,7 @@ def outing_day() -> str:
 
 def plan_outing(page: Page) -> str:
     page.goto("/outings/add/")
-    page.select_option("[name=site]", label="Quarry Heights")
+    page.select_option("[name=site]", label="Quennamoor Heights")
     page.fill("[name=date]", outing_day())
     page.fill("[name=area]", "Test Terrace")
     page.fill("[name=dogs_expected]", "80")
@@ -117,11 +117,11 @@ def show_board(page: Page, on: str = "", **choices: str) -> None:
     page.goto("/readiness/")
     if on:
         page.fill("[name=on]", on)
-    page.select_option("[name=site]", label="Quarry Heights")
+    page.select_option("[name=site]", label="Quennamoor Heights")
     for name, value in choices.items():
         page.select_option(f"[name={name}]", value=value)
     page.get_by_role("button", name="Show").click()
-    expect(page.locator("h1")).to_contain_text("Quarry Heights")
+    expect(page.locator("h1")).to_contain_text("Quennamoor Heights")
 
 
 def uncleared_person(page: Page) -> str:

@@ -69,12 +69,12 @@ def arrange(point: str) -> None:
     """Make this process die at `point` of the sending that follows."""
     from safety.outbox import claims, transport  # noqa: PLC0415  (Django is set up by main)
     from safety.outbox.states import State  # noqa: PLC0415
-    from safety.services.notices import sending  # noqa: PLC0415
+    from safety.services.notices import sending, wanted  # noqa: PLC0415
 
     arrangements: dict[str, Callable[[], None]] = {
         "in-claim": lambda: dying_after(claims, "move", lambda _row, new: new == State.CLAIMED),
         "after-claim": lambda: dying_after(sending, "claim_next"),
-        "after-still-true": lambda: dying_after(sending, "still_true"),
+        "after-still-true": lambda: dying_after(wanted, "still_true"),
         "after-building": lambda: dying_after(sending, "build_mail"),
         "after-connecting": lambda: dying_after(transport, "_connect"),
         "after-sender": lambda: dying_after(smtplib.SMTP, "mail"),

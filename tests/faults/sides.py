@@ -104,7 +104,7 @@ def assign_third(scene: Scene) -> object:
 
 def move_onto(scene: Scene) -> object:
     """The outing that the person is on to the date on which the person may be elsewhere by then."""
-    from staff.services.outing.roster import outing_move  # noqa: PLC0415
+    from staff.services.outing.outings import outing_move  # noqa: PLC0415
 
     return outing_move(actor=scene.team.officer, outing=scene.other, date=scene.outing.date, now=scene.now)
 
@@ -149,7 +149,7 @@ def void(scene: Scene) -> object:
 
 
 def hold(scene: Scene) -> object:
-    from staff.services.record.records import hold_place  # noqa: PLC0415
+    from staff.services.record.holds import hold_place  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return hold_place(
@@ -159,14 +159,14 @@ def hold(scene: Scene) -> object:
 
 def move(scene: Scene) -> object:
     """To a day the colleague is cleared for and the person, whose third dose is too recent, isn't."""
-    from staff.services.outing.roster import outing_move  # noqa: PLC0415
+    from staff.services.outing.outings import outing_move  # noqa: PLC0415
 
     day = scene.team.site.local_date(scene.now) + timedelta(days=1)
     return outing_move(actor=scene.team.officer, outing=scene.outing, date=day, now=scene.now)
 
 
 def cancel(scene: Scene) -> object:
-    from staff.services.outing.roster import outing_cancel  # noqa: PLC0415
+    from staff.services.outing.outings import outing_cancel  # noqa: PLC0415
 
     return outing_cancel(actor=scene.team.officer, outing=scene.outing, reason="race", now=scene.now)
 
@@ -200,7 +200,7 @@ def change_rules(scene: Scene) -> object:
 
 
 def hold_colleague(scene: Scene) -> object:
-    from staff.services.record.records import hold_place  # noqa: PLC0415
+    from staff.services.record.holds import hold_place  # noqa: PLC0415
 
     today = scene.team.site.local_date(scene.now)
     return hold_place(

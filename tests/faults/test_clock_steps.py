@@ -21,7 +21,8 @@ from safety.models import MailboxMessage, Notice
 from safety.outbox.claims import claim_next
 from safety.outbox.states import LEASE, LONGEST_WAIT, State
 from safety.services.notices import sending
-from safety.services.notices.sending import send_due, tick
+from safety.services.notices.sending import send_due
+from safety.services.notices.tick import tick
 from staff.models import Site
 from tests.factories import Team, make_site
 from tests.safety.outbox.samples import make_course, make_notice

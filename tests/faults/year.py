@@ -82,7 +82,7 @@ class Year:
         )
 
     def _tick(self, now: datetime) -> None:
-        from safety.services.notices.sending import tick  # noqa: PLC0415
+        from safety.services.notices.tick import tick  # noqa: PLC0415
 
         self.sent += tick(clock=lambda: now)
 

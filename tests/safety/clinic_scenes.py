@@ -7,9 +7,9 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from safety.models import Course, Incident, Visit
-from safety.services.case.case import visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start, course_start_named
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan

@@ -7,7 +7,8 @@ from django.utils import timezone
 
 from safety.errors import Conflict
 from safety.models import Course, Incident, Referral, Visit
-from safety.services.case.case import referral_make, visit_decide, visit_record
+from safety.services.case.referrals import referral_make
+from safety.services.case.visits import visit_decide, visit_record
 from safety.services.course.course import course_start
 from tests.factories import Team
 from tests.safety.pages.scenes import make_case, see_clinic

@@ -17,8 +17,8 @@ from safety.selectors.case.matters import matters_of
 from safety.selectors.case.needs import needs_of
 from safety.selectors.course.course_places import place_of
 from safety.selectors.upkeep.verify import differences
-from safety.services.case.case import referral_make
 from safety.services.case.closing import incident_close
+from safety.services.case.referrals import referral_make
 from safety.services.course.course import course_start_named
 from safety.services.course.course_changes import (
     Elsewhere,

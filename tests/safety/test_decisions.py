@@ -14,8 +14,10 @@ from safety.selectors.case.cases import incidents_listed_for
 from safety.selectors.case.needs import needs_of
 from safety.selectors.course.follow_up import needs_now
 from safety.services.case.answers import Strip, answer_record
-from safety.services.case.case import referral_make, referral_void, visit_decide, visit_void
 from safety.services.case.immunoglobulin import Gift, immunoglobulin_settle
+from safety.services.case.referrals import referral_make, referral_void
+from safety.services.case.visit_voids import visit_void
+from safety.services.case.visits import visit_decide
 from safety.services.course.course import course_start
 from safety.services.course.course_ending import course_end
 from staff.models import AuditEntry, Hold, Regimen

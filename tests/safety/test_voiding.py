@@ -151,7 +151,7 @@ def test_nothing_else_writes_that_something_is_voided() -> None:
         for _line in _writes(ast.parse(path.read_text()))
     }
     # The triggers name the columns that may still be set once a row stands.
-    assert found == {"staff/services/voiding.py", "staff/guards/roster.py"}
+    assert found == {"staff/services/voiding.py", "staff/guards/kept.py"}
     assert len(list(_writes(ast.parse((ROOT / "staff/services/voiding.py").read_text())))) == 1
     assert set(_writes(ast.parse("row.voided_at = now\nrows.update(voided_at=now)"))) == {1, 2}
 

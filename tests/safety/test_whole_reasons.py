@@ -13,7 +13,7 @@ from safety.services.case.closing import incident_close, incident_reopen
 from safety.services.case.immunoglobulin import SAID_BY_LENGTH, Gift, immunoglobulin_settle
 from staff.models.voidable import REASON_LENGTH
 from staff.services.record.clearance import need_reason
-from staff.services.record.records import hold_place, hold_release
+from staff.services.record.holds import hold_place, hold_release
 from tests.factories import Team
 from tests.safety.clinic_scenes import bite, seen
 

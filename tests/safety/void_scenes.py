@@ -33,8 +33,10 @@ from safety.selectors.case.needs import needs_of
 from safety.selectors.crew_day.outing_day import crew_day, departure_of
 from safety.selectors.lessons.denominators import denominators
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
-from safety.services.case.case import referral_make, visit_record
-from safety.services.case.incidents import IncidentReport, WoundReport, incident_report
+from safety.services.case.incidents import IncidentReport, WoundReport
+from safety.services.case.referrals import referral_make
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.case.washing import wash_add
 from staff.models import ClearanceLetter, CommunityNotice, Crew, Dose, Outing, Titre, Voidable
 from staff.selectors.campaign.community import community_state
@@ -42,7 +44,8 @@ from staff.selectors.record.record_sheet import record_sheet
 from staff.selectors.record.records import facts_of
 from staff.services.campaign.community import community_told_record
 from staff.services.record.letters import immunocompromised_set, letter_add
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from staff.services.voiding import VoidRule
 from tests.documents import picture
 from tests.factories import Team, make_outing

@@ -13,14 +13,15 @@ from typing import Any
 from rest_framework.test import APIClient
 
 from safety.services.course.plan import course_plan
-from staff.api.regimen.regimens import PlannedStepOut
+from staff.api.regimen.schedule import PlannedStepOut
 from staff.models import Purpose, Regimen, SiteRole, SiteRules, User
 from staff.services.record.letters import immunocompromised_set
 from staff.services.record.recompute import recompute_catch_up
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
+from staff.services.regimen.approvals import regimen_approve, regimen_withdraw
 from staff.services.regimen.regimen_drafts import regimen_submit
 from staff.services.regimen.regimen_file import regimens_import
-from staff.services.regimen.regimens import regimen_approve, regimen_withdraw
 from staff.services.site.site_rules import site_rules_change
 from tests.factories import REGIMENS, Team, make_user
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from staff.models import Regimen, RegimenApproval, SiteRole, User
+from staff.services.regimen.approvals import regimen_approve
 from staff.services.regimen.regimen_drafts import regimen_copy, regimen_submit
-from staff.services.regimen.regimens import regimen_approve
 from tests.factories import Team, make_user
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from staff.models import Outing, Person, PersonCrewRole
-from staff.services.outing.roster import outing_create
+from staff.services.outing.outings import outing_create
 from tests.factories import Team, give_doses, make_person
 
 ROLES = ("catcher", "vaccinator", "recorder")

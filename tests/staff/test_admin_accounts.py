@@ -122,17 +122,18 @@ def test_no_role_is_turned_into_another(desk: Client, team: Team) -> None:
     assert (row.role, row.site) == ("lead", team.site)
 
 
-def test_a_role_given_on_the_desk_leaves_its_rows(desk: Client, root: User, team: Team) -> None:
-    send(desk, team.member, **new_role(team.member, team.site, "liaison"))
-    assert team.member.site_roles.get().given_by == root
+def test_a_role_given_on_the_desk_waits_and_leaves_its_rows(desk: Client, root: User, team: Team) -> None:
+    assert "opens nothing until" in send(desk, team.member, **new_role(team.member, team.site, "liaison"))
+    assert not team.member.site_roles.exists()
+    assert team.member.role_offers.get().given_by == root
     change = AccountChange.objects.get()
     assert (change.kind, change.account, change.site, change.role) == (
-        "role-given",
+        "role-offered",
         team.member,
         team.site,
         "liaison",
     )
-    entry = AuditEntry.objects.get(action="account.role-given")
+    entry = AuditEntry.objects.get(action="account.role-offered")
     assert entry.actor == root and entry.site == team.site and entry.detail["role"] == "liaison"
 
 

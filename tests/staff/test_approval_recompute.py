@@ -26,7 +26,7 @@ from staff.selectors.record.records import clearance_of
 from staff.services.record.people import person_create
 from staff.services.record.recompute import recompute_catch_up
 from staff.services.record.records import dose_record
-from staff.services.regimen.regimens import regimen_approve, regimen_withdraw
+from staff.services.regimen.approvals import regimen_approve, regimen_withdraw
 from tests.factories import PRE_EXPOSURE, give_doses, make_person, make_team
 from tests.staff.test_rules_change import Scene, make_scene, scene, together
 

@@ -10,7 +10,8 @@ from django.db import connection
 from staff.ground.errors import Conflict
 from staff.guards.roster import BOOKED_TWICE
 from staff.models import Assignment, Crew, Outing
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from tests.factories import make_outing
 from tests.staff.roster_case import Roster, refused, sql
 

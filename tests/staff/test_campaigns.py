@@ -15,7 +15,8 @@ from staff.selectors.campaign.sessions import session_lines
 from staff.selectors.record.readiness import readiness_of
 from staff.services.campaign.campaigns import campaign_people_set, fingerprint, sessions_plan
 from staff.services.campaign.sessions import session_record
-from staff.services.record.records import dose_void, hold_place
+from staff.services.record.holds import hold_place
+from staff.services.record.records import dose_void
 from tests.factories import Team, give_doses, make_person
 from tests.staff.planning.scenes import (
     keep_proposal,

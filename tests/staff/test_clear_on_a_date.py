@@ -27,10 +27,12 @@ from staff.selectors.outing.roster_proposal import propose_roster
 from staff.selectors.record.explained import clearance_explained
 from staff.selectors.record.readiness import clear_dates, clearance_on, readiness
 from staff.selectors.record.record_sheet import record_sheet
-from staff.services.outing.roster import outing_move
+from staff.services.outing.outings import outing_move
+from staff.services.record.holds import hold_place
 from staff.services.record.letters import immunocompromised_set
 from staff.services.record.people import person_update
-from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from tests.factories import Team, make_outing, make_person
 from tests.staff.field_scenes import area_of
 from tests.staff.planning.scenes import make_campaign

@@ -36,20 +36,16 @@ from staff.rules.record.intervals import covers
 from staff.selectors.record.documents import doses_without_document
 from staff.selectors.record.readiness import readiness_of
 from staff.selectors.record.records import RegimenBook, clearance_of
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.holds import hold_place, hold_release
 from staff.services.record.letters import immunocompromised_set, letter_add
 from staff.services.record.people import person_update
 from staff.services.record.recompute import recompute_catch_up
-from staff.services.record.records import (
-    dose_record,
-    dose_void,
-    hold_place,
-    hold_release,
-    titre_record,
-    titre_void,
-)
+from staff.services.record.records import dose_record, dose_void
+from staff.services.record.titres import titre_record, titre_void
 from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.factories import Team, give_doses, make_outing, make_person

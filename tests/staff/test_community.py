@@ -15,7 +15,7 @@ from staff.services.campaign.community import (
     community_told_together,
     community_told_void,
 )
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from tests.factories import Team, make_outing
 
 pytestmark = pytest.mark.django_db

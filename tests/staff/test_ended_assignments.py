@@ -11,12 +11,14 @@ from django.apps import apps
 from django.db import connection
 
 from safety.selectors.crew_day.outing_day import crews_led_by
-from staff.guards.roster import APPEND_ONLY, ENDED_ELSEWHERE, NOT_CLEARED
+from staff.guards.kept import APPEND_ONLY
+from staff.guards.roster import ENDED_ELSEWHERE, NOT_CLEARED
 from staff.models import Assignment, Withdrawal
 from staff.selectors.access import outings_visible_to
 from staff.selectors.outing.kit import may_tick
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.record.records import hold_place
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
+from staff.services.record.holds import hold_place
 from tests.factories import make_outing
 from tests.staff.roster_case import Roster, refused, sql
 

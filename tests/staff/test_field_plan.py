@@ -10,7 +10,7 @@ from staff.ground.errors import Conflict, Invalid
 from staff.models import AuditEntry, CampaignArea, Outing
 from staff.selectors.campaign.field_plan import DayState
 from staff.services.campaign.field_plan import area_change, area_remove, plan_of_days
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from staff.services.site.holidays import holiday_add
 from tests.factories import Team
 from tests.staff.field_scenes import WORKDAYS, area_of, campaign_of, generate, shown

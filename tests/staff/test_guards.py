@@ -11,9 +11,11 @@ import pytest
 from django.core.management import call_command
 from django.db import connection
 
-from staff.guards.roster import APPEND_ONLY, HAS_PEOPLE, NOT_CLEARED
+from staff.guards.kept import APPEND_ONLY
+from staff.guards.roster import HAS_PEOPLE, NOT_CLEARED
 from staff.models import Assignment, Clearance, Outing, Withdrawal
-from staff.services.outing.roster import outing_cancel, outing_move, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_withdraw
 from tests.factories import make_outing
 from tests.staff.roster_case import Roster, refused, sql
 

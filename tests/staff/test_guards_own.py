@@ -12,7 +12,7 @@ from django.db import connection
 from staff.guards.people import SECOND_PERSON
 from staff.models import Briefing, ClearanceLetter, Dose, Hold, Person, Titre, User
 from staff.services.record.certificates import certificate_add
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.documents import picture
 from tests.factories import Team, also_member
 from tests.staff.roster_case import refused, sql

@@ -9,15 +9,18 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
 from staff import guards
-from staff.guards.roster import APPEND_ONLY
+from staff.guards.kept import APPEND_ONLY
 from staff.models import AuditEntry, Dose, RegimenEdit, Withdrawal
 from staff.rules.outing.outing_details import OutingDetails
 from staff.services.outing.outing_details import outing_change
-from staff.services.outing.roster import outing_move, roster_withdraw
+from staff.services.outing.outings import outing_move
+from staff.services.outing.roster import roster_withdraw
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
 from staff.services.record.letters import letter_add
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
+from staff.services.site.accounts import role_give
 from staff.services.site.site_rules import site_rules_change
 from tests.documents import picture
 from tests.staff.roster_case import Roster, refused, sql
@@ -127,6 +130,13 @@ def test_replace_rewrites_no_row_by_its_id(table: str, roster: Roster) -> None:
         actor=roster.team.officer, outing=roster.outing, details=OutingDetails(note="nets"), now=roster.now
     )
     RegimenEdit.objects.create(regimen=roster.team.post_exposure, by=roster.team.officer, at=roster.now)
+    role_give(
+        actor=roster.team.officer,
+        account=roster.team.liaison,
+        site=roster.team.site,
+        role="lead",
+        now=roster.now,
+    )
     refused(APPEND_ONLY, lambda: sql(f"INSERT OR REPLACE INTO {table} SELECT * FROM {table}"))
 
 

@@ -14,7 +14,8 @@ from staff.models import AuditEntry, Crew, KitTick, Outing, User
 from staff.rules.outing.kit import Item
 from staff.selectors.outing.kit import campaign_kit, kit_complete, kit_missing, outing_kit
 from staff.services.outing.kit import kit_tick
-from staff.services.outing.roster import outing_cancel, outing_create, roster_assign
+from staff.services.outing.outings import outing_cancel, outing_create
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_user
 from tests.staff.planning.scenes import make_campaign
 

@@ -10,7 +10,7 @@ from staff.ground.errors import Conflict, Invalid
 from staff.models import Outing
 from staff.selectors.outing.kit import crew_ticks, kit_missing, outing_kit
 from staff.services.outing.kit import kit_tick
-from staff.services.outing.roster import outing_create, outing_move
+from staff.services.outing.outings import outing_create, outing_move
 from tests.factories import Team, make_outing
 
 pytestmark = pytest.mark.django_db

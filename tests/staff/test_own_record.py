@@ -17,16 +17,11 @@ from staff.services.campaign.session_notes import Note
 from staff.services.campaign.sessions import session_record
 from staff.services.record.briefings import briefing_record, briefings_record
 from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.holds import hold_place, hold_release
 from staff.services.record.letters import immunocompromised_set, letter_add, letter_void
 from staff.services.record.people import person_update
-from staff.services.record.records import (
-    dose_record,
-    dose_void,
-    hold_place,
-    hold_release,
-    titre_record,
-    titre_void,
-)
+from staff.services.record.records import dose_record, dose_void
+from staff.services.record.titres import titre_record, titre_void
 from tests.documents import picture
 from tests.factories import Team, also_member, give_doses, make_person, make_user
 from tests.staff.imports.lists import bring_in, check, codes, lines

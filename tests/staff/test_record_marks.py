@@ -14,9 +14,11 @@ from staff.selectors.record.readiness import clearance_on, readiness_of
 from staff.selectors.record.verify import differences
 from staff.services.record.briefings import briefing_record
 from staff.services.record.certificates import certificate_add, certificate_verify
+from staff.services.record.holds import hold_place
 from staff.services.record.letters import letter_add
 from staff.services.record.recompute import recompute_catch_up
-from staff.services.record.records import dose_record, hold_place, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from tests.documents import picture
 from tests.factories import give_doses, make_person
 from tests.staff.roster_case import Roster, refused, sql

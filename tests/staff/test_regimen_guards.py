@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from django.db import DatabaseError, connection, transaction
 
+from staff.guards.kept import APPEND_ONLY
 from staff.guards.regimen import REGIMEN_APPROVAL, REGIMEN_KEPT, REGIMEN_MOVE
-from staff.guards.roster import APPEND_ONLY
 from staff.models import Regimen, RegimenApproval, RegimenMove, RegimenStep
 from tests.factories import PRE_EXPOSURE, Team
 from tests.staff.regimen_scenes import draft_of, second_officer, submitted_of

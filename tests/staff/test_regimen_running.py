@@ -8,16 +8,16 @@ from datetime import datetime, timedelta
 import pytest
 
 from safety.models import Course, Incident
-from safety.services.case.case import visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan
 from staff.ground.errors import Invalid
 from staff.models import Regimen, RegimenApproval
+from staff.services.regimen.approvals import regimen_withdraw
 from staff.services.regimen.regimen_drafts import regimen_retire
-from staff.services.regimen.regimens import regimen_withdraw
 from tests.factories import Team
 from tests.staff.regimen_scenes import approve_by, second_officer, submitted_of
 

@@ -12,6 +12,7 @@ from staff.models import AuditEntry, Regimen, RegimenApproval, RegimenMove, User
 from staff.selectors.record.readiness import clearance_on
 from staff.selectors.regimen.regimens import approved_at, post_exposure_rules, regimens_known
 from staff.services.record.recompute import recompute_catch_up
+from staff.services.regimen.approvals import regimen_withdraw
 from staff.services.regimen.regimen_drafts import (
     RegimenFacts,
     regimen_copy,
@@ -21,7 +22,6 @@ from staff.services.regimen.regimen_drafts import (
     regimen_start,
     regimen_submit,
 )
-from staff.services.regimen.regimens import regimen_withdraw
 from tests.factories import PRE_EXPOSURE, Team, give_doses
 from tests.staff.regimen_scenes import approve_by, draft_of, second_officer, submitted_of
 

@@ -14,8 +14,8 @@ from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
 from staff.services.outing.roster import roster_assign
 from staff.services.outing.roster_rules import wish_add
+from staff.services.record.holds import hold_place
 from staff.services.record.recompute import recompute_catch_up
-from staff.services.record.records import hold_place
 from tests.factories import Team, give_doses, make_person
 from tests.staff.roster_scene import Field, make_field
 

@@ -11,11 +11,12 @@ from staff.models import Assignment, AuditEntry, Withdrawal
 from staff.planning.roster_values import ProposedRoster
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from staff.services.outing.roster_changes import Seat, roster_replace, roster_restore
 from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
 from staff.services.outing.roster_rules import crew_shape_set
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import Team
 from tests.staff.roster_scene import Field, make_field
 

@@ -9,7 +9,8 @@ from django.db import IntegrityError, connection, transaction
 
 from staff.ground.errors import Invalid, NotCleared
 from staff.models import Assignment, Clearance, Outing, Withdrawal
-from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.outing.outings import outing_create
+from staff.services.outing.roster import roster_assign
 from staff.services.record.records import dose_void
 from tests.factories import Team, give_doses, make_outing, make_person
 

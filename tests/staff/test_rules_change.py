@@ -29,7 +29,8 @@ from staff.rules.record.intervals import covers
 from staff.selectors.record.readiness import readiness_of
 from staff.selectors.record.records import clearance_of
 from staff.selectors.site.rules_preview import progress_of
-from staff.services.outing.roster import outing_move, roster_assign
+from staff.services.outing.outings import outing_move
+from staff.services.outing.roster import roster_assign
 from staff.services.record import recompute
 from staff.services.record.recompute import recompute_catch_up, recompute_next
 from staff.services.record.records import dose_record

@@ -14,7 +14,7 @@ from staff.selectors.access import sites_of
 from staff.selectors.site.rules_preview import DayPreview, approval_preview, rules_preview, withdrawn_by
 from staff.services.outing.roster import roster_assign
 from staff.services.record.recompute import recompute_catch_up
-from staff.services.regimen.regimens import regimen_withdraw
+from staff.services.regimen.approvals import regimen_withdraw
 from staff.services.site.site_rules import site_rules_change
 from tests.factories import PRE_EXPOSURE, Team, give_doses, make_outing, make_person
 from tests.staff.pages.scenes import signed_in_as

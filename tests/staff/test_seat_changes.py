@@ -8,7 +8,8 @@ import pytest
 
 from staff.ground.errors import Conflict, Invalid, NotCleared
 from staff.models import Assignment, AuditEntry, Crew, Hold, Withdrawal
-from staff.services.outing.roster import outing_cancel, roster_assign, roster_withdraw
+from staff.services.outing.outings import outing_cancel
+from staff.services.outing.roster import roster_assign, roster_withdraw
 from staff.services.outing.roster_changes import Seat, roster_replace, roster_restore
 from tests.factories import Team
 from tests.staff.roster_scene import Field, make_field

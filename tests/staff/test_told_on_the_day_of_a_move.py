@@ -10,7 +10,7 @@ from staff.ground.errors import Refused
 from staff.models import Outing
 from staff.selectors.campaign.community import owners_told_of
 from staff.services.campaign.community import community_told_record
-from staff.services.outing.roster import outing_move
+from staff.services.outing.outings import outing_move
 from tests.factories import Team, make_outing
 
 pytestmark = pytest.mark.django_db

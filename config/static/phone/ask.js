@@ -84,7 +84,7 @@ function lastQuestion(app, record) {
   let timer = 0;
   const keep = () => app.records.answer(record, { answers: { ...record.answers, say: typed.value } });
   const typed = h("textarea", {
-    "aria-labelledby": "question", rows: "4", maxlength: "2000", autocomplete: "off", spellcheck: "false",
+    "aria-labelledby": "question", rows: "4", autocomplete: "off", spellcheck: "false",
     oninput: () => {
       clearTimeout(timer);
       timer = setTimeout(keep, TYPED_PAUSE_MS);

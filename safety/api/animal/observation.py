@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from safety.api.animal import examples_animal as examples
-from safety.api.case.case import FOLLOWERS
+from safety.api.case.clinic_side import FOLLOWERS
 from safety.errors import Conflict
 from safety.models import AnimalCheck, Observation, Seen
 from safety.selectors.animal.observation import observation_of
@@ -20,15 +20,17 @@ from safety.selectors.case.cases import incidents_followed_by
 from safety.services.animal.observation import check_record, observation_begin
 from staff.api.described import described
 from staff.doors.api import Door, account, body
-from staff.doors.api_fields import Choice, IsoDate, Shape, Text
+from staff.doors.api_fields import Choice, ColumnText, IsoDate, Shape
 from staff.doors.retry import acting
 
 
 class ObservationIn(Shape):
-    described = Text(longest=200, help_text="Which dog or cat it is, so that everybody watches the same one.")
-    where = Text(longest=200, required=False, allow_blank=True)
-    keeper = Text(longest=120, required=False, allow_blank=True)
-    keeper_phone = Text(longest=40, required=False, allow_blank=True)
+    described = ColumnText(
+        Observation, "described", help_text="Which dog or cat it is, so that everybody watches the same one."
+    )
+    where = ColumnText(Observation, "where", required=False, allow_blank=True)
+    keeper = ColumnText(Observation, "keeper", required=False, allow_blank=True)
+    keeper_phone = ColumnText(Observation, "keeper_phone", required=False, allow_blank=True)
 
 
 class ObservationOut(serializers.Serializer[Observation]):
@@ -42,7 +44,7 @@ class ObservationOut(serializers.Serializer[Observation]):
 class CheckIn(Shape):
     day = IsoDate(help_text="A day of the site's calendar, from the exposure up to today.")
     seen = Choice(Seen.choices, help_text="Of several checks of a day the newest counts.")
-    note = Text(longest=300, required=False, allow_blank=True)
+    note = ColumnText(AnimalCheck, "note", required=False, allow_blank=True)
 
 
 class CheckOut(serializers.Serializer[AnimalCheck]):

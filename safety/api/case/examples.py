@@ -59,7 +59,7 @@ INCIDENT: dict[str, Any] = {
         },
     ],
     "authority": "Health office of the test",
-    "emergency_number": "000",
+    "emergency_number": "+44 1632 960 001",
     "caution": CAUTION,
 }
 

@@ -19,7 +19,7 @@ CARD: dict[str, Any] = {
     "site": "Hillside",
     "zone": "Africa/Nairobi",
     "language": "en",
-    "emergency_number": "000",
+    "emergency_number": "+44 1632 960 001",
     "authority": "Health office of Hillside",
     "wash_minutes": 15,
     "travel_kmh": 30,
@@ -29,7 +29,7 @@ CARD: dict[str, Any] = {
         {
             "id": 3,
             "name": "Hillside Clinic",
-            "phone": "000 1",
+            "phone": "+44 1632 960 101",
             "address": "Main road 1",
             "latitude": -1.29,
             "longitude": 36.82,

@@ -6,27 +6,31 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from safety.forms.case.case import date_field
-from safety.models import Outcome, Seen
+from safety.models import AnimalCheck, AnimalOutcome, Observation, Outcome, Seen
+from staff.doors.fields import ColumnText
 
 
 class BeginForm(forms.Form):
-    described = forms.CharField(
+    described = ColumnText(
+        Observation,
+        "described",
         label=_("which animal"),
-        max_length=200,
         help_text=_("Kind, colour, size, marks, collar: so that everybody watches the same one."),
     )
-    where = forms.CharField(label=_("where it is kept"), max_length=200, required=False)
-    keeper = forms.CharField(
+    where = ColumnText(Observation, "where", label=_("where it is kept"), required=False)
+    keeper = ColumnText(
+        Observation,
+        "keeper",
         label=_("who keeps it"),
-        max_length=120,
         required=False,
         help_text=_(
             "Name and telephone are shown to the officer and the liaison of the site, and to nobody else."
         ),
     )
-    keeper_phone = forms.CharField(
+    keeper_phone = ColumnText(
+        Observation,
+        "keeper_phone",
         label=_("keeper's telephone"),
-        max_length=40,
         required=False,
         widget=forms.TextInput(attrs={"type": "tel"}),
     )
@@ -37,7 +41,7 @@ class CheckForm(forms.Form):
 
     day = date_field(_("day"))
     seen = forms.ChoiceField(label=_("how is the animal?"), choices=Seen.choices, widget=forms.RadioSelect)
-    note = forms.CharField(label=_("note"), max_length=300, required=False)
+    note = ColumnText(AnimalCheck, "note", label=_("note"), required=False)
 
 
 class OutcomeForm(forms.Form):
@@ -47,9 +51,10 @@ class OutcomeForm(forms.Form):
     known_on = date_field(
         _("on which date"), _("The date it was seen, the sample was taken or the laboratory answered.")
     )
-    note = forms.CharField(
+    note = ColumnText(
+        AnimalOutcome,
+        "note",
         label=_("note"),
-        max_length=300,
         required=False,
         help_text=_("Who judged it, and the laboratory's number where there is one."),
     )

@@ -17,7 +17,8 @@ from safety.forms.case.case import (
     gift_field,
 )
 from safety.forms.course.course import RegimenChoice
-from safety.models import Decision
+from safety.models import Decision, Visit
+from staff.doors.fields import ColumnText
 from staff.models import Regimen
 
 
@@ -40,7 +41,7 @@ class AnswerForm(AsksBack, ClinicForm):
     immunoglobulin_on = gift_date_field()
     immunoglobulin_amount = gift_amount_field()
     next_on = date_field(_("next date"), _("As the clinic wrote it. Empty: none is stated."))
-    clinician = forms.CharField(label=_("signed by"), required=False, max_length=120)
+    clinician = ColumnText(Visit, "clinician", label=_("signed by"), required=False)
     confirmed = forms.BooleanField(
         label=_("the clinic's paper says so"),
         required=False,

@@ -9,7 +9,10 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from safety.forms.case.report import check_year
-from safety.models import Answer, Clinic, Decision, Immunoglobulin, Incident, Stock
+from safety.models import Answer, Clinic, Decision, Immunoglobulin, Incident, Stock, Visit
+from safety.services.case.immunoglobulin import SAID_BY_LENGTH
+from staff.doors.fields import ColumnText, WholeText
+from staff.models import Voidable
 
 
 def date_field(label: Any, help_text: Any = "") -> forms.DateField:
@@ -27,9 +30,10 @@ def answer_field(label: Any) -> forms.ChoiceField:
 class ReasonForm(forms.Form):
     """Voids, closings and reopenings say why."""
 
-    reason = forms.CharField(
+    reason = ColumnText(
+        Voidable,
+        "void_reason",
         label=_("why"),
-        max_length=300,
         help_text=_("The reason stays with the record."),
         widget=forms.TextInput,
     )
@@ -85,10 +89,11 @@ def gift_date_field() -> forms.DateField:
 
 
 def gift_amount_field() -> forms.CharField:
-    return forms.CharField(
+    return ColumnText(
+        Visit,
+        "immunoglobulin_amount",
         label=_("amount of immunoglobulin"),
         required=False,
-        max_length=80,
         help_text=_("Exactly as the clinic wrote it; nothing is computed from it."),
     )
 
@@ -135,15 +140,15 @@ class ReferralForm(ClinicForm):
 
 class VisitForm(AsksBack, ClinicForm):
     visited_on = date_field(_("seen on"))
-    clinician = forms.CharField(label=_("clinician"), required=False, max_length=120)
+    clinician = ColumnText(Visit, "clinician", label=_("clinician"), required=False)
     decision = forms.ChoiceField(
         label=_("clinician's decision"), choices=Decision.choices, widget=forms.RadioSelect
     )
     immunoglobulin = gift_field()
     immunoglobulin_on = gift_date_field()
     immunoglobulin_amount = gift_amount_field()
-    note = forms.CharField(
-        label=_("note"), required=False, max_length=500, widget=forms.Textarea(attrs={"rows": 3})
+    note = ColumnText(
+        Visit, "note", label=_("note"), required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
 
 
@@ -172,7 +177,7 @@ class GiftForm(AsksBack, ReasonForm):
     )
     immunoglobulin_on = gift_date_field()
     immunoglobulin_amount = gift_amount_field()
-    said_by = forms.CharField(label=_("who said so"), max_length=120)
+    said_by = WholeText(label=_("who said so"), max_length=SAID_BY_LENGTH)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

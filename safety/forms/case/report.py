@@ -13,6 +13,7 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models import Animal, Answer, BodySite, Cause, ContactKind, Kind, Task
 from safety.services.case.incident_facts import IncidentReport, WoundReport
+from staff.doors.fields import WholeText
 from staff.models import Person
 
 # What a report of each kind says about the contact when the reader leaves that question out.
@@ -99,7 +100,7 @@ class ReportForm(forms.Form):
         help_text=_("Tick all that fit; nobody is blamed for an answer."),
     )
     narrative = forms.CharField(
-        label=_("in your words"), required=False, max_length=2000, widget=forms.Textarea(attrs={"rows": 3})
+        label=_("in your words"), required=False, widget=forms.Textarea(attrs={"rows": 3})
     )
 
     def __init__(self, *args: Any, people: QuerySet[Person], ask_person: bool, **kwargs: Any) -> None:
@@ -147,7 +148,7 @@ class ReportForm(forms.Form):
 class CardCodeForm(forms.Form):
     """For who isn't signed in and has a card; what was typed is never shown again."""
 
-    card_code = forms.CharField(
+    card_code = WholeText(
         label=_("code of your card"),
         required=False,
         max_length=80,

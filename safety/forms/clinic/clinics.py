@@ -13,13 +13,14 @@ from django.utils.translation import gettext_lazy as _
 
 from safety.models import Clinic, Stock
 from safety.rules.clinic.clinic_choice import Position
+from staff.doors.fields import ColumnText, WholeText
 from staff.models import Site
 from staff.rules.regimen.values import RuleError
 
 _PLACE = re.compile(r"^(?:geo:)?\s*([+-]?\d{1,3}(?:\.\d+)?)\s*[,;\s]\s*([+-]?\d{1,3}(?:\.\d+)?)$")
 
 
-class PlaceField(forms.CharField):
+class PlaceField(WholeText):
     """Latitude and longitude in one line, as maps show them to be copied."""
 
     def __init__(self, **kwargs: Any) -> None:
@@ -52,10 +53,11 @@ class PlaceField(forms.CharField):
 
 
 def hours_field() -> forms.CharField:
-    return forms.CharField(
+    return ColumnText(
+        Clinic,
+        "hours",
         label=_("opening hours"),
         required=False,
-        max_length=200,
         help_text=_(
             "For example: Mo-Fr 08:00-17:00; Sa 08:00-12:00; PH off. PH are the site's holidays; 24/7 is round the "
             "clock. Empty: not known."
@@ -79,8 +81,8 @@ def _stock(label: Any) -> forms.ChoiceField:
 class ClinicConfirmForm(forms.Form):
     vaccine = _stock(_("vaccine"))
     immunoglobulin = _stock(_("immunoglobulin"))
-    phone = forms.CharField(label=_("telephone"), max_length=40)
-    address = forms.CharField(label=_("address"), required=False, max_length=200)
+    phone = ColumnText(Clinic, "phone", label=_("telephone"))
+    address = ColumnText(Clinic, "address", label=_("address"), required=False)
     hours = hours_field()
     place = PlaceField()
     language = language_field()
@@ -95,9 +97,9 @@ class ClinicConfirmForm(forms.Form):
 
 class ClinicAddForm(forms.Form):
     site = forms.ModelChoiceField(label=_("team"), queryset=Site.objects.none(), empty_label=None)
-    name = forms.CharField(label=_("name"), max_length=120)
-    phone = forms.CharField(label=_("telephone"), max_length=40)
-    address = forms.CharField(label=_("address"), required=False, max_length=200)
+    name = ColumnText(Clinic, "name", label=_("name"))
+    phone = ColumnText(Clinic, "phone", label=_("telephone"))
+    address = ColumnText(Clinic, "address", label=_("address"), required=False)
     hours = hours_field()
     place = PlaceField()
     language = language_field()

@@ -10,8 +10,9 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from safety.forms.case.case import AsksBack, ClinicChoice, ReasonForm, date_field
-from safety.models import Clinic, EndKind
-from staff.models import Regimen, Route
+from safety.models import Clinic, Course, CourseFact, EndKind
+from staff.doors.fields import ColumnText
+from staff.models import Dose, Regimen, Route
 
 # As many dates as a page asks for at once; a course by name has more only in replaced ones.
 DATES_ASKED = 8
@@ -78,9 +79,10 @@ class CourseForm(AsksBack):
 
 
 class NamedCourseForm(DatesForm):
-    regimen_name = forms.CharField(
+    regimen_name = ColumnText(
+        Course,
+        "regimen_name",
         label=_("what the clinician calls the regimen"),
-        max_length=160,
         help_text=_("The dates below are kept as the clinic wrote them; none is computed. Past doses too."),
     )
 
@@ -88,7 +90,7 @@ class NamedCourseForm(DatesForm):
 class WordForm(ReasonForm):
     """Who of the clinic said so, and why."""
 
-    said_by = forms.CharField(label=_("clinician who said so"), max_length=120)
+    said_by = ColumnText(CourseFact, "said_by", label=_("clinician who said so"))
 
 
 class NewDatesForm(DatesForm, WordForm):
@@ -104,10 +106,11 @@ class RegimenForm(AsksBack, DatesForm, WordForm):
         queryset=Regimen.objects.none(),
         empty_label=_("none of these: by name"),
     )
-    regimen_name = forms.CharField(
+    regimen_name = ColumnText(
+        Course,
+        "regimen_name",
         label=_("or what the clinician calls it"),
         required=False,
-        max_length=160,
         help_text=_("Where the table lacks it; then write down the dates still to come."),
     )
     seen = forms.CharField(required=False, widget=forms.HiddenInput)
@@ -130,10 +133,10 @@ class PlaceForm(ReasonForm):
         required=False,
         empty_label=_("none of these"),
     )
-    place = forms.CharField(
-        label=_("or where it goes on"), required=False, max_length=160, help_text=_("Clinic, town, country.")
+    place = ColumnText(
+        Course, "place", label=_("or where it goes on"), required=False, help_text=_("Clinic, town, country.")
     )
-    phone = forms.CharField(label=_("telephone there"), required=False, max_length=40)
+    phone = ColumnText(Course, "place_phone", label=_("telephone there"), required=False)
     time_zone = forms.ChoiceField(
         label=_("time zone there"),
         required=False,
@@ -156,26 +159,28 @@ class DoseForm(AsksBack):
     injections = forms.IntegerField(
         label=_("injections"), required=False, min_value=1, max_value=8, help_text=_("Empty: not stated.")
     )
-    product = forms.CharField(label=_("product"), required=False, max_length=120)
-    batch = forms.CharField(label=_("batch"), required=False, max_length=60)
-    place = forms.CharField(label=_("where"), required=False, max_length=160)
+    product = ColumnText(Dose, "product", label=_("product"), required=False)
+    batch = ColumnText(Dose, "batch", label=_("batch"), required=False)
+    place = ColumnText(Dose, "place", label=_("where"), required=False)
 
 
 class CourseEndForm(forms.Form):
     ended_on = date_field(_("ended on"))
     kind = forms.ChoiceField(label=_("how it ended"), choices=EndKind.choices, widget=forms.RadioSelect)
-    said_by = forms.CharField(
+    said_by = ColumnText(
+        Course,
+        "end_said_by",
         label=_("on whose word, or to whom"),
         required=False,
-        max_length=120,
         help_text=_("The clinician who stopped it, or who goes on with it, with a telephone number."),
     )
-    reason = forms.CharField(
+    reason = ColumnText(
+        Course,
+        "end_reason",
         label=_("why"),
-        max_length=300,
         help_text=_("All doses given, or the clinician's word and its reason."),
     )
 
 
 class ResumeForm(ReasonForm):
-    said_by = forms.CharField(label=_("clinician who said so"), required=False, max_length=120)
+    said_by = ColumnText(CourseFact, "said_by", label=_("clinician who said so"), required=False)

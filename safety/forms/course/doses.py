@@ -8,6 +8,8 @@ from django import forms
 from django.utils.translation import gettext_lazy as _
 
 from safety.forms.case.case import date_field
+from staff.doors.fields import ColumnText
+from staff.models import Dose
 
 
 class GivenDoseForm(forms.Form):
@@ -15,7 +17,7 @@ class GivenDoseForm(forms.Form):
 
     given = forms.BooleanField(label=_("given"), required=False)
     given_on = date_field(_("given on"))
-    batch = forms.CharField(label=_("batch"), required=False, max_length=60)
+    batch = ColumnText(Dose, "batch", label=_("batch"), required=False)
 
     confirmed = forms.BooleanField(label=_("the clinic's paper says so"), required=False)
 

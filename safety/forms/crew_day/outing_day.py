@@ -9,11 +9,12 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from safety.models import Clinic, Stock, Task
+from safety.models import Clinic, CrewReturn, Departure, Stock, Task
 from safety.services.crew_day.crew_roll import Absent, Joining, Roll
-from safety.services.crew_day.departures import Answers
+from safety.services.crew_day.departure_answers import Answers
 from safety.services.crew_day.returns import MOST_DOGS, MOST_PEOPLE, Worked
-from staff.models import Assignment, CrewRole, Person, Site
+from staff.doors.fields import ColumnText
+from staff.models import Assignment, CrewRole, Person, Site, Withdrawal
 
 JOINS = ("joins1", "joins2")
 # As the phone's page counts them; what a phone counted at another task is asked for as well.
@@ -33,7 +34,7 @@ def yes_no(label: Any, help_text: Any = "") -> forms.TypedChoiceField:
     )
 
 
-class ReasonWhenMissing(forms.CharField):
+class ReasonWhenMissing(ColumnText):
     """Needed only where something is missing, and therefore not called optional either."""
 
     has_answer = True
@@ -79,9 +80,10 @@ class LeavingForm(forms.Form):
         _("Where to go today, who does what, what to do when somebody is bitten."),
     )
     missing_reason = ReasonWhenMissing(
+        Departure,
+        "missing_reason",
         label=_("why the crew goes without, where something is missing"),
         required=False,
-        max_length=300,
         widget=forms.Textarea(attrs={"rows": 2}),
         help_text=_(
             "Needed whenever an answer is “no” or not known, or somebody is missing. The officers are told."
@@ -120,8 +122,9 @@ class LeavingForm(forms.Form):
         able = [one for one in self.clear if row.role in {held.role for held in one.crew_roles.all()}]
         self.fields[f"here{row.person_id}"] = yes_no(_("%(person)s is here") % who)
         self.fields[f"why{row.person_id}"] = ReasonWhenMissing(
+            Withdrawal,
+            "reason",
             label=_("why %(person)s isn't here") % who,
-            max_length=200,
             required=False,
             help_text=_("Kept with the roster; nothing about anybody's health."),
         )
@@ -196,8 +199,8 @@ class ReturnForm(forms.Form):
     near_misses = count_field(_("near misses"), 1000, required=False)
     none_said = forms.BooleanField(label=_("none: neither incident nor near miss"), required=False)
     sharps_disposed = yes_no(_("sharps disposed of"))
-    sharps_note = forms.CharField(label=_("where, or why not"), max_length=200)
-    note = forms.CharField(label=_("note"), max_length=500, required=False)
+    sharps_note = ColumnText(CrewReturn, "sharps_note", label=_("where, or why not"))
+    note = ColumnText(CrewReturn, "note", label=_("note"), required=False)
 
     def __init__(self, *args: Any, counted: Mapping[str, int], people: int, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

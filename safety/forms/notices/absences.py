@@ -7,8 +7,9 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
+from safety.models import Absence
 from safety.selectors.notices.absences import deputies_for, users_kept_by
-from staff.doors.fields import DayField
+from staff.doors.fields import ColumnText, DayField
 from staff.models import User
 
 
@@ -25,9 +26,10 @@ class AbsenceForm(forms.Form):
             "Written to instead. With nobody, the absent person and everybody of the other role are written to."
         ),
     )
-    note = forms.CharField(
+    note = ColumnText(
+        Absence,
+        "note",
         label=_("note"),
-        max_length=200,
         required=False,
         help_text=_(
             "The officers of the site and the deputy read it: no reason and no word of health is needed."

@@ -11,7 +11,7 @@ from safety.demo.accounts import ACCOUNTS
 from safety.demo.campaign import let_routes_mix, make_campaign
 from safety.demo.cases import make_cases
 from safety.demo.field_days import make_outings
-from safety.demo.programme import make_people, make_sites, make_user
+from safety.demo.programme import HISTORIES, make_people, make_sites, make_user
 from safety.services.course.plan import plans_catch_up
 from staff.models import Person, Site, SiteRole
 
@@ -53,8 +53,11 @@ class Command(BaseCommand):
             own = self._sign_in_as(people, lead, member) if site is home else []
             make_outings(site, owner, now, own)
             if site is home:
-                make_cases(site, [p for p in people[16:] if p not in own], officer, liaison, now)
-                make_campaign(site, people, officer, now)
+                # The complete ones behind one of each history, and who has no dose.
+                complete = [person for person in people[len(HISTORIES) :] if person not in own]
+                undosed = [person for person in people if not person.doses.exists()]
+                on_course = make_cases(site, [*complete, *undosed], officer, liaison, now)
+                make_campaign(site, [p for p in people if p not in on_course], officer, now)
         plans_catch_up(now=now)
         self.stdout.write(f"Demo loaded: {len(sites)} sites, {Person.objects.count()} people.")
 

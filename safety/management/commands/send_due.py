@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import DatabaseError, InterfaceError, close_old_connections
 from django.utils import timezone
 
-from safety.services.notices.sending import tick
+from safety.services.notices.tick import tick
 from staff import guards
 
 logger = logging.getLogger(__name__)

@@ -54,7 +54,7 @@ class Incident(models.Model):
     animal = models.CharField(_("animal"), max_length=12, choices=Animal, default=Animal.UNKNOWN)
     task = models.CharField(_("task"), max_length=14, choices=Task, default=Task.UNKNOWN)
     causes = models.JSONField(_("causes"), default=list)
-    narrative = models.TextField(_("in your words"), blank=True, max_length=2000)
+    narrative = models.TextField(_("in your words"), blank=True)
     animal_facts = models.JSONField(_("about the animal"), default=no_animal_facts)
     others_hurt = models.CharField(_("others hurt"), max_length=8, choices=Answer, default=Answer.UNKNOWN)
     antiseptic = models.CharField(

@@ -14,7 +14,7 @@ from safety.models.clinic.clinic import Clinic
 from safety.models.course.course import Course
 from safety.models.crew_day.outing_day import Departure
 from safety.models.phone.phone import PhoneMessage
-from staff.models import Outing, Person, Session, Site, Withdrawal
+from staff.models import AccountChange, Outing, Person, Session, Site, Withdrawal
 
 
 class Notice(models.Model):
@@ -69,6 +69,9 @@ class Notice(models.Model):
     )
     clinic = models.ForeignKey(
         Clinic, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
+    )
+    account_change = models.ForeignKey(
+        AccountChange, on_delete=models.PROTECT, null=True, blank=True, related_name="notices"
     )
     # The notice that was refused for good, of which this one tells.
     refused = models.ForeignKey(

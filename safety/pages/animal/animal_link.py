@@ -19,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from safety.models import AnimalCheck, Observation, Seen
 from safety.pages.animal.animal_words import seen_state
 from safety.pages.animal.observation import watched
-from safety.pages.case.clinic_side import followed_case
+from safety.pages.case.steps import followed_case
 from safety.pages.phone.cards import picture_of
 from safety.rules.animal import observation as rule
 from safety.selectors.animal.observation import observation_of, words_of

@@ -11,8 +11,7 @@ from django.views.decorators.cache import never_cache
 from safety.forms.animal.observation import BeginForm, CheckForm, OutcomeForm
 from safety.forms.case.case import ReasonForm
 from safety.models import AnimalCheck, AnimalOutcome, Incident, Observation
-from safety.pages.case.clinic_side import followed_case
-from safety.pages.case.steps import case_step
+from safety.pages.case.steps import case_step, followed_case
 from safety.selectors.animal.observation import newest_observation, observation_of
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
 from safety.services.animal.observation_voids import check_void, observation_void, outcome_void

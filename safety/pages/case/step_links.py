@@ -9,7 +9,7 @@ from django.urls import reverse
 from safety.models import Decision, Incident
 from safety.rules.case.needs import NeedCode, need_every
 from safety.selectors.case.case_facts import course_short, immunoglobulin_missing
-from safety.selectors.case.needs import Need
+from safety.selectors.case.need import Need
 from staff.models import User
 
 Address = Callable[[Incident, Need], str]

@@ -1,12 +1,16 @@
-"""A step of a case: a form that leads back to the case, with the caution on the page."""
+"""A step of a case: the case it belongs to, and a form that leads back to it, with the caution on the page."""
 
 from __future__ import annotations
 
+from django.http import HttpRequest
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from safety.models import Incident
 from safety.pages.clinic.clinic_choice import ClinicAdvice
+from safety.selectors.case.cases import incidents_followed_by
 from staff.doors.form import Step
+from staff.doors.page import signed_in
 
 
 def case_step(
@@ -30,3 +34,7 @@ def case_step(
         advice=advice,
         other=other,
     )
+
+
+def followed_case(request: HttpRequest, reference: str) -> Incident:
+    return get_object_or_404(incidents_followed_by(signed_in(request)), reference=reference)

@@ -12,10 +12,10 @@ from django.views.decorators.cache import never_cache
 
 from safety.forms.case.case import GiftForm, ReasonForm
 from safety.models import Incident, Referral, Visit
-from safety.pages.case.clinic_side import followed_case
-from safety.pages.case.steps import case_step
-from safety.services.case.case import referral_void, visit_void
+from safety.pages.case.steps import case_step, followed_case
 from safety.services.case.immunoglobulin import Gift, immunoglobulin_settle
+from safety.services.case.referrals import referral_void
+from safety.services.case.visit_voids import visit_void
 from staff.doors.form import Step, form_page
 from staff.doors.page import LIAISON, OFFICER, page, signed_in
 

@@ -12,8 +12,7 @@ from django.views.decorators.cache import never_cache
 
 from safety.forms.course.course import NamedCourseForm, NewDatesForm, PlaceForm, ResumeForm
 from safety.models import Course, Incident
-from safety.pages.case.clinic_side import followed_case
-from safety.pages.case.steps import case_step
+from safety.pages.case.steps import case_step, followed_case
 from safety.pages.course.courses import followed_course
 from safety.selectors.clinic.clinics import clinics_of
 from safety.services.course.course import course_start_named

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
-from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from datetime import datetime
 
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
@@ -16,33 +13,17 @@ from django.views.decorators.cache import never_cache
 from safety.forms.course.course import RegimenForm
 from safety.letter.facts import letter_facts
 from safety.models import Course
-from safety.pages.case.clinic_side import listed_of
 from safety.pages.case.steps import case_step
-from safety.pages.course.course_changes import word_of
+from safety.pages.course.course_start import listed_of
 from safety.pages.course.courses import followed_course
-from safety.selectors.course.schedules import course_basis
+from safety.pages.course.regimen_preview import Asked, change_asked
+from safety.selectors.course.course_regimens import course_regimens
 from safety.services.course.course_changes import (
-    NewRegimen,
-    basis_after,
-    check_new_regimen,
     course_regimen_change,
 )
-from safety.services.course.course_facts import Word, given_in, need_clinicians_word
 from staff.doors.form import Outcome, Step, attempt, told
 from staff.doors.page import LIAISON, OFFICER, page, signed_in
-from staff.ground.purposes import COURSES
 from staff.models import User
-from staff.selectors.regimen.regimens import approved_at
-
-
-@dataclass(frozen=True)
-class Row:
-    """One dose before and after the change; a date is None where one of them lacks the dose."""
-
-    number: int
-    before: date | None
-    after: date | None
-    given_on: date | None
 
 
 @never_cache
@@ -51,7 +32,7 @@ def regimen(request: HttpRequest, pk: int) -> HttpResponse:
     """Old and new dates are shown first; only what was shown is kept."""
     user, course, now = signed_in(request), followed_course(request, pk), timezone.now()
     form, step = _regimen_form(request, course, now), _regimen_step(course)
-    checked = attempt(request, form, lambda said: _asked(course, said, now))
+    checked = attempt(request, form, lambda said: change_asked(course, said, now))
     asked, outcome = checked.made, Outcome[None](checked.status)
     if asked is not None:
         if asked.seen:
@@ -74,7 +55,7 @@ def _marked(request: HttpRequest, asked: Asked) -> QueryDict:
 def _regimen_form(request: HttpRequest, course: Course, now: datetime) -> RegimenForm:
     return RegimenForm(
         request.POST or None,
-        regimens=approved_at(course.incident.site, *COURSES).distinct(),
+        regimens=course_regimens(course.incident),
         listed=listed_of(letter_facts(course.incident, None, now)),
     )
 
@@ -90,48 +71,7 @@ def _regimen_step(course: Course) -> Step:
     )
 
 
-@dataclass(frozen=True)
-class Asked:
-    """A change that may be made: what it would do, the mark of that, and whether it was shown."""
-
-    new: NewRegimen
-    word: Word
-    confirmed: bool
-    rows: list[Row]
-    mark: str
-    seen: bool
-
-
-def _asked(course: Course, said: dict[str, Any], now: datetime) -> Asked:
-    word = need_clinicians_word(word_of(said))
-    new = NewRegimen(said["regimen"], said["regimen_name"], tuple(said["dates"]))
-    new = check_new_regimen(course, new, now, confirmed=said["confirmed"])
-    rows = _preview(course, new)
-    mark = _mark(rows, new)
-    return Asked(new, word, said["confirmed"], rows, mark, said["seen"] == mark)
-
-
 def _change(user: User, course: Course, asked: Asked, now: datetime) -> None:
     course_regimen_change(
         actor=user, course=course, new=asked.new, word=asked.word, confirmed=asked.confirmed, now=now
     )
-
-
-def _preview(course: Course, new: NewRegimen) -> list[Row]:
-    before = {step.number: step for step in course_basis(course)(given_in(course)).steps}
-    after = {step.number: step for step in basis_after(course, new)[1].steps}
-    return [
-        Row(
-            number,
-            before[number].due_on if number in before else None,
-            after[number].due_on if number in after else None,
-            after[number].given_on if number in after else None,
-        )
-        for number in sorted(before.keys() | after.keys())
-    ]
-
-
-def _mark(rows: list[Row], new: NewRegimen) -> str:
-    """The same for the same preview."""
-    named = f"{new.regimen.pk if new.regimen else new.name}"
-    return hashlib.sha256(f"{named};{rows}".encode()).hexdigest()[:32]

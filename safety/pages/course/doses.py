@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import partial
 
@@ -18,12 +18,10 @@ from django.utils.translation import ngettext
 from django.views.decorators.cache import never_cache
 
 from safety.forms.course.doses import GivenDoseForm
-from safety.models import PlannedDose
-from safety.rules.course.dose_due import DoseDue, dose_due
+from safety.pages.course.due_rows import DueGroups, DueRow, group_due
 from safety.selectors.case.cases import courses_behind, doses_due
 from safety.selectors.case.desk import COMING, cases_awaiting_clinic
 from safety.services.course.doses_together import GivenDose, SomeRefused, doses_record_together
-from safety.words import State, dose_state
 from staff.doors.form import After, Outcome, refused_into, told, tried
 from staff.doors.page import LIAISON, OFFICER, page, signed_in
 from staff.doors.status import INVALID
@@ -32,71 +30,6 @@ from staff.selectors.access import LIAISON as LIAISON_ROLE
 from staff.selectors.access import OFFICER as OFFICER_ROLE
 from staff.selectors.access import sites_as
 from staff.services.audit import audit_write
-
-
-@dataclass(frozen=True)
-class DueRow:
-    """`days` until it is due, or (negative) since. `form` is None where somebody else has to record the dose: it is
-    the reader's own."""
-
-    dose: PlannedDose
-    state: State
-    days: int
-    form: GivenDoseForm | None
-
-    @property
-    def days_ago(self) -> int:
-        return -self.days
-
-    @property
-    def key(self) -> str:
-        return row_key(self.dose)
-
-
-@dataclass(frozen=True)
-class DueGroups:
-    """By the calendar where each dose is given."""
-
-    overdue: list[DueRow]
-    today: list[DueRow]
-    coming: list[DueRow]
-
-    @property
-    def rows(self) -> list[DueRow]:
-        return [*self.overdue, *self.today, *self.coming]
-
-
-# What is in its window is still to be given today.
-_GROUPS = {
-    DoseDue.OVERDUE: "overdue",
-    DoseDue.IN_WINDOW: "today",
-    DoseDue.DUE: "today",
-    DoseDue.NOT_YET: "coming",
-}
-
-
-def row_key(planned: PlannedDose) -> str:
-    """Names the row through every recomputation: planned doses are written anew, courses and numbers stay."""
-    return f"c{planned.course_id}-{planned.number}"
-
-
-def group_due(doses: Iterable[PlannedDose], request: HttpRequest, now: datetime) -> DueGroups:
-    groups = DueGroups([], [], [])
-    for planned in doses:
-        today = planned.course.local_date(now)
-        days = (planned.due_on - today).days
-        row = DueRow(planned, dose_state(planned, today), days, _form(planned, request, now))
-        where = dose_due(due_on=planned.due_on, latest_on=planned.latest_on, today=today)
-        if where is not DoseDue.NOT_YET or days <= COMING.days:
-            getattr(groups, _GROUPS[where]).append(row)
-    return groups
-
-
-def _form(planned: PlannedDose, request: HttpRequest, now: datetime) -> GivenDoseForm | None:
-    if planned.course.person.user_id == signed_in(request).pk:
-        return None
-    initial = {"given_on": planned.course.local_date(now)}
-    return GivenDoseForm(request.POST or None, prefix=row_key(planned), initial=initial)
 
 
 @never_cache

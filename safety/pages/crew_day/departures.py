@@ -6,20 +6,18 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from safety.forms.case.case import ReasonForm
 from safety.forms.crew_day.outing_day import LeavingForm
-from safety.models import Departure
 from safety.pages.clinic.clinic_choice import ClinicLine, clinics_today
 from safety.rules.crew_day.outing_day import leaving_day
-from safety.selectors.crew_day.outing_day import crew_day, crews_led_by, newest_departure, offered_people
-from safety.services.crew_day.departures import departure_record, departure_void
-from staff.doors.form import After, Outcome, Step, attempt, form_page, told
+from safety.selectors.crew_day.outing_day import crew_day, crews_led_by, offered_people
+from safety.services.crew_day.departures import departure_record
+from staff.doors.form import After, Outcome, attempt, told
 from staff.doors.page import LEAD, MEMBER, OFFICER, page, signed_in
 from staff.models import Crew, User
 from staff.selectors.outing.kit import kit_missing
@@ -76,27 +74,3 @@ def _around(crew: Crew, now: datetime) -> dict[str, Any]:
         "where": where,
         "unticked": kit_missing(crew),
     }
-
-
-@page(OFFICER, LEAD, MEMBER)
-def leaving_voiding(request: HttpRequest, pk: int, crew_pk: int) -> HttpResponse:
-    user, now = signed_in(request), timezone.now()
-    departure = newest_departure(crew_led(user, pk, crew_pk))
-    if departure is None:
-        raise Http404
-    return form_page(
-        request,
-        ReasonForm(request.POST or None),
-        lambda said: departure_void(actor=user, departure=departure, reason=said["reason"], now=now),
-        _leaving_voiding_step(pk, departure),
-    )
-
-
-def _leaving_voiding_step(pk: int, departure: Departure) -> Step:
-    return Step(
-        title=_("Void the leaving of %(crew)s") % {"crew": departure.crew},
-        submit=_("Void it"),
-        back=reverse("outing", args=[pk]),
-        done=_("It is voided and stays readable. The roster stays as it is."),
-        before=(_("The roster stays as it is: who was taken off or put on is put right there."),),
-    )

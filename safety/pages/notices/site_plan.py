@@ -1,31 +1,21 @@
-"""A site's plan of notices: what is told when and to whom, and what a change would do before it is made."""
+"""A site's plan of notices: what is told when and to whom."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
-from django.utils import timezone
-from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
-from safety.forms.notices.site_plan import PlanReasonForm, PlanRows, initial_of
 from safety.models import PlanSubject
-from safety.rules.notices.follow_up import DEFAULT_PLAN, PlanRow, Subject
+from safety.rules.notices.follow_up import PlanRow, Subject
 from safety.rules.notices.site_plan import about, breaks
-from safety.selectors.notices.coming import plan_difference
-from safety.selectors.notices.plans import own_rows, plan_of, rows_mark
-from safety.services.notices.site_plan import site_plan_set
-from safety.words import AUDIENCES, break_words, day_words, hour_words, notice_kind
-from staff.doors.form import After, Outcome, attempt, told
+from safety.selectors.notices.plans import own_rows, plan_of
+from safety.words import AUDIENCES, break_words, day_words, hour_words
 from staff.doors.page import OFFICER, page, signed_in
-from staff.doors.status import INVALID
-from staff.models import Site, User
+from staff.models import Site
 from staff.selectors.access import Role, sites_as
 
 
@@ -40,7 +30,7 @@ class SubjectPlan:
     broken: list[str]
 
 
-def _told(rows: Sequence[PlanRow]) -> list[tuple[str, str, str]]:
+def rows_told(rows: Sequence[PlanRow]) -> list[tuple[str, str, str]]:
     return [
         (day_words(row), hour_words(row), ", ".join(str(AUDIENCES[audience]) for audience in row.audiences))
         for row in sorted(rows, key=lambda row: row.offset_days)
@@ -59,112 +49,4 @@ def site_plan(request: HttpRequest, code: str) -> HttpResponse:
 def _subject(site: Site, what: Subject, rows: Sequence[PlanRow]) -> SubjectPlan:
     own = own_rows(site, what)
     broken = [break_words(fault, audience) for fault, audience in breaks(own, what)] if own else []
-    return SubjectPlan(what, str(PlanSubject(what).label), _told(rows), bool(own), broken)
-
-
-@page(OFFICER)
-def site_plan_subject(request: HttpRequest, code: str, what: str) -> HttpResponse:
-    """Rows added, changed and taken out on one form; shown what it does, then confirmed with a reason."""
-    user = signed_in(request)
-    site = get_object_or_404(sites_as(user, Role.OFFICER), code=code)
-    if what not in PlanSubject.values:
-        raise Http404
-    asked = _read(request, site, Subject(what), timezone.now())
-    reason, outcome = PlanReasonForm(request.POST if "confirmed" in request.POST else None), Outcome[None]()
-    # Only what was shown is changed: rows edited after the preview are previewed first.
-    if asked.holds and "confirmed" in request.POST and request.POST.get("previewed") == asked.mark:
-        outcome = attempt(
-            request, reason, lambda said: _change(user, asked, said["reason"], request.POST.get("seen", ""))
-        )
-    if outcome.kept:
-        return told(request, outcome, _changed(code))
-    status = outcome.status if asked.holds or request.method != "POST" else INVALID
-    context = {"site": site, "what": what, "reason_form": reason, **asked.shown(request)}
-    return render(request, "safety/site_plan_subject.html", context, status=status)
-
-
-def _changed(code: str) -> After:
-    return After(
-        back=reverse("site-plan", args=[code]), done=_("The plan holds from now on; what waits follows it.")
-    )
-
-
-@dataclass(frozen=True)
-class Asked:
-    """The rows of one subject as somebody asks for them; `rows` is None while the form has errors."""
-
-    site: Site
-    subject: Subject
-    own: list[PlanRow]
-    form: Any
-    rows: list[PlanRow] | None
-    faults: list[str]
-    shipped: bool
-    now: datetime
-
-    @property
-    def holds(self) -> bool:
-        return self.rows is not None and not self.faults
-
-    @property
-    def mark(self) -> str:
-        return rows_mark(self.rows or [])
-
-    def shown(self, request: HttpRequest) -> dict[str, Any]:
-        context = {
-            "title": str(PlanSubject(self.subject).label),
-            "own": self.own,
-            "form": self.form,
-            "mark": request.POST.get("seen", rows_mark(self.own)),
-            "faults": self.faults,
-        }
-        return context | (_preview(self) if self.holds else {})
-
-
-def _read(request: HttpRequest, site: Site, subject: Subject, now: datetime) -> Asked:
-    """Back to the shipped plan: no rows of one's own."""
-    own, shipped = own_rows(site, subject), "shipped" in request.POST
-    standing = own or about(plan_of(site), subject)
-    entered = request.POST if request.method == "POST" and not shipped else None
-    form: Any = PlanRows(entered, initial=initial_of(standing))
-    rows: list[PlanRow] | None = [] if shipped else None
-    if entered is not None and form.is_valid():
-        rows = form.rows(subject)
-    faults = [] if shipped else _faults(rows, subject)
-    return Asked(site, subject, own, form, rows, faults, shipped, now)
-
-
-def _faults(rows: Sequence[PlanRow] | None, subject: Subject) -> list[str]:
-    return (
-        [break_words(fault, audience) for fault, audience in breaks(rows or [], subject)]
-        if rows is not None
-        else []
-    )
-
-
-def _change(user: User, asked: Asked, reason: str, seen: str) -> None:
-    site_plan_set(
-        actor=user,
-        site=asked.site,
-        what=asked.subject,
-        rows=asked.rows or [],
-        reason=reason,
-        seen=seen,
-        now=asked.now,
-    )
-
-
-def _preview(asked: Asked) -> dict[str, Any]:
-    others = [row for row in plan_of(asked.site) if row.what != asked.subject]
-    mine = asked.rows or about(DEFAULT_PLAN, asked.subject)
-    change = plan_difference(asked.site, [*others, *mine], asked.now)
-    return {
-        "asked": _told(mine),
-        "shipped": asked.shipped,
-        "previewed": asked.mark,
-        "differences": [
-            (sign, row, notice_kind(row.kind), AUDIENCES.get(row.audience, row.audience))
-            for sign, found in (("+", change.more), ("−", change.fewer))
-            for row in found
-        ],
-    }
+    return SubjectPlan(what, str(PlanSubject(what).label), rows_told(rows), bool(own), broken)

@@ -17,7 +17,9 @@ class Level(StrEnum):
 
 
 # What goes to several at once stands as the officers' does.
-LEVELS = {level.value: level for level in Level} | {"report": Level.OFFICER, "roster": Level.OFFICER}
+LEVELS = {level.value: level for level in Level} | dict.fromkeys(
+    ("report", "roster", "account"), Level.OFFICER
+)
 
 
 def level_of(audience: str) -> Level:

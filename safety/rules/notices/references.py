@@ -8,6 +8,7 @@ from enum import StrEnum, unique
 
 @unique
 class Letter(StrEnum):
+    ACCOUNT = "A"
     CLINIC = "L"
     DEPARTURE = "D"
     GATHERED = "G"

@@ -12,7 +12,8 @@ from safety.rules.case.needs import NeedCode
 from safety.rules.clinic.clinic_choice import is_stale
 from safety.rules.notices.follow_up import Audience
 from safety.selectors.case.cases import incidents_listed_for
-from safety.selectors.case.needs import Need, needs_of
+from safety.selectors.case.need import Need
+from safety.selectors.case.needs import needs_of
 from safety.selectors.clinic.clinics import clinics_kept_by
 from safety.selectors.notices.unanswered import Unanswered, unanswered_now
 from staff.models import User

@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, datetime
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
-from django.utils.formats import date_format
 
-from safety.models import Course, Decision, Incident, PlannedDose, Visit
+from safety.models import Decision, Incident, Visit
 from safety.rules.animal.observation import Watch
-from safety.rules.case.answer_doubts import date_disagrees
 from safety.rules.case.immunoglobulin import last_day_for
-from safety.rules.case.needs import NEEDS, Asked, Bar, NeedCode, NeedRow, clinic_asks, visit_asked
-from safety.rules.course.dose_due import DoseDue, dose_due, overdue_from
-from safety.rules.notices.follow_up import Audience
+from safety.rules.case.needs import Asked, NeedCode, clinic_asks, visit_asked
 from safety.selectors.animal.observation import asks_of, state_of
 from safety.selectors.case.case_facts import (
     clinic_facts,
@@ -26,37 +21,11 @@ from safety.selectors.case.case_facts import (
     seen_facts,
 )
 from safety.selectors.case.cases import needs_clinic, washing_of
+from safety.selectors.case.need import Need, day_words
 from safety.selectors.case.need_words import VARIANTS, sentence
-from safety.selectors.course.course_titre import titre_missing
+from safety.selectors.course.course_needs import course_needs
+from safety.selectors.course.course_titre import titre_asked, titre_missing
 from staff.models import Site
-
-
-@dataclass(frozen=True)
-class Need:
-    """One thing a case needs: a code, a sentence, the date it is due, and whether that has passed.
-
-    `course` is the key of the course it is done in and `number` the dose, where it is about one.
-    """
-
-    code: NeedCode
-    words: str
-    due_on: date | None
-    late: bool
-    course: int | None = None
-    number: int | None = None
-
-    @property
-    def row(self) -> NeedRow:
-        return NEEDS[self.code]
-
-    @property
-    def for_whom(self) -> frozenset[Audience]:
-        return self.row.for_whom
-
-    @property
-    def bars(self) -> Bar | None:
-        return self.row.bars
-
 
 _ORDER = {code: place for place, code in enumerate(NeedCode)}
 
@@ -71,7 +40,7 @@ def needs_of(incident: Incident, now: datetime) -> tuple[Need, ...]:
         found += [*_washing(incident, now), *_asked(incident, now), *_immunoglobulin(incident, now)]
         for course in incident.courses.all():
             if course.ended_on is None:
-                found += _course(course, now)
+                found += course_needs(course, now)
         found += [*_details(incident, now)]
         found = found or [Need(NeedCode.CLOSE, sentence(NeedCode.CLOSE), None, late=False)]
     return tuple(sorted(found, key=lambda need: (_ORDER[need.code], need.due_on or date.max)))
@@ -79,7 +48,7 @@ def needs_of(incident: Incident, now: datetime) -> tuple[Need, ...]:
 
 def case_asks(incident: Incident) -> tuple[Asked, ...]:
     """What an open case lacks whatever the day: the clinic's side, a course fallen short, a titre."""
-    return (*_clinic(incident), *_short(incident), *_titre(incident)) if incident.is_open else ()
+    return (*_clinic(incident), *_short(incident), *titre_asked(incident)) if incident.is_open else ()
 
 
 def _clinic(incident: Incident) -> Iterator[Asked]:
@@ -93,20 +62,11 @@ def _short(incident: Incident) -> Iterator[Asked]:
         yield Asked(NeedCode.RESUME, course.ended_on, course.ended_on)
 
 
-def _titre(incident: Incident) -> Iterator[Asked]:
-    """Blood to be taken after the course of somebody immunocompromised."""
-    window = titre_missing(incident)
-    if window is not None:
-        yield Asked(
-            NeedCode.TITRE, window.first_on, overdue_from(due_on=window.first_on, latest_on=window.last_on)
-        )
-
-
 def _asked(incident: Incident, now: datetime) -> Iterator[Need]:
     today = incident.site.local_date(now)
     for each in case_asks(incident):
         window = titre_missing(incident) if each.code is NeedCode.TITRE else None
-        facts = {"first": _day(window.first_on), "last": _day(window.last_on)} if window else {}
+        facts = {"first": day_words(window.first_on), "last": day_words(window.last_on)} if window else {}
         words = sentence(each.code, each.variant, **facts)
         yield Need(each.code, words, each.due_on, today >= each.late_from)
 
@@ -146,58 +106,6 @@ def _animal(incident: Incident, now: datetime) -> Iterator[Need]:
         yield Need(NeedCode.ANIMAL_WATCH, sentence(NeedCode.ANIMAL_WATCH), observation.last_on, late=False)
 
 
-def _course(course: Course, now: datetime) -> Iterator[Need]:
-    """What a running course needs, by the calendar where it goes on."""
-    if course.regimen_id is None:
-        words = sentence(NeedCode.UNLISTED, name=course.regimen_name)
-        yield Need(NeedCode.UNLISTED, words, course.incident.site.local_date(now), late=False)
-    planned = list(course.planned_doses.all())
-    missing = [dose for dose in planned if dose.given_on is None]
-    if course.planned_recorded is None:
-        yield _plain(NeedCode.PLAN, course)
-    elif not planned:
-        yield _plain(NeedCode.UNDATED, course)
-    elif not missing:
-        yield _plain(NeedCode.COMPLETE, course)
-    else:
-        today = course.local_date(now)
-        yield from _dates(course, missing[0], today)
-        for place, dose in enumerate(missing):
-            if place == 0 or dose.due_on <= today:
-                yield _dose(course, dose, today)
-
-
-def _plain(code: NeedCode, course: Course) -> Need:
-    return Need(code, sentence(code), None, late=False, course=course.pk)
-
-
-def _dose(course: Course, dose: PlannedDose, today: date) -> Need:
-    where = dose_due(due_on=dose.due_on, latest_on=dose.latest_on, today=today)
-    variant = where.value if where is DoseDue.IN_WINDOW else ""
-    words = sentence(
-        NeedCode.DOSE, variant, number=dose.number, due=_day(dose.due_on), last=_day(dose.latest_on)
-    )
-    return Need(NeedCode.DOSE, words, dose.due_on, where is DoseDue.OVERDUE, course.pk, dose.number)
-
-
-def _dates(course: Course, following: PlannedDose, today: date) -> Iterator[Need]:
-    """The clinic's own next date where the plan says another, until a dose after that visit is given."""
-    stated = [visit for visit in course.incident.visits.all() if visit.next_on is not None]
-    if not stated:
-        return
-    visited_on, said = stated[-1].visited_on, stated[-1].next_on
-    given = [dose.given_on for dose in course.planned_doses.all() if dose.given_on is not None]
-    settled = any(day > visited_on for day in given)
-    if said is None or settled or not date_disagrees(said, following.due_on, following.latest_on):
-        return
-    words = sentence(NeedCode.DATES_DIFFER, said=_day(said), due=_day(following.due_on))
-    yield Need(NeedCode.DATES_DIFFER, words, today, late=False, course=course.pk)
-
-
-def _day(day: date) -> str:
-    return date_format(day, "DATE_FORMAT")
-
-
 def with_needs(incidents: QuerySet[Incident]) -> QuerySet[Incident]:
     """With everything their needs are derived from, in a number of queries that doesn't grow."""
     return incidents.select_related("site__rules", "person__user").prefetch_related(
@@ -229,8 +137,3 @@ def cases_wanting_visit(sites: QuerySet[Site]) -> list[tuple[Incident, Asked]]:
         if asked is not None:
             found.append((incident, asked))
     return found
-
-
-def dose_asked(dose: PlannedDose, now: datetime) -> Need:
-    """The need of one planned dose of a running course, by the calendar where the course goes on."""
-    return _dose(dose.course, dose, dose.course.local_date(now))

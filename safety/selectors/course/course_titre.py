@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from safety.models import Course, Incident
+from safety.rules.case.needs import Asked, NeedCode
 from safety.rules.course.course_titre import TitreWindow, titre_window
+from safety.rules.course.dose_due import overdue_from
 
 
 def titre_missing(incident: Incident) -> TitreWindow | None:
@@ -26,3 +30,12 @@ def _after(course: Course) -> TitreWindow | None:
     given = [dose.given_on for dose in course.planned_doses.all()]
     dates = [day for day in given if day is not None]
     return titre_window(max(dates)) if dates and len(dates) == len(given) else None
+
+
+def titre_asked(incident: Incident) -> Iterator[Asked]:
+    """Blood to be taken after the course of somebody immunocompromised."""
+    window = titre_missing(incident)
+    if window is not None:
+        yield Asked(
+            NeedCode.TITRE, window.first_on, overdue_from(due_on=window.first_on, latest_on=window.last_on)
+        )

@@ -12,7 +12,9 @@ from datetime import date, datetime, timedelta
 from safety.models import Course, Incident, PhoneMessage, PlannedDose
 from safety.rules.course.dose_due import is_overdue
 from safety.selectors.case.cases import doses_due, incidents_visible_to
-from safety.selectors.case.needs import Need, cases_wanting_visit, dose_asked
+from safety.selectors.case.need import Need
+from safety.selectors.case.needs import cases_wanting_visit
+from safety.selectors.course.course_needs import dose_asked
 from safety.selectors.course.course_places import Place, place_of
 from safety.selectors.phone.phone import messages_held_for
 from staff.models import Hold, Person, User

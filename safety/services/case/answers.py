@@ -14,9 +14,10 @@ from safety.models import Clinic, Course, Decision, Immunoglobulin, Incident, Vi
 from safety.rules.case.answer_doubts import date_disagrees
 from safety.selectors.case.cases import doses_of
 from safety.selectors.course.schedules import compute_schedule
-from safety.services.case.case import visit_record
 from safety.services.case.immunoglobulin import Gift, at_visit, gift_doubts
-from safety.services.course.course import course_start, regimen_doubt
+from safety.services.case.visits import visit_record
+from safety.services.course.course import course_start
+from safety.services.course.course_checks import regimen_doubt
 from safety.services.course.course_doses import course_dose_record
 from staff.ground.transactions import retried
 from staff.models import Dose, Regimen, User

@@ -12,7 +12,6 @@ from safety.rules.case.contradictions import CLOCK_SLACK, LONGEST_SPELL
 from safety.services.case.incident_facts import IncidentReport
 from staff.services.record.records import EARLIEST_DATE
 
-LONGEST_NARRATIVE = 2000
 _ANY_CONTACT = tuple(value for value in ContactKind.values if value != ContactKind.NONE)
 # What may be said of the contact in a report of each kind; a kind that isn't named takes every answer.
 _CONTACTS_OF: dict[str, tuple[str, ...]] = {
@@ -44,8 +43,6 @@ def report_check(report: IncidentReport, now: datetime) -> None:
         wrong["happened_at"] = _("This can't be right; check the year.")
     if report.washed_minutes is not None and not 0 <= report.washed_minutes <= 180:
         wrong["washed_minutes"] = _("Give the minutes of washing as a number from 0 to 180.")
-    if len(report.narrative) > LONGEST_NARRATIVE:
-        wrong["narrative"] = _("Say it in at most %(number)s characters.") % {"number": LONGEST_NARRATIVE}
     if report.wash_started_at:
         wrong |= _check_clock(report, report.wash_started_at, now)
     if any(contradicts(report.kind, wound.contact) for wound in report.wounds):

@@ -1,4 +1,4 @@
-"""The birth of a case, by whichever door it comes, and the hold it puts on the person."""
+"""The birth of a case, by whichever door it comes."""
 
 from __future__ import annotations
 
@@ -13,59 +13,19 @@ from django.utils.translation import gettext as _
 from safety.errors import KeyReused
 from safety.models import Incident, PhoneLink, WashSpell, Wound
 from safety.notices.case.report import REPORTS
-from safety.selectors.case.case_facts import clinic_has_seen
-from safety.selectors.case.cases import needs_clinic
-from safety.services.case.incident_checks import report_check
-from safety.services.case.incident_facts import CaseFacts, IncidentReport, SpellReport, WoundReport
+from safety.services.case.exposure_hold import incident_hold
+from safety.services.case.incident_facts import CaseFacts, SpellReport, WoundReport
 from safety.services.case.references import new_reference
 from safety.services.notices.notices import notices_tell
-from staff.ground.limits import within
-from staff.ground.transactions import retried
 from staff.models import Outing, Person, User
 from staff.selectors.outing.on_crews import outing_of
 from staff.services.audit import audit_write
-from staff.services.record.records import hold_place
 
 
 @dataclass(frozen=True)
 class Reported:
     incident: Incident
     made: bool = field(default=True)
-
-
-@retried
-def incident_report(
-    *,
-    actor: User | None,
-    person: Person,
-    key: uuid.UUID,
-    report: IncidentReport,
-    now: datetime,
-    outing: Outing | None = None,
-    link: PhoneLink | None = None,
-) -> Reported:
-    """A report that was typed. The same key again answers the same row; with another body it is refused.
-
-    It comes from an account (`actor`) or by a personal `link`, whose holder it is then about. Without an `outing` the
-    case belongs to the one the person was on. Raises `Invalid` naming fields, `KeyReused` for the same key with another
-    body.
-    """
-    # The outing that was named: one that is found is no part of what was sent.
-    digest = report.digest(person=person, actor=actor, outing=outing, link=link)
-    if known := Incident.objects.filter(key=key).first():
-        return _again(known, digest)
-    report_check(report, now)
-    within(report.narrative, Incident, "narrative")
-    return incident_born(
-        key=key,
-        digest=digest,
-        person=person,
-        facts=report.facts(now),
-        outing=outing,
-        actor=actor,
-        link=link,
-        now=now,
-    )
 
 
 def incident_born(
@@ -117,12 +77,12 @@ def incident_born(
     except IntegrityError:
         # Sent twice at once: the other one made the row.
         if known := Incident.objects.filter(key=key).first():
-            return _again(known, digest)
+            return same_again(known, digest)
         raise
     return Reported(incident)
 
 
-def _again(known: Incident, digest: str) -> Reported:
+def same_again(known: Incident, digest: str) -> Reported:
     if known.body_digest != digest:
         raise KeyReused(
             _("A different report was sent under this key before; send this one under a new key.")
@@ -158,24 +118,3 @@ def spell_add(incident: Incident, spell: SpellReport, actor: User | None) -> Was
         running_water=spell.running_water,
         recorded_by=actor,
     )
-
-
-def hold_source(incident: Incident) -> str:
-    return f"incident:{incident.key}"
-
-
-def incident_hold(incident: Incident, actor: User | None, now: datetime, *, moved: bool = False) -> None:
-    """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded.
-
-    `moved`: the case was somebody else's until now, so a visit on record may not be this person's.
-    """
-    seen = clinic_has_seen(incident) and not moved
-    if incident.site.rules.hold_after_exposure and needs_clinic(incident) and not seen:
-        hold_place(
-            actor=actor,
-            person=incident.person,
-            starts_on=incident.site.local_date(min(incident.happened_at, now)),
-            reason=_("exposure %(reference)s, clinic visit not recorded") % {"reference": incident.reference},
-            now=now,
-            source=hold_source(incident),
-        )

@@ -12,7 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
 
 from safety.errors import Conflict, Invalid
-from safety.models import Clinic, Stock
+from safety.models import Clinic, Incident, Stock
 from safety.notices.clinic.lacks import CHANGES, Change
 from safety.notices.rows import Told
 from safety.places.hours import read_hours
@@ -160,3 +160,8 @@ def _check(details: ClinicDetails, *, hours_before: str) -> None:
         read_hours(hours)
     except RuleError as wrong:
         raise Invalid({"hours": str(HOURS_REFUSED.get(wrong.code, HOURS_REFUSED["syntax"]))}) from wrong
+
+
+def need_own_clinic(incident: Incident, clinic: Clinic) -> None:
+    if clinic.site_id != incident.site_id:
+        raise Invalid({"clinic": _("Choose a clinic of this site's list.")})

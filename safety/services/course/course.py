@@ -9,54 +9,24 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils.translation import gettext as _
 
-from safety.errors import Conflict, Invalid, Unconfirmed
-from safety.letter.facts import letter_facts
-from safety.letter.record import record_section
-from safety.models import Clinic, Course, CourseDate, Decision, Incident
-from safety.rules.case.answer_doubts import regimen_disagrees
-from safety.rules.course.free_dates import MOST_DATES, check_dates
+from safety.errors import Conflict, Invalid
+from safety.models import Course, CourseDate, Decision, Incident
 from safety.services.case.case_dates import check_not_before
 from safety.services.case.closing import lock_open_case
+from safety.services.course.course_checks import (
+    need_approved,
+    need_dates,
+    need_name,
+    need_word,
+    regimen_doubt,
+)
 from staff.bell import ring
-from staff.ground.limits import within
-from staff.ground.purposes import COURSES, Purpose
 from staff.ground.transactions import retried
 from staff.models import Regimen, User
-from staff.rules.regimen.values import RuleError
-from staff.selectors.regimen.regimens import approved_at
 from staff.services.audit import audit_write
 
 # A first dose planned later than this is a slip of the pen; common practice, no source.
 LONGEST_WAIT = timedelta(days=90)
-
-
-def need_own_clinic(incident: Incident, clinic: Clinic) -> None:
-    if clinic.site_id != incident.site_id:
-        raise Invalid({"clinic": _("Choose a clinic of this site's list.")})
-
-
-def need_approved(incident: Incident, regimen: Regimen) -> None:
-    if not approved_at(incident.site, *COURSES).filter(pk=regimen.pk).exists():
-        raise Invalid({"regimen": _("This regimen isn't approved for post-exposure use at this site.")})
-
-
-def regimen_doubt(incident: Incident, regimen: Regimen, now: datetime) -> str:
-    """A sentence when the table has the regimen for somebody else than the record shows; empty when it fits."""
-    facts = letter_facts(incident, None, now)
-    purpose = Purpose(regimen.purpose)
-    if not regimen_disagrees(facts.status, purpose=purpose, for_whom=regimen.for_whom):
-        return ""
-    return _("The table has this regimen for: %(whom)s. The record says otherwise: %(record)s") % {
-        "whom": regimen.get_for_whom_display(),
-        "record": record_section(facts).notes[0],
-    }
-
-
-def need_word(doubt: str, field: str, *, confirmed: bool) -> None:
-    """Raises `Unconfirmed`, naming `field`, for a doubt that nobody has confirmed from the clinic's paper."""
-    if doubt and not confirmed:
-        look = _("Look at the clinic's paper again, or ring the clinic. If it says so, tick this.")
-        raise Unconfirmed({field: doubt, "confirmed": look})
 
 
 @retried
@@ -97,28 +67,6 @@ def course_start_named(
     days = need_dates(incident, dates)
     new = Course(incident=incident, person=incident.person, regimen_name=name, starts_on=days[0])
     return _begin(new, days, actor, now, {"regimen_name": name})
-
-
-def need_name(regimen_name: str) -> str:
-    if not regimen_name.strip():
-        raise Invalid({"regimen_name": _("Write down what the clinician calls the regimen.")})
-    return within(regimen_name, Course, "regimen_name")
-
-
-def need_dates(incident: Incident, dates: Sequence[date]) -> list[date]:
-    """The clinic's dates; raises `Invalid`, naming the field "dates", with a sentence for each fault."""
-    try:
-        check_dates(dates, not_before=incident.site.local_date(incident.happened_at))
-    except RuleError as error:
-        words = {
-            "none": _("Write down at least one date the clinic gave."),
-            "too-many": _("More than %(n)d dates are no course; check them.") % {"n": MOST_DATES},
-            "before": _("A date lies before the incident; check the dates."),
-            "far": _("A date lies over a year after the incident; check the year."),
-            "order": _("The dates must be in order, each later than the one before; check them."),
-        }
-        raise Invalid({"dates": words[error.code]}) from error
-    return list(dates)
 
 
 def _begin(new: Course, days: list[date], actor: User, now: datetime, audited: dict[str, Any]) -> Course:

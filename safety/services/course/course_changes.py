@@ -14,12 +14,12 @@ from django.utils.translation import gettext as _
 from safety.errors import Conflict, Invalid
 from safety.models import Clinic, Course, CourseFact
 from safety.selectors.course.schedules import CourseBasis, course_basis, dates_of
-from safety.services.course.course import (
-    dates_write,
+from safety.services.clinic.clinics import need_own_clinic
+from safety.services.course.course import dates_write
+from safety.services.course.course_checks import (
     need_approved,
     need_dates,
     need_name,
-    need_own_clinic,
     need_word,
     regimen_doubt,
 )

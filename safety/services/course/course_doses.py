@@ -5,16 +5,13 @@ from __future__ import annotations
 from datetime import date, datetime
 
 from django.db import transaction
-from django.utils.formats import date_format
 from django.utils.translation import gettext as _
 
 from safety.errors import Conflict, Invalid
 from safety.models import Course
-from safety.rules.course.dose_doubts import Doubted, dose_doubts
-from safety.selectors.course.schedules import course_basis
-from safety.services.case.case_dates import check_since_incident
-from safety.services.course.course import need_word
-from safety.services.course.course_facts import given_in, lock_course
+from safety.services.course.course_checks import need_word
+from safety.services.course.course_facts import lock_course
+from safety.services.course.dose_checks import check_dose_day, dose_doubt
 from safety.words import dose_doubt_words
 from staff.bell import ring
 from staff.ground.transactions import retried
@@ -22,11 +19,6 @@ from staff.models import Dose, Evidence, Purpose, User
 from staff.services.audit import audit_write
 from staff.services.record.own_record import need_somebody_else
 from staff.services.record.records import dose_record, dose_void
-
-
-def dose_doubt(course: Course, given_on: date) -> Doubted | None:
-    """What is odd about a dose of the course on `given_on` by its plan and the doses that stand."""
-    return dose_doubts(given_on=given_on, given=given_in(course), plan=course_basis(course))
 
 
 @retried
@@ -49,7 +41,7 @@ def course_dose_record(
     early, before its window, beyond the regimen): the clinic's paper may still say so. `Conflict` for a second dose of a day
     and for a course that has ended.
     """
-    _check_day(course, given_on, now)
+    check_dose_day(course, given_on, now)
     with transaction.atomic():
         locked = lock_course(course)
         if locked.ended_on is not None:
@@ -113,14 +105,6 @@ def _keep_dose(
         regimen=regimen,
         course_key=course.key,
     )
-
-
-def _check_day(course: Course, given_on: date, now: datetime) -> None:
-    """By the calendar where the course goes on; the record itself is kept by the site's."""
-    check_since_incident(course.incident, "given_on", given_on, course.local_date(now))
-    if given_on > course.incident.site.local_date(now):
-        words = _("At the site it isn't %(day)s yet: record the dose once it is.")
-        raise Invalid({"given_on": words % {"day": date_format(given_on, "DATE_FORMAT")}})
 
 
 @retried

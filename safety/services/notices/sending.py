@@ -16,23 +16,16 @@ from safety.outbox.claims import claim_next, put_back, settle, settle_sent, stil
 from safety.outbox.digests import gathered_sweep
 from safety.outbox.states import State
 from safety.outbox.transport import deliver
-from safety.selectors.case.cases import courses_behind
-from safety.services.course.plan import course_plan, plans_catch_up
-from safety.services.notices.digests import digest_check, digest_gather
-from safety.services.notices.notices import notices_reconcile, still_true
+from safety.services.notices.digests import digest_gather
 from safety.services.notices.undelivered import notice_fail
-from safety.services.phone.tick import phones_catch_up
+from safety.services.notices.wanted import still_wanted
 from safety.services.upkeep.heartbeats import heartbeat_note
-from staff.services.record.recompute import recompute_catch_up
 
 logger = logging.getLogger(__name__)
 Clock = Callable[[], datetime]
 
 # Seconds between the tries to note a mail that has left: a database that restarts is back within them.
 SETTLE_PAUSES = (0.5, 1.0, 2.0, 4.0, 8.0)
-
-# Chunks of people a tick recomputes at most: reminders of a bite leave before them.
-RECOMPUTED_A_TICK = 20
 
 
 def send_due(*, clock: Clock, at_most: int = 500, beat: str = "") -> int:
@@ -66,7 +59,7 @@ def gathered(notice: Notice, now: datetime) -> bool:
 def send_one(notice: Notice, *, clock: Clock) -> bool:
     """Take one claimed notice to its end; True when the mail was handed over."""
     try:
-        if not _still_wanted(notice, clock()):
+        if not still_wanted(notice, clock()):
             settle(notice, State.WITHDRAWN, now=clock(), why="no longer needed")
             return False
         mail = build_mail(notice, notice.site.local_date(clock()))
@@ -91,15 +84,6 @@ def send_one(notice: Notice, *, clock: Clock) -> bool:
     return True
 
 
-def _still_wanted(notice: Notice, now: datetime) -> bool:
-    if notice.gathers:
-        return digest_check(digest=notice, wanted=lambda row: _still_wanted(row, now), now=now)
-    # A dose may be on record before anybody has planned what follows from it.
-    if notice.course_id and courses_behind().filter(pk=notice.course_id).exists():
-        course_plan(course_id=notice.course_id, now=now)
-    return still_true(notice, now)
-
-
 def _note_sent(notice: Notice, clock: Clock) -> None:
     """The mail has left and the row doesn't say so yet: what the database can't take now, it is offered again."""
     for pause in (*SETTLE_PAUSES, None):
@@ -116,18 +100,3 @@ def _note_sent(notice: Notice, clock: Clock) -> None:
             if not connection.in_atomic_block:
                 connection.close_if_unusable_or_obsolete()
             time.sleep(pause)
-
-
-def tick(*, clock: Clock, beat: str = "send_due") -> int:
-    """Everything the table asks for now: reports from phones that wait, plans that are behind, notices that are missing, mail that is due,
-    people to recompute.
-
-    A plan or a notice that can't be made is logged and never keeps the mail of the others from leaving.
-    """
-    heartbeat_note(name=beat, now=clock())
-    phones_catch_up(now=clock())
-    plans_catch_up(now=clock())
-    notices_reconcile(now=clock())
-    sent = send_due(clock=clock, beat=beat)
-    recompute_catch_up(now=clock(), at_most=RECOMPUTED_A_TICK)
-    return sent

@@ -8,14 +8,10 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from safety.errors import Conflict
-from safety.models import Kind, PhoneMessage
-from safety.services.phone.contents import PhoneReport, read_wash
+from safety.models import PhoneMessage
 from safety.services.phone.opened import message_opened
-from safety.services.phone.outcome import Outcome, State, held_words
-from safety.services.phone.place import message_place
-from safety.services.phone.reading import Sent
-from safety.services.phone.reports import report_place
-from safety.services.phone.sender import Sender
+from safety.services.phone.outcome import State, held_words
+from safety.services.phone.place import place_under
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Person, User
@@ -58,7 +54,7 @@ def held_place(
                 _("This report can't be opened. Ask who may have sent it, then set it aside."),
                 code="message-unreadable",
             )
-        outcome = _placed_by(actor, sent, person, now)
+        outcome = place_under(actor, sent, person, now)
         if outcome.state != State.PLACED:
             raise Conflict(held_words(outcome.reason), code="message-unplaced")
         row.state, row.reason, row.incident = State.PLACED, outcome.reason, outcome.incident
@@ -73,20 +69,6 @@ def held_place(
             reason=reason,
         )
     return row
-
-
-def _placed_by(actor: User, sent: Sent, person: Person, now: datetime) -> Outcome:
-    sender = Sender(person=person, placed_by=actor)
-    outcome = message_place(sent=sent, sender=sender, now=now)
-    if outcome.state != State.WAITING:
-        return outcome
-    # Washing whose report never came is a case all the same.
-    washing, faults = read_wash(sent.body)
-    started = min((spell.started_at for spell in washing.spells), default=sent.made_at)
-    report = PhoneReport(
-        person=None, kind=Kind.OTHER, happened_at=started, washing=washing, complete=False, faults=faults
-    )
-    return report_place(sent=sent, report=report, sender=sender, now=now)
 
 
 def held_set_aside(*, actor: User, message: PhoneMessage, reason: str, now: datetime) -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from safety.models import HandledTally
+from safety.models import HandledTally, Kind
 from safety.services.phone.contents import (
     Handled,
+    PhoneReport,
     read_alarm,
     read_handled,
     read_report,
@@ -25,7 +26,7 @@ from safety.services.phone.reading import HANDLED, Sent
 from safety.services.phone.reports import incident_about, newest_placed, report_place
 from safety.services.phone.sender import Sender
 from safety.services.phone.spells import spells_merge
-from staff.models import Outing, Person
+from staff.models import Outing, Person, User
 
 WASHING_KINDS = ("alarm", "report", "wash")
 
@@ -71,3 +72,18 @@ def _tally(handled: Handled, sent: Sent, sender: Person) -> Outcome:
             HandledTally.objects.filter(pk=row.pk, made_at__lt=sent.made_at).update(**said)
     lost = ("outing",) if handled.outing and outing is None else ()
     return placed(None, (*handled.faults, *lost))
+
+
+def place_under(actor: User, sent: Sent, person: Person, now: datetime) -> Outcome:
+    """Where a message goes when an officer says whose it is."""
+    sender = Sender(person=person, placed_by=actor)
+    outcome = message_place(sent=sent, sender=sender, now=now)
+    if outcome.state != State.WAITING:
+        return outcome
+    # Washing whose report never came is a case all the same.
+    washing, faults = read_wash(sent.body)
+    started = min((spell.started_at for spell in washing.spells), default=sent.made_at)
+    report = PhoneReport(
+        person=None, kind=Kind.OTHER, happened_at=started, washing=washing, complete=False, faults=faults
+    )
+    return report_place(sent=sent, report=report, sender=sender, now=now)

@@ -5,6 +5,7 @@ Nobody who is bleeding gets a report back to mend: the message is kept as it cam
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 import uuid
@@ -172,7 +173,7 @@ def _object(opened: bytes) -> Mapping[str, Any]:
 def read_kind(opened: bytes) -> str:
     """The kind a message names, though the rest of it may not be readable."""
     kind = _object(opened).get("kind")
-    return kind[:10] if isinstance(kind, str) else ""
+    return shortened(kind, 10) if isinstance(kind, str) else ""
 
 
 def read_message(opened: bytes) -> Sent | None:
@@ -194,3 +195,7 @@ def read_message(opened: bytes) -> Sent | None:
         made_at=made_at,
         body=body,
     )
+
+
+def body_digest(body: Mapping[str, Any]) -> str:
+    return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()

@@ -7,21 +7,14 @@ be asked.
 
 from __future__ import annotations
 
-import hashlib
-import json
 import uuid
-from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
 from django.db.models import Max
 
 from safety.errors import KeyReused
 from safety.models import Incident, PhoneMessage
-from safety.notices.case.report import REPORTS
-from safety.services.case.closing import incident_reopen_for_report
-from safety.services.case.incidents import hold_source, incident_born, incident_hold, wounds_write
-from safety.services.notices.notices import notices_tell
+from safety.services.case.incidents import incident_born
 from safety.services.phone.contents import PhoneReport
 from safety.services.phone.outcome import (
     NOT_ON_CREW,
@@ -32,14 +25,12 @@ from safety.services.phone.outcome import (
     held,
     placed,
 )
-from safety.services.phone.reading import Sent
+from safety.services.phone.reading import Sent, body_digest
+from safety.services.phone.report_fill import report_fill
 from safety.services.phone.sender import Sender
 from safety.services.phone.spells import spells_merge
 from staff.ground.transactions import Crossed
-from staff.models import Hold, Person
-from staff.selectors.outing.on_crews import outing_of
-from staff.services.audit import audit_write
-from staff.services.record.records import hold_release
+from staff.models import Person
 
 
 def incident_about(about: uuid.UUID | None) -> Incident | None:
@@ -84,14 +75,10 @@ def _add(
     elif sent.kind == "report" and older and not report.complete:
         reason = OVERTAKEN
     elif sent.kind == "report":
-        _fill(incident, sent, report, person, sender, now)
+        report_fill(incident, sent, report, person, sender, now)
     newest = last is None or sent.made_at >= last
     spells_merge(incident=incident, washing=report.washing, sender=sender, newest=newest, now=now)
     return placed(incident, report.faults, reason)
-
-
-def body_digest(body: Mapping[str, Any]) -> str:
-    return hashlib.sha256(json.dumps(body, sort_keys=True).encode()).hexdigest()
 
 
 def _make(sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime) -> Incident:
@@ -113,54 +100,3 @@ def _make(sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: 
         # The alarm and its report arrived together and the other one was first: begin anew and find it.
         raise Crossed
     return born.incident
-
-
-def _fill(
-    incident: Incident, sent: Sent, report: PhoneReport, person: Person, sender: Sender, now: datetime
-) -> None:
-    """Write the answers into a case that has none yet, or only an unfinished draft."""
-    before = incident.person
-    facts = report.columns(now) | {
-        "body_digest": body_digest(sent.body),
-        "site": person.site,
-        "person": person,
-        "outing": outing_of(person, report.happened_at),
-    }
-    for name, value in facts.items():
-        setattr(incident, name, value)
-    incident.save(update_fields=list(facts))
-    incident.wounds.all().delete()
-    wounds_write(incident, report.wounds)
-    audit_write(
-        actor=sender.placed_by,
-        action="incident.detailed",
-        now=now,
-        person=person,
-        target=incident.reference,
-        complete=report.complete,
-        **sender.audited,
-    )
-    moved = before.pk != person.pk
-    if moved:
-        _was_somebody_else(incident, before, sender, now)
-    incident_reopen_for_report(incident=incident, actor=sender.placed_by, now=now, audited=sender.audited)
-    incident_hold(incident, sender.placed_by, now, moved=moved)
-    notices_tell(origin=REPORTS, subject=incident, now=now)
-
-
-def _was_somebody_else(incident: Incident, before: Person, sender: Sender, now: datetime) -> None:
-    """The clock was started on one phone for another person: the hold goes with the case."""
-    audit_write(
-        actor=sender.placed_by,
-        action="incident.person-corrected",
-        now=now,
-        person=before,
-        target=incident.reference,
-        **sender.audited,
-    )
-    hold = Hold.objects.filter(person=before, source=hold_source(incident), released_at__isnull=True).first()
-    if hold is not None:
-        note = f"{incident.reference}: the report says it was somebody else"
-        hold_release(
-            actor=sender.placed_by, hold=hold, last_day=before.site.local_date(now), note=note, now=now
-        )

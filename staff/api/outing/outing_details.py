@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from staff.api import examples
 from staff.api.described import described
 from staff.doors.api import OFFICER, Door, account, body
-from staff.doors.api_fields import Clock, Degrees, Shape, Text
+from staff.doors.api_fields import Clock, ColumnText, Degrees, Shape
 from staff.models import Outing
 from staff.rules.outing.outing_details import DETAILS
 from staff.selectors.access import outings_managed_by
@@ -30,8 +30,8 @@ _SHAPES: dict[type[models.Field[Any, Any]], Callable[[Any], serializers.Field[An
         allow_null=True,
         help_text=_help(column),
     ),
-    models.CharField: lambda column: Text(
-        longest=column.max_length, required=False, allow_blank=True, help_text=_help(column)
+    models.CharField: lambda column: ColumnText(
+        Outing, column.name, required=False, allow_blank=True, help_text=_help(column)
     ),
 }
 

@@ -16,13 +16,14 @@ from staff.api import examples
 from staff.api.described import described
 from staff.api.outing.outing_details import DetailsIn, DetailsOut
 from staff.doors.api import LEAD, LIAISON, MEMBER, OFFICER, Door, account, body, query
-from staff.doors.api_fields import Choice, IsoDate, Shape, Text, Whole
+from staff.doors.api_fields import Choice, ColumnText, IsoDate, Shape, Whole
 from staff.doors.retry import acting
 from staff.ground.errors import Invalid
 from staff.models import Assignment, Crew, CrewRole, Method, Outing, Person, Site, User
 from staff.rules.outing.outing_details import OutingDetails
 from staff.selectors import access
-from staff.services.outing.roster import outing_create, roster_assign
+from staff.services.outing.outings import outing_create
+from staff.services.outing.roster import roster_assign
 
 
 class AssignedOut(serializers.Serializer[Any]):
@@ -65,15 +66,15 @@ class AssignmentOut(AssignedOut):
 class OutingsQuery(Shape):
     since = IsoDate(required=False, help_text="First date listed.")
     until = IsoDate(required=False, help_text="Last date listed.")
-    site = Text(longest=30, required=False, allow_blank=True, help_text="Code of a site.")
+    site = ColumnText(Site, "code", required=False, allow_blank=True, help_text="Code of a site.")
 
 
 class OutingIn(Shape):
-    site = Text(
-        longest=30, required=False, help_text="Code of a site of yours; needed when you have several."
+    site = ColumnText(
+        Site, "code", required=False, help_text="Code of a site of yours; needed when you have several."
     )
     date = IsoDate(help_text="A date of the site's calendar, today or later.")
-    area = Text(longest=120)
+    area = ColumnText(Outing, "area")
     method = Choice(Method.choices, default=Method.HOUSE_TO_HOUSE.value)
     dogs_expected = Whole(lowest=0, highest=100_000, default=0, help_text="Adults and puppies.")
     puppies_expected = Whole(lowest=0, highest=100_000, default=0, help_text="Of them puppies.")

@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from staff.api import examples
 from staff.api.described import described
 from staff.doors.api import LEAD, LIAISON, MEMBER, OFFICER, Door, account, query
-from staff.doors.api_fields import IsoDate, Shape, Text
+from staff.doors.api_fields import ColumnText, IsoDate, Shape
 from staff.ground.errors import NotThere
 from staff.models import Site, User
 from staff.selectors import access
@@ -51,8 +51,8 @@ class ClearanceOut(serializers.Serializer[Any]):
 
 class ClearanceQuery(Shape):
     on = IsoDate(required=False, help_text="Without it: today at each site.")
-    site = Text(
-        longest=30, required=False, allow_blank=True, help_text="Code of a site; without it all of yours."
+    site = ColumnText(
+        Site, "code", required=False, allow_blank=True, help_text="Code of a site; without it all of yours."
     )
 
 

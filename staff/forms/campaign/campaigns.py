@@ -10,7 +10,7 @@ from django import forms
 from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, SiteField
+from staff.doors.fields import ColumnText, DayField, SiteField, WholeText
 from staff.ground.purposes import SERIES
 from staff.models import Campaign, Regimen, Route, Site
 
@@ -29,7 +29,7 @@ class CampaignForm(forms.Form):
     """Who is on the list: the staff numbers given, without any everybody who is with the team on the first day."""
 
     site = SiteField()
-    name = forms.CharField(label=_("Name of the campaign"), max_length=120)
+    name = ColumnText(Campaign, "name", label=_("Name of the campaign"))
     starts_on = DayField(label=_("First day of field work"))
     regimen = forms.ModelChoiceField(
         Regimen.objects.none(),
@@ -55,9 +55,9 @@ class CampaignForm(forms.Form):
         decimal_places=2,
         initial=Decimal("0.1"),
     )
-    place = forms.CharField(label=_("Clinic where the sessions are held"), max_length=160)
+    place = ColumnText(Campaign, "place", label=_("Clinic where the sessions are held"))
 
-    numbers = forms.CharField(
+    numbers = WholeText(
         label=_("Staff numbers"),
         required=False,
         max_length=20_000,

@@ -9,13 +9,13 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, ReasonField
+from staff.doors.fields import ColumnText, DayField, ReasonField
 from staff.forms.campaign.campaigns import WEEKDAYS
-from staff.models import Method, Outing
+from staff.models import CampaignArea, CommunityNotice, Method, Outing
 
 
 class AreaForm(forms.Form):
-    name = forms.CharField(label=_("Area"), max_length=120)
+    name = ColumnText(CampaignArea, "name", label=_("Area"))
     method = forms.ChoiceField(label=_("Method"), choices=Method.choices, initial=Method.HOUSE_TO_HOUSE)
     first_on = DayField(label=_("First day"))
     days = forms.IntegerField(label=_("Days of work"), min_value=1, max_value=60, initial=1)
@@ -46,13 +46,17 @@ class ToldForm(forms.Form):
     """Who was told of an outing, when and how."""
 
     told_on = DayField(label=_("Day on which they were told"))
-    who = forms.CharField(
+    who = ColumnText(
+        CommunityNotice,
+        "who",
         label=_("Who was told"),
-        max_length=200,
         help_text=_("For example: the owners of the lane, through the village elder."),
     )
-    how = forms.CharField(
-        label=_("How"), max_length=200, help_text=_("For example: loudspeaker, notice at the market, visit.")
+    how = ColumnText(
+        CommunityNotice,
+        "how",
+        label=_("How"),
+        help_text=_("For example: loudspeaker, notice at the market, visit."),
     )
     new_date = forms.BooleanField(
         label=_("They were told the new date"),

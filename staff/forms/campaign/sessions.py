@@ -11,8 +11,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, ReasonField
-from staff.models import Person, Session, SessionPlace, User
+from staff.doors.fields import ColumnText, DayField, ReasonField, WholeText
+from staff.models import Dose, Person, Session, SessionPlace, User
 from staff.selectors.campaign.sessions import ListLine
 from staff.services.campaign.session_notes import Note
 
@@ -64,8 +64,8 @@ class GivenForm(forms.Form):
         initial=Outcome.EXPECTED.value,
         widget=forms.RadioSelect,
     )
-    product = forms.CharField(label=_("Product"), max_length=120, required=False)
-    batch = forms.CharField(label=_("Batch"), max_length=60, required=False)
+    product = ColumnText(Dose, "product", label=_("Product"), required=False)
+    batch = ColumnText(Dose, "batch", label=_("Batch"), required=False)
 
     def __init__(
         self, *args: Any, session: Session, lines: Sequence[ListLine], by: User, **kwargs: Any
@@ -92,16 +92,17 @@ class GivenForm(forms.Form):
             required=False,
         )
         self._add_dose(name, person)
-        self.fields[f"{name}-reason"] = forms.CharField(
+        self.fields[f"{name}-reason"] = ColumnText(
+            SessionPlace,
+            "reason",
             label=_("Why not, %(person)s") % {"person": person},
             initial=place.reason,
-            max_length=200,
             required=False,
         )
 
     def _add_unplanned(self, name: str) -> None:
         who = _("row %(row)d of those who came unplanned") % {"row": int(name.removeprefix("new")) + 1}
-        self.fields[f"{name}-number"] = forms.CharField(
+        self.fields[f"{name}-number"] = WholeText(
             label=_("Person, %(person)s") % {"person": who},
             max_length=200,
             required=False,
@@ -113,11 +114,11 @@ class GivenForm(forms.Form):
         self.fields[f"{name}-given_on"] = DayField(
             label=_("Given on, %(person)s") % {"person": person}, required=False
         )
-        self.fields[f"{name}-product"] = forms.CharField(
-            label=_("Product, %(person)s") % {"person": person}, max_length=120, required=False
+        self.fields[f"{name}-product"] = ColumnText(
+            Dose, "product", label=_("Product, %(person)s") % {"person": person}, required=False
         )
-        self.fields[f"{name}-batch"] = forms.CharField(
-            label=_("Batch, %(person)s") % {"person": person}, max_length=60, required=False
+        self.fields[f"{name}-batch"] = ColumnText(
+            Dose, "batch", label=_("Batch, %(person)s") % {"person": person}, required=False
         )
 
     def clean(self) -> dict[str, Any]:

@@ -7,7 +7,8 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from staff.models import Crew, Outing
+from staff.doors.fields import ColumnText
+from staff.models import Crew, KitTick, Outing
 
 
 class KitTickForm(forms.Form):
@@ -17,7 +18,7 @@ class KitTickForm(forms.Form):
         Crew.objects.none(),
         error_messages={"invalid_choice": _("This crew isn't of this outing; open the list anew.")},
     )
-    item = forms.CharField(max_length=30)
+    item = ColumnText(KitTick, "item")
     there = forms.BooleanField(required=False)
     ticked_at = forms.DateTimeField(required=False)
     account = forms.IntegerField(required=False)

@@ -10,8 +10,8 @@ from django.db.models import QuerySet
 from django.forms.models import fields_for_model
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, ReasonField, SiteField
-from staff.models import Crew, Method, Outing, Person, Site
+from staff.doors.fields import ColumnText, DayField, ReasonField, SiteField
+from staff.models import Crew, Method, Outing, OutingMove, Person, Site, Withdrawal
 from staff.rules.outing.outing_details import DETAILS, OutingDetails
 
 
@@ -42,7 +42,7 @@ class DetailsForm(WithDetails):
 class OutingForm(WithDetails):
     site = SiteField()
     date = DayField(label=_("Date"))
-    area = forms.CharField(label=_("Area"), max_length=120)
+    area = ColumnText(Outing, "area", label=_("Area"))
     method = forms.ChoiceField(label=_("Method"), choices=Method.choices, initial=Method.HOUSE_TO_HOUSE)
     dogs_expected = forms.IntegerField(label=_("Dogs expected"), min_value=0, max_value=100_000, initial=0)
     puppies_expected = forms.IntegerField(
@@ -113,7 +113,7 @@ class AssignForm(forms.Form):
 
 
 class WithdrawForm(forms.Form):
-    reason = ReasonField(label=_("Why is this person taken off?"))
+    reason = ReasonField(Withdrawal, "reason", label=_("Why is this person taken off?"))
 
 
 class MoveForm(forms.Form):
@@ -121,6 +121,8 @@ class MoveForm(forms.Form):
         label=_("New date"), help_text=_("Whoever isn't clear on the new date is taken off the roster.")
     )
     reason = ReasonField(
+        OutingMove,
+        "reason",
         label=_("Why it is moved"),
         required=False,
         help_text=_("Everybody on it is told the new date; tell owners and neighbours too."),
@@ -129,5 +131,8 @@ class MoveForm(forms.Form):
 
 class CancelForm(forms.Form):
     reason = ReasonField(
-        label=_("Why is the outing cancelled?"), help_text=_("Everybody is taken off the roster.")
+        Outing,
+        "cancel_reason",
+        label=_("Why is the outing cancelled?"),
+        help_text=_("Everybody is taken off the roster."),
     )

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from staff.doors.fields import DayField, ReasonField, SiteField
-from staff.models import CrewShape, DayWish, Method, Person, Site
+from staff.models import CrewShape, DayWish, Method, Person, Site, Withdrawal
 from staff.selectors.outing.roster_board import YEARS
 
 SPANS = [
@@ -79,7 +79,7 @@ class HandOverForm(forms.Form):
 
 
 class TakeOffForm(forms.Form):
-    reason = ReasonField(label=_("Why"))
+    reason = ReasonField(Withdrawal, "reason", label=_("Why"))
 
 
 class WishForm(forms.Form):

@@ -11,8 +11,8 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, SiteField
-from staff.models import Outing, Person, Site
+from staff.doors.fields import ColumnText, DayField, SiteField, WholeText
+from staff.models import Briefing, Outing, Person, Site
 
 BRIEFING_STATES = [("", _("whatever it is")), ("1", _("missing or run out"))]
 
@@ -22,7 +22,7 @@ class WhoForm(forms.Form):
 
     site = SiteField()
     outing = forms.ChoiceField(label=_("On the outing"), required=False)
-    text = forms.CharField(label=_("Name or staff number"), required=False, max_length=120)
+    text = WholeText(label=_("Name or staff number"), required=False, max_length=120)
     lacking = forms.ChoiceField(label=_("Briefing"), choices=BRIEFING_STATES, required=False)
 
     def __init__(self, *args: Any, sites: QuerySet[Site], outings: Iterable[Outing], **kwargs: Any) -> None:
@@ -52,7 +52,7 @@ def _by_site(outings: Iterable[Outing]) -> list[tuple[str, list[tuple[str, str]]
 
 class BriefingsForm(forms.Form):
     held_on = DayField(label=_("Briefing held on"))
-    held_by = forms.CharField(label=_("Who held it"), required=False, max_length=120)
+    held_by = ColumnText(Briefing, "held_by", label=_("Who held it"), required=False)
     people = forms.ModelMultipleChoiceField(
         Person.objects.none(),
         label=_("Who took part"),

@@ -11,8 +11,8 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, ReasonField
-from staff.models import DocumentKind, Dose
+from staff.doors.fields import ColumnText, DayField, ReasonField
+from staff.models import ClearanceLetter, DocumentKind, Dose
 
 
 class DocumentField(forms.FileField):
@@ -43,7 +43,7 @@ class CertificateForm(forms.Form):
 
 
 class LetterForm(forms.Form):
-    clinician = forms.CharField(label=_("Clinician"), max_length=160)
+    clinician = ColumnText(ClearanceLetter, "clinician", label=_("Clinician"))
     signed_on = DayField(label=_("Signed on"))
     valid_until = DayField(label=_("Last day it covers"), help_text=_("As the clinician wrote it."))
     content = DocumentField(label=_("The letter"))

@@ -9,14 +9,14 @@ from django.conf import settings
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, SiteField
-from staff.models import CrewRole, Site
+from staff.doors.fields import ColumnEmail, ColumnText, DayField, SiteField
+from staff.models import CrewRole, Person, Site
 
 
 class PersonForm(forms.Form):
     """What may change about a person later on."""
 
-    name = forms.CharField(label=_("Name"), max_length=120)
+    name = ColumnText(Person, "name", label=_("Name"))
     crew_roles = forms.MultipleChoiceField(
         label=_("Crew roles"),
         choices=CrewRole.choices,
@@ -24,9 +24,9 @@ class PersonForm(forms.Form):
         required=False,
         help_text=_("Only people listed in a crew role are offered for it."),
     )
-    email = forms.EmailField(label=_("E-mail"), required=False)
-    phone = forms.CharField(
-        label=_("Telephone"), max_length=40, required=False, widget=forms.TextInput(attrs={"type": "tel"})
+    email = ColumnEmail(Person, "email", label=_("E-mail"), required=False)
+    phone = ColumnText(
+        Person, "phone", label=_("Telephone"), required=False, widget=forms.TextInput(attrs={"type": "tel"})
     )
     active_from = DayField(label=_("First day with the team"), required=False)
     active_until = DayField(label=_("Last day with the team"), required=False)
@@ -38,8 +38,8 @@ class PersonEditForm(PersonForm):
 
 class PersonAddForm(PersonForm):
     site = SiteField()
-    number = forms.CharField(
-        label=_("Staff number"), max_length=30, help_text=_("The site's own; it can't be changed later.")
+    number = ColumnText(
+        Person, "number", label=_("Staff number"), help_text=_("The site's own; it can't be changed later.")
     )
     field_order = ("site", "number")
 

@@ -7,9 +7,20 @@ from typing import Any
 from django import forms
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, ReasonField
-from staff.ground.limits import longest
-from staff.models import DateKnown, Evidence, Hold, Purpose, Regimen, Route, Site, TitreEvidence
+from staff.doors.fields import ColumnText, DayField, ReasonField
+from staff.models import (
+    Briefing,
+    DateKnown,
+    Dose,
+    Evidence,
+    Hold,
+    Purpose,
+    Regimen,
+    Route,
+    Site,
+    Titre,
+    TitreEvidence,
+)
 from staff.selectors.regimen.regimens import approved_at, regimens_known
 
 
@@ -42,9 +53,9 @@ class DoseForm(forms.Form):
             "Needed for the doses of a post-exposure course: they count under the regimen they were given by."
         ),
     )
-    product = forms.CharField(label=_("Product"), required=False, max_length=120)
-    batch = forms.CharField(label=_("Batch"), required=False, max_length=60)
-    place = forms.CharField(label=_("Where"), required=False, max_length=160)
+    product = ColumnText(Dose, "product", label=_("Product"), required=False)
+    batch = ColumnText(Dose, "batch", label=_("Batch"), required=False)
+    place = ColumnText(Dose, "place", label=_("Where"), required=False)
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         """The regimens the site's authority approved come first; a dose given elsewhere may follow another."""
@@ -90,19 +101,20 @@ class TitreForm(forms.Form):
         label=_("It is above 100 IU/mL, and the laboratory's report says so"), required=False
     )
     evidence = forms.ChoiceField(label=_("Evidence"), choices=TitreEvidence.choices, widget=forms.RadioSelect)
-    laboratory = forms.CharField(label=_("Laboratory"), required=False, max_length=160)
+    laboratory = ColumnText(Titre, "laboratory", label=_("Laboratory"), required=False)
 
 
 class BriefingForm(forms.Form):
     held_on = DayField(label=_("Briefing held on"))
-    held_by = forms.CharField(label=_("Who held it"), required=False, max_length=120)
+    held_by = ColumnText(Briefing, "held_by", label=_("Who held it"), required=False)
 
 
 class HoldForm(forms.Form):
     starts_on = DayField(label=_("Held from"))
     reason = ReasonField(
+        Hold,
+        "reason",
         label=_("Why"),
-        max_length=longest(Hold, "reason"),
         help_text=_(
             "The person, the officer and the liaison read this. Keep it short; no diagnosis is needed."
         ),
@@ -111,4 +123,4 @@ class HoldForm(forms.Form):
 
 class ReleaseForm(forms.Form):
     last_day = DayField(label=_("Last day held"), help_text=_("Field work is possible from the day after."))
-    note = ReasonField(label=_("Why is it released?"), max_length=longest(Hold, "release_note"))
+    note = ReasonField(Hold, "release_note", label=_("Why is it released?"))

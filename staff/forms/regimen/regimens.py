@@ -10,8 +10,17 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import DayField, ReasonField, SiteField
-from staff.models import LateRuleChoice, Purpose, Regimen, Route, Site
+from staff.doors.fields import ColumnSlug, ColumnText, DayField, ReasonField, SiteField, WholeText
+from staff.models import (
+    LateRuleChoice,
+    Purpose,
+    Regimen,
+    RegimenApproval,
+    RegimenMove,
+    Route,
+    RulesChange,
+    Site,
+)
 from staff.rules.regimen.values import Step
 from staff.services.regimen.regimen_drafts import HIGHEST
 from staff.services.regimen.regimen_file import MAX_BYTES
@@ -48,13 +57,16 @@ class TryForm(forms.Form):
 
 class ApproveForm(forms.Form):
     site = SiteField()
-    authority = forms.CharField(label=_("Authority that approved it"), max_length=200)
+    authority = ColumnText(RegimenApproval, "authority", label=_("Authority that approved it"))
     approved_on = DayField(label=_("Approved on"))
-    document = forms.CharField(
-        label=_("Document"), max_length=200, help_text=_("Its number or title, so that others find it.")
+    document = ColumnText(
+        RegimenApproval,
+        "document",
+        label=_("Document"),
+        help_text=_("Its number or title, so that others find it."),
     )
-    reason = forms.CharField(
-        label=_("Why, although somebody loses clearance"), max_length=300, required=False
+    reason = ColumnText(
+        RulesChange, "reason", label=_("Why, although somebody loses clearance"), required=False
     )
 
     def __init__(self, *args: Any, sites: QuerySet[Site], **kwargs: Any) -> None:
@@ -65,20 +77,21 @@ class ApproveForm(forms.Form):
 
 
 class CopyForm(forms.Form):
-    code = forms.SlugField(
+    code = ColumnSlug(
+        Regimen,
+        "code",
         label=_("Code of the draft"),
-        max_length=60,
         help_text=_("Leave it to draft the next version of this regimen; change it for another regimen."),
     )
 
 
 class WhyForm(forms.Form):
-    why = ReasonField()
+    why = ReasonField(RegimenMove, "why")
 
 
 class SubmitForm(forms.Form):
-    why = forms.CharField(
-        label=_("What has changed (for whoever approves it)"), max_length=300, required=False
+    why = ColumnText(
+        RegimenMove, "why", label=_("What has changed (for whoever approves it)"), required=False
     )
 
 
@@ -97,13 +110,13 @@ class RegimenFileForm(forms.Form):
 class RegimenForm(forms.Form):
     """What a draft says, but for its steps."""
 
-    name = forms.CharField(label=_("Name"), max_length=160)
+    name = ColumnText(Regimen, "name", label=_("Name"))
     purpose = forms.ChoiceField(label=_("Purpose"), choices=Purpose.choices)
     routes = forms.MultipleChoiceField(
         label=_("Routes"), choices=Route.choices, widget=forms.CheckboxSelectMultiple
     )
     for_whom = forms.ChoiceField(label=_("For whom"), choices=Regimen.ForWhom.choices)
-    source = forms.CharField(
+    source = WholeText(
         label=_("Source"),
         max_length=2000,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -113,9 +126,10 @@ class RegimenForm(forms.Form):
 
 
 class NewRegimenForm(RegimenForm):
-    code = forms.SlugField(
+    code = ColumnSlug(
+        Regimen,
+        "code",
         label=_("Code of the draft"),
-        max_length=60,
         help_text=_(
             "Letters, digits and hyphens, as in “prep-im-0-7-21”; it stays with every later version."
         ),

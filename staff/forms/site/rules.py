@@ -8,7 +8,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from staff.doors.fields import ReasonField
-from staff.models import SiteRules
+from staff.models import RulesChange, SiteRules
 
 
 class RulesForm(forms.ModelForm):
@@ -32,4 +32,4 @@ class RulesForm(forms.ModelForm):
 
 
 class RulesReasonForm(forms.Form):
-    reason = ReasonField()
+    reason = ReasonField(RulesChange, "reason")

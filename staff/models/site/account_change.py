@@ -9,6 +9,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from staff.models.site.site import Site
+from staff.models.site.user import ROLE_WORDS
 
 
 class AccountChange(models.Model):
@@ -19,6 +20,8 @@ class AccountChange(models.Model):
 
     class Kind(models.TextChoices):
         MADE = "made", _("account made")
+        ROLE_OFFERED = "role-offered", _("role given, to be confirmed by an officer")
+        ROLE_DECLINED = "role-declined", _("role not confirmed")
         ROLE_GIVEN = "role-given", _("role given")
         ROLE_TAKEN = "role-taken", _("role taken away")
         PASSWORD_SET = "password-set", _("password set at the console")
@@ -45,3 +48,7 @@ class AccountChange(models.Model):
 
     def __str__(self) -> str:
         return f"{self.account}: {self.kind}"
+
+    @property
+    def role_words(self) -> str:
+        return str(ROLE_WORDS[self.role])

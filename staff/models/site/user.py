@@ -42,6 +42,9 @@ class SiteRole(models.Model):
     # Empty: at the console, or before this was noted.
     given_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
 
+    # The officer who confirmed it (`RoleOffer`). Empty: at a site without another officer, or before that was asked.
+    confirmed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
     class Meta:
         constraints: ClassVar = [
             models.UniqueConstraint(fields=["user", "site", "role"], name="site_role_once"),
@@ -49,6 +52,14 @@ class SiteRole(models.Model):
             models.CheckConstraint(
                 condition=models.Q(given_by__isnull=True) | ~models.Q(given_by=models.F("user")),
                 name="site_role_by_another",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(confirmed_by__isnull=True)
+                | (
+                    ~models.Q(confirmed_by=models.F("user"))
+                    & (models.Q(given_by__isnull=True) | ~models.Q(confirmed_by=models.F("given_by")))
+                ),
+                name="site_role_confirmed_by_a_third",
             ),
         ]
 

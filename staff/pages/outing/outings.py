@@ -22,7 +22,7 @@ from staff.pages.lists import ALL
 from staff.selectors.access import Role, outings_managed_by, outings_visible_to, sites_as
 from staff.selectors.outing.roster import outing_list
 from staff.services.outing.outing_details import outing_change
-from staff.services.outing.roster import outing_cancel, outing_create, outing_move
+from staff.services.outing.outings import outing_cancel, outing_create, outing_move
 
 
 @page(OFFICER, LIAISON, LEAD, MEMBER)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -17,15 +16,12 @@ from django.views.decorators.http import require_POST
 from staff.doors.form import After, Step, attempt, form_page, told
 from staff.doors.page import LEAD, LIAISON, MEMBER, OFFICER, page, signed_in
 from staff.forms.outing.outings import AssignForm, WithdrawForm
-from staff.models import Assignment, CrewRole, Outing, Person, User
+from staff.models import Assignment, CrewRole, Outing, User
+from staff.pages.outing.assigning import assigning
 from staff.pages.outing.roster_days import roster_query
 from staff.selectors.access import Role, has_role, outings_managed_by, outings_visible_to
 from staff.selectors.campaign.community import community_state
-from staff.selectors.outing.on_crews import people_on
-from staff.selectors.outing.roster import crews_of, people_asked_off
-from staff.selectors.record.clear_from import clear_from
-from staff.selectors.record.readiness import Readiness, readiness
-from staff.services.audit import audit_write
+from staff.selectors.outing.roster import crews_of
 from staff.services.outing.roster import roster_assign, roster_withdraw
 
 
@@ -111,33 +107,5 @@ def _page(
         "query": roster_query(shown.site, shown.date, 1),
     }
     if context["may_manage"] and context["open"] and not all(view.crew.left_at for view in context["crews"]):
-        context |= _assigning(user, shown, role, now, form)
+        context |= assigning(user, shown, role, now, form)
     return render(request, "staff/outing.html", context, status=status)
-
-
-def _assigning(
-    user: User, outing: Outing, role: str, now: datetime, form: AssignForm | None
-) -> dict[str, Any]:
-    """The form for one crew role: clear people are offered, the others listed with the reason."""
-    people = Person.objects.filter(site=outing.site, crew_roles__role=role)
-    rows = readiness(people.exclude(pk__in=people_on(outing=outing)), outing.date, [outing.site])
-    offered = [row.person for row in rows if row.clear]
-    refused = [row for row in rows if not row.clear]
-    _note_look(user, outing, refused, now)
-    asked_off = people_asked_off(outing)
-    fresh = AssignForm(outing=outing, clear=offered, asked_off=asked_off, initial={"role": role})
-    if form is not None:
-        form.fields["person"].widget = fresh.fields["person"].widget
-    return {
-        "assign_form": form or fresh,
-        "offered": offered,
-        "refused": list(zip(refused, clear_from(refused, outing.site.local_date(now)), strict=True)),
-        "role": role,
-        "role_name": CrewRole(role).label,
-        "crew_roles": CrewRole.choices,
-    }
-
-
-def _note_look(user: User, outing: Outing, refused: Sequence[Readiness], now: datetime) -> None:
-    if refused:
-        audit_write(actor=user, action="board.seen", now=now, site=outing.site, target=f"outing:{outing.pk}")

@@ -21,14 +21,9 @@ from staff.models import Dose, Evidence, Hold, Person, Titre
 from staff.selectors.access import people_managed_by, records_kept_by
 from staff.selectors.record.record_sheet import record_sheet
 from staff.services.record.briefings import briefing_record
-from staff.services.record.records import (
-    dose_record,
-    dose_void,
-    hold_place,
-    hold_release,
-    titre_record,
-    titre_void,
-)
+from staff.services.record.holds import hold_place, hold_release
+from staff.services.record.records import dose_record, dose_void
+from staff.services.record.titres import titre_record, titre_void
 from staff.words import next_dose_words
 
 

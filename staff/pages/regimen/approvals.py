@@ -23,7 +23,7 @@ from staff.pages.regimen.regimens import version_seen_by
 from staff.selectors.access import Role, sites_as
 from staff.selectors.regimen.regimens import approvals_managed_by
 from staff.selectors.site.rules_preview import DayPreview, approval_preview
-from staff.services.regimen.regimens import regimen_approve, regimen_withdraw
+from staff.services.regimen.approvals import regimen_approve, regimen_withdraw
 
 
 @page(OFFICER)

@@ -11,12 +11,12 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils.translation import gettext as _
 
+from staff.ground.purposes import SERIES
 from staff.models import (
     Assignment,
     ClearancePending,
     Outing,
     Person,
-    Purpose,
     Regimen,
     RulesChange,
     Site,
@@ -92,7 +92,7 @@ def approval_preview(site: Site, regimen: Regimen, today: date, *, approved: boo
     """The same for an approval of `regimen` at the site, or for its withdrawal: one more approval may cost
     somebody the clearance, as a second skin regimen with more injections does at a site of mixed routes; nothing for a version that no
     clearance rests on."""
-    if regimen.purpose != Purpose.PRE_EXPOSURE:
+    if regimen.purpose not in SERIES:
         return []
     book, rule = RegimenBook.for_sites([site]), versioned_rule(regimen)
     others = [each for each in book.pre_exposure[site.pk] if each.code != rule.code]

@@ -17,7 +17,7 @@ from staff.models import Campaign, CampaignArea, Outing, User
 from staff.rules.regimen.values import RuleError
 from staff.selectors.campaign.field_plan import AreaDay, FieldPlan, field_plan
 from staff.services.audit import audit_write
-from staff.services.outing.roster import outing_create
+from staff.services.outing.outings import outing_create
 
 # Further ahead than this a date is a slip of the pen; common practice, no source.
 YEARS_AHEAD = 3

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils.translation import gettext as _
 
 from staff.ground.errors import Conflict, Invalid, Refused
+from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Evidence, Purpose, Session, SessionPlace, User
 from staff.selectors.campaign.sessions import DoseToTake, dose_to_take
@@ -122,7 +123,7 @@ def _give(actor: User, table: Table, note: Note, now: datetime) -> SessionPlace:
 
 def _other(place: SessionPlace, note: Note) -> bool:
     """Note that no dose was given; returns whether that is news."""
-    reason = "" if note.outcome == Outcome.EXPECTED else note.reason.strip()
+    reason = "" if note.outcome == Outcome.EXPECTED else within(note.reason, SessionPlace, "reason")
     if (place.outcome, place.reason) == (note.outcome, reason):
         return False
     place.outcome, place.reason = note.outcome, reason

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import uuid
 from datetime import date, datetime
-from decimal import Decimal
 from typing import TypedDict, Unpack
 
 from django.db import IntegrityError, transaction
@@ -14,18 +13,15 @@ from django.utils.translation import gettext_lazy
 
 from staff.ground.dates import month_end
 from staff.ground.errors import Conflict, Invalid
-from staff.ground.limits import within
 from staff.ground.transactions import retried
-from staff.models import DateKnown, Dose, Evidence, Hold, Person, Purpose, Regimen, Titre, TitreEvidence, User
+from staff.models import DateKnown, Dose, Evidence, Person, Purpose, Regimen, User
 from staff.services.audit import audit_write
-from staff.services.record.clearance import clearance_refresh, lock_person, need_reason
+from staff.services.record.clearance import clearance_refresh, lock_person
 from staff.services.record.own_record import need_somebody_else
-from staff.services.voiding import Voiding, VoidRule, lock_record, refresh_record, void
+from staff.services.voiding import VoidRule, lock_record, refresh_record, void
 
 # Before this no cell-culture rabies vaccine was in use anywhere; an earlier date is a slip of the pen.
 EARLIEST_DATE = date(1970, 1, 1)
-# IU/mL. Above this a slipped decimal point is likelier than the value, so the report is looked at again (decided here).
-TITRE_DOUBTED = 100
 
 
 def check_past_date(field: str, value: date, today: date) -> None:
@@ -158,119 +154,3 @@ DOSE_VOID = VoidRule(
 def dose_void(*, actor: User, dose: Dose, reason: str, now: datetime) -> Dose:
     """Mark a dose as entered in error; refuses as `void` does."""
     return void(actor=actor, row=dose, reason=reason, now=now, rule=DOSE_VOID)
-
-
-def _lock_anothers(act: Voiding[Titre]) -> Person:
-    """Voiding a low one may clear the person, so that nobody voids their own."""
-    need_somebody_else(actor=act.actor, person=act.row.person)
-    return lock_record(act)
-
-
-TITRE_VOID = VoidRule(
-    model=Titre,
-    action="titre.voided",
-    twice=gettext_lazy("This titre is voided already."),
-    lock=_lock_anothers,
-    about=lambda row: {
-        "person": row.person,
-        "target": f"titre:{row.pk}",
-        "taken_on": row.taken_on.isoformat(),
-    },
-    follow=refresh_record,
-)
-
-
-def titre_void(*, actor: User, titre: Titre, reason: str, now: datetime) -> Titre:
-    """Mark a titre as entered in error; refuses as `void` does, and `NotAllowed` for one's own."""
-    return void(actor=actor, row=titre, reason=reason, now=now, rule=TITRE_VOID)
-
-
-@retried
-def titre_record(
-    *,
-    actor: User,
-    person: Person,
-    taken_on: date,
-    iu_per_ml: Decimal,
-    now: datetime,
-    laboratory: str = "",
-    evidence: str = TitreEvidence.REPORT,
-    as_reported: bool = False,
-) -> Titre:
-    """Add a titre in IU/mL; raises `Invalid` for an impossible date or value, `Conflict` for a second on one day.
-
-    Above `TITRE_DOUBTED` it is refused unless told that the report says so.
-    """
-    if not (iu_per_ml.is_finite() and 0 <= iu_per_ml <= 10_000):
-        raise Invalid({"iu_per_ml": _("Give the titre in IU/mL as a number from 0 to 10,000.")})
-    if iu_per_ml > TITRE_DOUBTED and not as_reported:
-        words = _("More than %(n)d IU/mL is rare: look at the report again, and tick this if it says so.")
-        raise Invalid({"as_reported": words % {"n": TITRE_DOUBTED}})
-    with transaction.atomic():
-        locked = lock_person(person.pk)
-        need_somebody_else(actor=actor, person=locked)
-        today = locked.site.local_date(now)
-        check_past_date("taken_on", taken_on, today)
-        if locked.titres.filter(taken_on=taken_on).exists():
-            message = _("A titre of that day is on record already; void it first if it is wrong.")
-            raise Conflict(message, code="titre-on-record", fields={"taken_on": message})
-        titre = Titre.objects.create(
-            person=locked,
-            taken_on=taken_on,
-            iu_per_ml=iu_per_ml,
-            laboratory=laboratory,
-            evidence=evidence,
-            recorded_by=actor,
-            recorded_at=now,
-            recorded_on=today,
-        )
-        audit_write(actor=actor, action="titre.recorded", now=now, person=locked, target=f"titre:{titre.pk}")
-        clearance_refresh(person=locked, now=now)
-    return titre
-
-
-@retried
-def hold_place(
-    *,
-    actor: User | None,
-    person: Person,
-    starts_on: date,
-    reason: str,
-    now: datetime,
-    source: str = "officer",
-) -> Hold:
-    """Keep a person off the roster from `starts_on` until released; an open hold of the same source is kept.
-
-    Without an actor it was a report from the phone; the case of `source` says by whose link.
-    """
-    reason = within(need_reason(reason), Hold, "reason")
-    with transaction.atomic():
-        locked = lock_person(person.pk)
-        hold, made = Hold.objects.get_or_create(
-            person=locked,
-            source=source,
-            released_at=None,
-            defaults={"starts_on": starts_on, "reason": reason, "placed_by": actor, "placed_at": now},
-        )
-        if made:
-            audit_write(
-                actor=actor, action="hold.placed", now=now, person=locked, reason=reason, source=source
-            )
-            clearance_refresh(person=locked, now=now)
-    return hold
-
-
-@retried
-def hold_release(*, actor: User | None, hold: Hold, last_day: date, note: str, now: datetime) -> None:
-    """End a hold; the person may be clear from the day after `last_day`. Releasing twice is refused."""
-    note = within(need_reason(note, "note"), Hold, "release_note", field="note")
-    with transaction.atomic():
-        person = lock_person(hold.person_id)
-        need_somebody_else(actor=actor, person=person)
-        changed = Hold.objects.filter(pk=hold.pk, released_at__isnull=True).update(
-            ends_on=max(last_day, hold.starts_on), released_by=actor, released_at=now, release_note=note
-        )
-        if changed != 1:
-            raise Conflict(_("This hold is released already."), code="hold-released")
-        audit_write(actor=actor, action="hold.released", now=now, person=person, note=note)
-        clearance_refresh(person=person, now=now)

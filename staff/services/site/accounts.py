@@ -15,7 +15,8 @@ from django.utils.translation import gettext as _
 
 from staff.ground.errors import Conflict, Invalid, NotAllowed
 from staff.ground.transactions import retried
-from staff.models import AccountChange, Site, SiteRole, User
+from staff.models import AccountChange, RoleOffer, Site, SiteRole, User
+from staff.selectors.site.role_offers import may_confirm
 from staff.services.audit import audit_write
 from staff.services.site.guesses import guess_forgive
 from staff.services.site.passwords import sign_in_key
@@ -51,7 +52,9 @@ def account_save(*, actor: User, account: User, old: Mapping[str, Any], now: dat
             raise NotAllowed(_("Another administrator has to change this of your account."))
         account.is_staff = account.is_superuser
         account.save()
-        changes = {name: [str(value), str(getattr(account, name))] for name, value in old.items()}
+        changes: dict[str, Any] = {
+            name: [str(value), str(getattr(account, name))] for name, value in old.items()
+        }
         for kind in kinds:
             _note(account, kind, actor, now)
         if "email" in old:
@@ -61,19 +64,61 @@ def account_save(*, actor: User, account: User, old: Mapping[str, Any], now: dat
 
 
 @retried
-def role_give(*, actor: User | None, account: User, site: Site, role: str, now: datetime) -> SiteRole:
-    """Give a role at a site. Raises `NotAllowed` for oneself, `Conflict` for one that is held, `Invalid` for none."""
+def role_give(
+    *, actor: User | None, account: User, site: Site, role: str, now: datetime
+) -> SiteRole | RoleOffer:
+    """Give a role at a site: it waits for an officer there to confirm it, or holds at once where no other is.
+
+    Raises `NotAllowed` for oneself, `Conflict` for one that is held or waits, `Invalid` for none.
+    """
     if role not in SiteRole.Role.values:
         raise Invalid({"role": _("Choose one of the roles.")})
     _need_another(actor, account)
+    about: dict[str, Any] = {"user": account, "site": site, "role": role}
     with transaction.atomic():
-        row, made = SiteRole.objects.get_or_create(
-            user=account, site=site, role=role, defaults={"given_by": actor}
+        if SiteRole.objects.filter(**about).exists():
+            raise Conflict(_("This account holds that role already."), code="role-held")
+        if not may_confirm(site, giver=actor, receiver=account).exists():
+            row, made = SiteRole.objects.get_or_create(**about, defaults={"given_by": actor})
+            if not made:
+                raise Conflict(_("This account holds that role already."), code="role-held")
+            _note(account, Kind.ROLE_GIVEN, actor, now, site=site, role=role)
+            return row
+        offer, made = RoleOffer.objects.get_or_create(
+            **about, answered_at=None, defaults={"given_by": actor, "given_at": now}
         )
         if not made:
-            raise Conflict(_("This account holds that role already."), code="role-held")
-        _note(account, Kind.ROLE_GIVEN, actor, now, site=site, role=role)
-    return row
+            raise Conflict(_("That role waits for an officer of the site already."), code="role-waits")
+        _note(account, Kind.ROLE_OFFERED, actor, now, site=site, role=role)
+    return offer
+
+
+@retried
+def role_answer(*, actor: User, offer: RoleOffer, confirmed: bool, now: datetime) -> None:
+    """An officer's word on a role that waits; with a yes it holds from now on.
+
+    Raises `NotAllowed` for whoever gave or gets it and for who is no officer there, `Conflict` when it was answered.
+    """
+    with transaction.atomic():
+        allowed = may_confirm(offer.site, giver=offer.given_by, receiver=offer.user)
+        if not allowed.filter(pk=actor.pk).exists():
+            raise NotAllowed(
+                _("An officer of the site who neither gave nor gets the role has to confirm it.")
+            )
+        answered = RoleOffer.objects.filter(pk=offer.pk, answered_at=None).update(
+            answered_by=actor, answered_at=now, confirmed=confirmed
+        )
+        if not answered:
+            raise Conflict(_("Somebody has answered this already."), code="role-answered")
+        if confirmed:
+            SiteRole.objects.get_or_create(
+                user=offer.user,
+                site=offer.site,
+                role=offer.role,
+                defaults={"given_by": offer.given_by, "confirmed_by": actor},
+            )
+        kind = Kind.ROLE_GIVEN if confirmed else Kind.ROLE_DECLINED
+        _note(offer.user, kind, actor, now, site=offer.site, role=offer.role)
 
 
 @retried

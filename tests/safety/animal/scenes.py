@@ -9,7 +9,7 @@ from safety.models import Incident, Observation
 from safety.selectors.animal.observation import observation_of
 from safety.services.animal.observation import check_record, observation_begin
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
 from tests.factories import Team
 
 BITE = WoundReport("bitten", "hand", "yes", "yes")

@@ -20,7 +20,8 @@ from safety.services.course.plan import course_plan
 from safety.services.notices.feed import feed_make, feed_refresh
 from staff.models import SiteRole, User
 from staff.services.campaign.campaigns import session_cancel
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing
 from tests.safety.animal.scenes import local, watched
 from tests.safety.outbox.samples import DAY, make_course, make_session

@@ -14,10 +14,12 @@ from django.utils import timezone
 from safety.errors import Refused
 from safety.models import Course, Decision, EndKind, Incident, Outcome, Seen, Visit
 from safety.selectors.animal.observation import observation_of
-from safety.selectors.case.needs import Need
+from safety.selectors.case.need import Need
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
-from safety.services.case.case import referral_make, referral_void, visit_decide, visit_record, visit_void
 from safety.services.case.closing import incident_close, incident_reopen
+from safety.services.case.referrals import referral_make, referral_void
+from safety.services.case.visit_voids import visit_void
+from safety.services.case.visits import visit_decide, visit_record
 from safety.services.course.course import course_start
 from safety.services.course.course_doses import course_dose_record, course_dose_void
 from safety.services.course.course_ending import course_end, course_resume

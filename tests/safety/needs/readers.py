@@ -21,7 +21,8 @@ from safety.rules.case.needs import NeedCode
 from safety.rules.notices.follow_up import Subject
 from safety.selectors.case.cases import needs_clinic
 from safety.selectors.case.desk import COMING, desk_of
-from safety.selectors.case.needs import Need, needs_of
+from safety.selectors.case.need import Need
+from safety.selectors.case.needs import needs_of
 from safety.selectors.notices.summary import AHEAD, summary_of
 from safety.selectors.upkeep.status import figures
 from safety.services.case.closing import incident_close

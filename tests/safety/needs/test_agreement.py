@@ -17,8 +17,9 @@ from django.utils import timezone
 from safety.errors import Conflict
 from safety.models import Clinic, PlannedDose, Visit
 from safety.rules.case.needs import Incomplete, NeedCode, need_every
-from safety.services.case.case import visit_record, visit_void
 from safety.services.case.closing import incident_close
+from safety.services.case.visit_voids import visit_void
+from safety.services.case.visits import visit_record
 from safety.words import dose_state
 from staff.models import Hold
 from tests.factories import Team, approve
@@ -165,10 +166,10 @@ BROKEN = {
         "safety.selectors.course.follow_up.doses_due",
         lambda _sites: PlannedDose.objects.none(),
     ),
-    "the API": ("safety.api.case.incidents.needs_of", lambda _incident, _now: ()),
+    "the API": ("safety.api.case.case_read.needs_of", lambda _incident, _now: ()),
     "the case page": ("safety.pages.case.case.needs_of", lambda _incident, _now: ()),
     "closing": ("safety.services.case.closing.needs_of", lambda _incident, _now: ()),
-    "the hold": ("safety.services.case.incidents.clinic_has_seen", lambda _incident: True),
+    "the hold": ("safety.services.case.exposure_hold.clinic_has_seen", lambda _incident: True),
     "the notices of a case": ("safety.notices.case.matter.matters_of", lambda _incident: []),
     "the notice of a report": ("safety.notices.case.report.waits_for_visit", lambda _incident: False),
     "the notices of a dose": ("safety.notices.course.dose.wanted_notices", lambda **_plan: ()),

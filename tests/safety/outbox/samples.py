@@ -10,7 +10,7 @@ from safety.models import Course, Decision, Incident, Notice, PlannedDose, Visit
 from safety.models.case.choices import Animal, ContactKind
 from safety.notices.course.dose import DOSES
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
 from safety.services.course.plan import course_plan
 from staff.models import Campaign, Person, Regimen, Session, SessionPlace, Site
 from tests.factories import PRE_EXPOSURE, Team, make_user

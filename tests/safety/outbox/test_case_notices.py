@@ -11,8 +11,8 @@ from safety.outbox.states import State
 from safety.rules.notices.follow_up import Subject
 from safety.selectors.case.matters import Matter, matters_of
 from safety.selectors.notices.unanswered import matter_stands
-from safety.services.case.case import visit_decide, visit_record
 from safety.services.case.closing import incident_close
+from safety.services.case.visits import visit_decide, visit_record
 from safety.services.course.course_ending import course_end
 from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Person, Titre

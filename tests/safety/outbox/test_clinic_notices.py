@@ -10,7 +10,8 @@ import pytest
 from safety.models import Notice
 from safety.services.clinic.clinics import clinic_confirm
 from safety.services.notices.notices import still_true
-from staff.services.outing.roster import outing_cancel, roster_assign
+from staff.services.outing.outings import outing_cancel
+from staff.services.outing.roster import roster_assign
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db

@@ -16,7 +16,7 @@ from safety.selectors.upkeep.verify import differences
 from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import Outing, SiteRole
 from staff.services.campaign.community import community_told_record, community_told_void
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from tests.factories import Team, make_outing, make_user
 
 COMMUNITY_KINDS = registry.names_of(COMMUNITY)

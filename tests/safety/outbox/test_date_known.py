@@ -14,9 +14,9 @@ from staff.models import Assignment
 from staff.planning.roster_values import ProposedRoster
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from staff.services.outing.roster_fill import roster_fill, roster_fingerprint
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import Team, give_doses, make_outing
 from tests.safety.outbox.test_people_notices import on_outing, put, take_off, told
 

@@ -15,7 +15,7 @@ from safety.outbox import digests as outbox_digests
 from safety.outbox.claims import claim_next, put_back, settle, settle_sent
 from safety.outbox.states import LEASE, State
 from safety.selectors.notices.notices import oldest_due_age
-from safety.services.notices import sending
+from safety.services.notices import sending, wanted
 from safety.services.notices.sending import gathered, send_due, send_one
 from staff.models import Site
 from tests.factories import Team, make_site
@@ -89,7 +89,7 @@ def test_the_mail_lists_reference_date_and_both_links_of_each_and_nothing_else(
 def test_what_does_not_wait_always_goes_alone(
     server: MailServer, team: Team, now: datetime, changes: dict[str, object], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(sending, "still_true", lambda *_: True)
+    monkeypatch.setattr(wanted, "still_true", lambda *_: True)
     planned(team.site, now, 5, **changes)
     assert send_due(clock=at(now)) == 5 and not Notice.objects.filter(kind="digest").exists()
 
@@ -134,11 +134,11 @@ def test_what_is_no_longer_true_is_taken_out_and_an_empty_mail_is_withdrawn(
     server: MailServer, team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     digest, rows = gather(team.site, now)
-    monkeypatch.setattr(sending, "still_true", lambda row, _now: row.pk == rows[1].pk)
+    monkeypatch.setattr(wanted, "still_true", lambda row, _now: row.pk == rows[1].pk)
     assert send_one(digest, clock=at(now))
     assert states(*rows) == ["withdrawn", "sent", "withdrawn", "withdrawn"]
     other, gone = gather(team.site, now + DAY)
-    monkeypatch.setattr(sending, "still_true", lambda *_: False)
+    monkeypatch.setattr(wanted, "still_true", lambda *_: False)
     assert not send_one(other, clock=at(now + DAY))
     assert states(other, *gone) == ["withdrawn"] * 5 and len(server.taken) == 1
 
@@ -153,7 +153,7 @@ def test_one_that_cannot_be_checked_leaves_the_mail_and_the_others_go(
             raise LookupError("no such zone")
         return True
 
-    monkeypatch.setattr(sending, "still_true", broken)
+    monkeypatch.setattr(wanted, "still_true", broken)
     assert send_one(digest, clock=at(now))
     assert states(*rows) == ["waiting", "sent", "sent", "sent"]
 

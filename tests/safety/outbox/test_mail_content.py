@@ -14,7 +14,7 @@ from safety.emails.build import build_mail
 from safety.models import Course, Notice
 from safety.outbox.claims import claim_next
 from safety.services.case.incident_facts import IncidentReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
 from safety.services.notices.notices import notices_reconcile
 from safety.services.notices.undelivered import notice_fail
 from safety.services.phone.receive import message_receive

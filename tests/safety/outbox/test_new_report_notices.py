@@ -12,9 +12,9 @@ from safety.emails.build import build_mail
 from safety.models import Decision, Incident, Notice
 from safety.models.case.choices import Animal, ContactKind
 from safety.notices.case.report import FRESH, NEW_REPORT, REPORTS
-from safety.services.case.case import visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.notices.notices import notices_reconcile, origin_reconcile, still_true
 from staff.models import SiteRole
 from tests.factories import Team, make_user

@@ -12,7 +12,7 @@ from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Assignment
 from staff.rules.outing.outing_details import OutingDetails
 from staff.services.outing.outing_details import outing_change
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from tests.factories import Team
 from tests.safety.outbox.test_people_notices import on_outing, put, take_off, told
 

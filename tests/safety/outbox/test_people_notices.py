@@ -10,8 +10,9 @@ from safety.models import Notice
 from safety.services.notices.feed import feed_make, feed_refresh
 from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import Assignment, Outing
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.record.records import hold_place
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
+from staff.services.record.holds import hold_place
 from tests.factories import Team, give_doses, make_outing, make_person
 
 pytestmark = pytest.mark.django_db

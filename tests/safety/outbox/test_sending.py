@@ -16,8 +16,9 @@ from safety.outbox.states import LEASE, State
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import plans_catch_up
 from safety.services.notices import notices as notices_module
-from safety.services.notices import sending
-from safety.services.notices.sending import send_due, send_one, tick
+from safety.services.notices import sending, wanted
+from safety.services.notices.sending import send_due, send_one
+from safety.services.notices.tick import tick
 from staff.models import SiteRole
 from tests.factories import Team, make_user
 from tests.safety.outbox.mailserver import MailServer
@@ -152,14 +153,14 @@ def test_a_row_that_cannot_be_checked_waits_and_the_others_leave(
 ) -> None:
     bad = make_notice(team.site, now - 2 * DAY, now)
     make_notice(team.site, now - DAY, now, email="next@example.org")
-    honest = sending.still_true
+    honest = wanted.still_true
 
     def broken(notice: Notice, moment: datetime) -> bool:
         if notice.pk == bad.pk:
             raise LookupError("no such zone")
         return honest(notice, moment)
 
-    monkeypatch.setattr(sending, "still_true", broken)
+    monkeypatch.setattr(wanted, "still_true", broken)
     assert send_due(clock=at(now)) == 1
     bad.refresh_from_db()
     assert bad.state == State.WAITING and bad.last_error == "LookupError: no such zone"

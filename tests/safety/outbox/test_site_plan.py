@@ -17,7 +17,7 @@ from safety.rules.notices.follow_up import Audience, Subject
 from safety.rules.notices.site_plan import plan_row
 from safety.selectors.notices.coming import coming, plan_difference
 from safety.selectors.notices.plans import own_rows, plan_of, rows_mark
-from safety.services.case.case import visit_record
+from safety.services.case.visits import visit_record
 from safety.services.notices.notices import notices_reconcile
 from safety.services.notices.site_plan import site_plan_set
 from staff.models import AuditEntry

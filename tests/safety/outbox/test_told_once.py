@@ -9,7 +9,7 @@ import pytest
 from safety.models import Notice
 from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import PersonCrewRole
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from staff.services.outing.roster_changes import Seat, roster_replace
 from tests.factories import Team
 from tests.safety.outbox.test_people_notices import on_outing, put, take_off, told

@@ -9,7 +9,8 @@ from typing import Any
 
 from safety.models import CrewReturn, Departure
 from safety.services.crew_day.crew_roll import Roll
-from safety.services.crew_day.departures import Answers, departure_record
+from safety.services.crew_day.departure_answers import Answers
+from safety.services.crew_day.departures import departure_record
 from safety.services.crew_day.returns import Worked, return_record
 from staff.models import Crew, Outing, Person, User
 from staff.services.outing.roster import roster_assign

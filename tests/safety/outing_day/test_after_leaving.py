@@ -9,7 +9,7 @@ import pytest
 from safety.services.crew_day.crew_roll import Absent, Roll
 from staff.ground.errors import Refused
 from staff.models import ClearancePending
-from staff.services.outing.roster import outing_cancel, outing_move
+from staff.services.outing.outings import outing_cancel, outing_move
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db

@@ -12,7 +12,7 @@ from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import CrewReturn
 from safety.services.crew_day.returns import return_void
 from staff.models import AuditEntry
-from staff.services.outing.roster import outing_cancel
+from staff.services.outing.outings import outing_cancel
 from tests.factories import Team
 from tests.safety.outing_day.scenes import Day, make_day
 

@@ -11,7 +11,7 @@ from safety.models import HandledTally
 from safety.selectors.lessons.denominators import Denominators, counted_by_phone, denominators
 from safety.services.crew_day.returns import return_void
 from staff.models import Outing, Person
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import make_person
 from tests.safety.outing_day.scenes import Day
 

@@ -17,7 +17,7 @@ from staff.rules.outing.outing_details import OutingDetails, instant_of
 from staff.selectors.outing.outing_words import detail_rows, start_words
 from staff.services.outing.crews import crew_left_set
 from staff.services.outing.outing_details import outing_change
-from staff.services.outing.roster import outing_cancel, outing_create, outing_move
+from staff.services.outing.outings import outing_cancel, outing_create, outing_move
 from tests.factories import Team, make_user
 from tests.safety.feed.test_feed import fetch
 from tests.safety.outing_day.scenes import Day, clear_person, make_day, put_on

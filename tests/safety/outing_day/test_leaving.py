@@ -11,10 +11,11 @@ from safety.errors import Conflict, Invalid, NotAllowed
 from safety.models import Clinic, Departure
 from safety.selectors.crew_day.outing_day import absent_of, without_words
 from safety.services.crew_day.crew_roll import Absent, Roll
-from safety.services.crew_day.departures import departure_void
+from safety.services.crew_day.departure_voids import departure_void
 from staff.models import AuditEntry, CrewShape, KitTick, Outing, Withdrawal
 from staff.selectors.outing.kit import kit_missing, outing_kit
-from staff.services.outing.roster import outing_cancel, roster_withdraw
+from staff.services.outing.outings import outing_cancel
+from staff.services.outing.roster import roster_withdraw
 from tests.factories import Team, make_site, make_user
 from tests.safety.outing_day.scenes import Day, make_day
 

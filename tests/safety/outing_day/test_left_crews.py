@@ -8,14 +8,15 @@ import pytest
 from django.test import Client
 
 from safety.services.crew_day.crew_roll import Absent, Roll
-from safety.services.crew_day.departures import departure_void
+from safety.services.crew_day.departure_voids import departure_void
 from staff.ground.errors import Conflict, NotCleared, Refused
 from staff.models import ClearancePending, Crew, Hold, SiteRules, Withdrawal
 from staff.selectors.outing.roster import crews_of, outing_list
 from staff.selectors.outing.roster_board import roster_board
 from staff.selectors.outing.roster_proposal import propose_roster
-from staff.services.outing.roster import outing_cancel, outing_move, roster_assign, roster_withdraw
-from staff.services.record.records import hold_place
+from staff.services.outing.outings import outing_cancel, outing_move
+from staff.services.outing.roster import roster_assign, roster_withdraw
+from staff.services.record.holds import hold_place
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from safety.models import CrewReturn, Departure, HandledTally
 from staff.models import User
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.safety.outing_day.scenes import Day
 
 pytestmark = pytest.mark.django_db

@@ -13,7 +13,7 @@ from safety.selectors.crew_day.outing_day import absent_of, missing_of, offered_
 from safety.services.crew_day.crew_roll import Absent, Joining, Roll
 from staff.ground.errors import NotCleared
 from staff.models import Assignment, AuditEntry, Clearance, Person, Withdrawal
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import give_doses, make_outing, make_person
 from tests.safety.outing_day.scenes import Day, put_on
 

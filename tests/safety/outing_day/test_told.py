@@ -14,7 +14,7 @@ from safety.emails.build import build_mail
 from safety.models import Departure, Notice
 from safety.outbox.claims import claim_next
 from safety.outbox.states import State
-from safety.services.crew_day.departures import departure_void
+from safety.services.crew_day.departure_voids import departure_void
 from safety.services.notices.absences import absence_add
 from safety.services.notices.notices import notices_reconcile, still_true
 from safety.services.notices.sending import send_one

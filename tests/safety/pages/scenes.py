@@ -11,9 +11,9 @@ from django.test import Client
 from django.utils import timezone
 
 from safety.models import Course, Incident
-from safety.services.case.case import visit_record
 from safety.services.case.incident_facts import IncidentReport, WoundReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
+from safety.services.case.visits import visit_record
 from safety.services.course.course import course_start
 from safety.services.course.plan import course_plan
 from staff.models import User

@@ -10,7 +10,7 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Incident
-from staff.services.record.records import titre_record
+from staff.services.record.titres import titre_record
 from tests.factories import Team, give_doses
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, text_of
 

@@ -15,7 +15,7 @@ from safety.services.animal.observation import observation_begin
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan
 from staff.models import AuditEntry
-from staff.services.record.records import titre_record
+from staff.services.record.titres import titre_record
 from tests.factories import Team, make_person
 from tests.safety.pages.scenes import make_case, real_now, see_clinic, signed_in_as, start_course, text_of
 

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from safety.models import Clinic
-from safety.services.case.case import referral_make
+from safety.services.case.referrals import referral_make
 from staff.models import AuditEntry, Site
 from tests.factories import Team
 from tests.safety.pages.scenes import make_case, real_now, signed_in_as, text_of

@@ -12,7 +12,7 @@ from django.utils.formats import date_format
 
 from safety.models import Clinic, Incident, MailboxMessage, Notice
 from safety.services.case.incident_facts import IncidentReport
-from safety.services.case.incidents import incident_report
+from safety.services.case.typed_reports import incident_report
 from safety.services.course.course_doses import course_dose_record
 from safety.services.course.plan import course_plan
 from safety.services.notices.sending import send_due

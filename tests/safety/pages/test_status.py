@@ -15,7 +15,7 @@ from safety.models import Heartbeat, Notice
 from safety.outbox.states import State
 from safety.pages.upkeep import status
 from safety.selectors.upkeep.status import services_seen
-from safety.services.notices.sending import tick
+from safety.services.notices.tick import tick
 from safety.services.upkeep.heartbeats import PAUSE, heartbeat_note
 from staff import guards
 from staff.bell import bell_answers

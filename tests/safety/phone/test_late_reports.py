@@ -13,8 +13,8 @@ from safety.errors import Conflict
 from safety.models import Incident, Notice, Visit
 from safety.notices.case.report import NEW_REPORT, REPORTS
 from safety.selectors.case.needs import needs_of
-from safety.services.case.case import visit_record
 from safety.services.case.closing import incident_close
+from safety.services.case.visits import visit_record
 from safety.services.notices.notices import origin_reconcile, still_true
 from safety.services.notices.sending import send_due
 from staff.models import AuditEntry, Hold, SiteRole

@@ -233,7 +233,7 @@ def test_a_key_that_is_none_and_a_body_that_is_too_big_are_refused_in_words(db: 
     answer = Client().post(MESSAGES, small, content_type="application/json")
     assert answer.status_code == 400 and "Idempotency-Key" in answer.json()["fields"]
     headers = {"Idempotency-Key": str(uuid.uuid4())}
-    big = {**small, "sealed": "b" * 33_000}
+    big = {**small, "sealed": "b" * 132_000}
     answer = Client().post(MESSAGES, big, content_type="application/json", headers=headers)
     assert (answer.status_code, answer.json()["code"]) == (413, "too-large")
     assert not PhoneMessage.objects.exists()

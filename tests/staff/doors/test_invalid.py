@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 import pytest
 from django.db import transaction
+from django.utils import timezone
 
-from tests.access.world import World
-from tests.test_access import address, client_of, rows, world
+from tests.access.world import World, make_world
+from tests.factories import Team
+from tests.test_access import address, client_of, rows
 
-__all__ = ["world"]
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def world(team: Team, now: datetime, monkeypatch: pytest.MonkeyPatch) -> World:
+    monkeypatch.setattr(timezone, "now", lambda: now)
+    return make_world(team, now)
 
 
 def answer_to_nothing(world: World, route: str, viewer: str) -> Any:

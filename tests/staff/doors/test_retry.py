@@ -20,7 +20,7 @@ from rest_framework.test import APIClient
 
 from safety.api.case import incidents as incidents_door
 from safety.models import Incident, PhoneLink
-from safety.pages.case import report
+from safety.pages.case import report_form
 from safety.pages.phone import cards
 from staff.ground import transactions
 from staff.models import Hold, Person, SiteHoliday
@@ -106,7 +106,7 @@ ACTS = {
     "form": Act(records, "hold_place", send_form, 302, Hold.objects.count),
     "button": Act(holidays, "holiday_remove", press_button, 302, lambda: 1 - SiteHoliday.objects.count()),
     "page that acts at once": Act(cards, "link_make", make_card, 201, PhoneLink.objects.count),
-    "report": Act(report, "incident_report", send_report, 302, Incident.objects.count),
+    "report": Act(report_form, "incident_report", send_report, 302, Incident.objects.count),
     "API": Act(incidents_door, "incident_report", call_api, 201, Incident.objects.count),
 }
 

@@ -102,7 +102,7 @@ def test_a_button_tells_the_refusal_where_it_leads(team: Team, refused: tuple[Re
     now = real_now()
     made = {"first_on": now, "last_on": now, "recorded_at": now, "recorded_by": team.officer}
     wish = team.person.day_wishes.create(kind="cannot", **made)
-    address = reverse("wish-off", args=[team.person.pk, wish.pk])
+    address = reverse("wish-remove", args=[team.person.pk, wish.pk])
     answer = signed_in_as(team.officer).post(address, follow=True)
     assert [str(message) for message in answer.context["messages"]] == [refused[0].message]
 

@@ -6,10 +6,13 @@ import re
 
 import pytest
 from django.conf import settings
+from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.test import Client
 from django.urls import reverse
+from django.utils.module_loading import import_string
 from knox.models import AuthToken
 
+from config import settings as chosen
 from staff.models import AuditEntry, User
 from tests.factories import Team
 from tests.staff.pages.scenes import signed_in_as
@@ -22,6 +25,13 @@ def officer(team: Team) -> User:
     team.officer.set_password(OLD)
     team.officer.save()
     return team.officer
+
+
+def test_the_service_itself_keeps_passwords_by_argon2_alone_and_at_its_full_cost() -> None:
+    (hasher,) = map(import_string, chosen.PASSWORD_HASHERS)
+    assert hasher is Argon2PasswordHasher
+    # The password storage recommendations of OWASP ask for 19 MiB and two passes at least (not checked against them).
+    assert hasher.memory_cost >= 19 * 1024 and hasher.time_cost >= 2
 
 
 def test_signing_in_leads_on_to_the_page_asked_for(officer: User, client: Client) -> None:

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from staff.models import Campaign, CampaignArea, CommunityNotice, Outing
-from staff.services.outing.roster import outing_move
+from staff.services.outing.outings import outing_move
 from tests.factories import Team
 from tests.staff.field_scenes import area_of, campaign_of, generate
 from tests.staff.pages.scenes import real_now, signed_in_as

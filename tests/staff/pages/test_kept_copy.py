@@ -12,7 +12,7 @@ from django.test import RequestFactory
 from django.urls import reverse
 
 from staff.services.outing.kit import kit_tick
-from staff.services.outing.roster import outing_create, outing_move
+from staff.services.outing.outings import outing_create, outing_move
 from tests.factories import Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 

@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from staff.models import Crew, KitTick, Outing
-from staff.services.outing.roster import outing_cancel, outing_create
+from staff.services.outing.outings import outing_cancel, outing_create
 from tests.factories import Team, make_outing
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.planning.scenes import make_campaign

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from staff.models import AuditEntry, Site
 from staff.services.outing.roster import roster_assign
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import Team
 from tests.staff.field_scenes import campaign_of
 from tests.staff.pages.scenes import real_now, signed_in_as

@@ -11,8 +11,8 @@ from django.urls import reverse
 from staff.models import Briefing, Dose, Person
 from staff.services.importing.drafts import draft_create
 from staff.services.record.certificates import certificate_add
+from staff.services.record.holds import hold_place
 from staff.services.record.letters import immunocompromised_set
-from staff.services.record.records import hold_place
 from tests.documents import picture
 from tests.factories import Team, also_member, make_person, make_user
 from tests.safety.pages.scenes import text_of

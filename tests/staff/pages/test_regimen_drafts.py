@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from staff.models import Regimen, RegimenApproval, SiteRole
 from staff.pages.record.timeline import NARROW, WIDE
-from staff.services.regimen.regimens import regimen_withdraw
+from staff.services.regimen.approvals import regimen_withdraw
 from tests.factories import POST_EXPOSURE, PRE_EXPOSURE, REGIMENS, Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.regimen_scenes import approve_by, draft_of, second_officer, submitted_of

@@ -12,7 +12,7 @@ from django.urls import reverse
 from staff.models import Assignment, DayWish, SiteRules
 from staff.services.outing.roster import roster_assign
 from staff.services.outing.roster_rules import wish_add
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import Team, make_person
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.roster_scene import Field, make_field

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.urls import reverse
 
-from staff.services.record.records import hold_place
+from staff.services.record.holds import hold_place
 from tests.factories import Team
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.roster_scene import make_field

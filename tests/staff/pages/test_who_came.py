@@ -15,7 +15,8 @@ from staff.models import AuditEntry, Dose, Session
 from staff.services.campaign.session_notes import Note
 from staff.services.campaign.sessions import session_record
 from staff.services.record.letters import immunocompromised_set
-from staff.services.record.records import dose_record, titre_record
+from staff.services.record.records import dose_record
+from staff.services.record.titres import titre_record
 from tests.factories import Team, give_doses, make_person
 from tests.staff.pages.scenes import real_now, signed_in_as
 from tests.staff.planning.scenes import keep_proposal, newcomers, skin_campaign
@@ -46,6 +47,11 @@ def errors(answer: Any) -> dict[str, str]:
     return {name: " ".join(words) for name, words in answer.context["form"].errors.items()}
 
 
+def seen(answer: Any) -> str:
+    """The page as a reader sees it: a line's end in its source is a blank."""
+    return " ".join(answer.content.decode().split())
+
+
 def outcomes(session: Session) -> list[str]:
     return list(session.places.order_by("person__name").values_list("outcome", flat=True))
 
@@ -70,7 +76,7 @@ def test_all_given_as_planned_except_those_named_and_again_changes_nothing(team:
             ("B7", "Cell-culture vaccine", "clinic-register"),
             ("B8", "Cell-culture vaccine", "clinic-register"),
         ]
-    page = liaison.get(answer["Location"]).content.decode().replace("&#x27;", "'")
+    page = seen(liaison.get(answer["Location"])).replace("&#x27;", "'")
     assert "didn't come: on leave" in page and "B8" in page
 
 
@@ -148,7 +154,7 @@ def test_what_contradicts_the_outcome_is_pointed_out_and_kept_in_the_form(team: 
     answer = send(signed_in_as(team.liaison), session, **said)
     assert answer.status_code == 400
     assert set(errors(answer)) == {f"{first}-batch", f"{second}-reason", f"{third}-reason"}
-    html = answer.content.decode()
+    html = seen(answer)
     assert 'value="B9"' in html and "Batch, Newcomer 00 (N0): Choose" in html
     assert not Dose.objects.exists()
 
@@ -160,7 +166,7 @@ def test_a_day_ahead_is_refused_at_the_field_of_the_person(team: Team) -> None:
     answer = send(signed_in_as(team.liaison), session, rest="given", **{f"{name}-given_on": tomorrow})
     assert answer.status_code == 400
     assert "is in the future" in errors(answer)[f"{name}-given_on"]
-    assert "Given on, Newcomer 01 (N1): " in answer.content.decode()
+    assert "Given on, Newcomer 01 (N1): " in seen(answer)
     assert not Dose.objects.exists()
 
 
@@ -223,7 +229,7 @@ def test_the_answer_says_which_dose_doesnt_count(team: Team) -> None:
     dose_record(actor=team.officer, person=early, given_on=yesterday, route="ID", now=now)
     liaison = signed_in_as(team.liaison)
     answer = send(liaison, session, new0__number="E1")
-    html = liaison.get(answer["Location"]).content.decode().replace("&#x27;", "'")
+    html = seen(liaison.get(answer["Location"])).replace("&#x27;", "'")
     assert "The dose of Early Person is on record and doesn't count: 6 days too early." in html
 
 

@@ -19,9 +19,7 @@ from staff.rules.regimen.values import DoseFact
 
 DAY = date(2026, 1, 5)
 ROOT = Path(__file__).resolve().parents[3]
-TABLE = ROOT / "staff" / "rules" / "purposes.py"
-# What still tells purposes apart by name, and why.
-ELSEWHERE = {"staff/selectors/site/rules_preview.py": "the preview of an approval"}
+TABLE = ROOT / "staff" / "ground" / "purposes.py"
 
 
 def test_what_the_rows_say_is_what_the_trade_says() -> None:
@@ -99,4 +97,4 @@ def test_no_branch_names_a_purpose() -> None:
         for path in (ROOT / app).rglob("*.html"):
             if re.search(r"\bpurpose\s*[!=]=", path.read_text(encoding="utf-8")):
                 found.add(str(path.relative_to(ROOT)))
-    assert found == set(ELSEWHERE)
+    assert found == set()
