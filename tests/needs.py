@@ -14,6 +14,23 @@ from collections.abc import Mapping
 import pytest
 
 BROWSERS = ("chromium", "chromium-browser")
+# Where a test that asks for no database is about our own sentences, rules and files: the same on every engine.
+PURE = (
+    "tests/config/test_launch_bootstrap.py",
+    "tests/config/test_launch_keeper.py",
+    "tests/config/test_launch_suite.py",
+    "tests/safety/animal/test_rules.py",
+    "tests/safety/feed/test_file.py",
+    "tests/safety/places/",
+    "tests/safety/rules/",
+    "tests/safety/test_words.py",
+    "tests/staff/imports/",
+    "tests/staff/planning/",
+    "tests/staff/rules/",
+    "tests/test_architecture.py",
+    "tests/test_documents.py",
+)
+DATABASE = frozenset({"db", "transactional_db", "django_db_setup"})
 
 
 class MissingInCI(Exception):
@@ -62,6 +79,18 @@ def once(environment: Mapping[str, str] = os.environ) -> pytest.MarkDecorator:
     """A mark for what no database or broker changes: a run that names "once" in NEEDS_COVERED_ELSEWHERE leaves it out."""
     covered = "once" in environment.get("NEEDS_COVERED_ELSEWHERE", "").split(",")
     return pytest.mark.skipif(covered, reason="the same on every database: covered by the other run")
+
+
+def asks_for_database(item: pytest.Item) -> bool:
+    asked = getattr(item, "fixturenames", ())
+    return item.get_closest_marker("django_db") is not None or not DATABASE.isdisjoint(asked)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """What asks for no database, where that says that none can change it, is run once."""
+    for item in items:
+        if item.nodeid.startswith(PURE) and not asks_for_database(item):
+            item.add_marker(once())
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

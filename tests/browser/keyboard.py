@@ -22,6 +22,12 @@ def tab_to(page: Page, wanted: str) -> None:
     raise AssertionError(f"Tab never reaches {wanted}")
 
 
+def skip_to_content(page: Page) -> None:
+    """Past the head and the menu, by the first stop of every page."""
+    tab_to(page, "Skip to the content")
+    page.keyboard.press("Enter")
+
+
 def press(page: Page, wanted: str) -> None:
     tab_to(page, wanted)
     with page.expect_navigation():

@@ -119,21 +119,23 @@ NO_LINK = ("/import/", "/add/", "/coming/")
 ENDING = {"{animal}": "/animal/check/", "{days}": "/days/", "{crew}": "/leaving/"}
 
 
-def fill(page: Page, path: str) -> str:
-    """`path` with its placeholder replaced by the first such link on the page that lists them."""
+def fill(page: Page, path: str, found: dict[str, str] | None = None) -> str:
+    """`path` with its placeholder replaced by the first such link on the page that lists them; `found` keeps it."""
+    found = {} if found is None else found
     for placeholder, (listing, prefix) in FROM.items():
         if placeholder in path:
-            page.goto(fill(page, listing))
-            links = [
-                link.get_attribute("href") or "" for link in page.locator(f"main a[href^='{prefix}']").all()
-            ]
-            found = next(
-                link
-                for link in links
-                if link != prefix
-                and not link.endswith(NO_LINK)
-                and ("?" not in link or placeholder == "{cell}")
-                if link.endswith(ENDING.get(placeholder, ""))
-            )
-            return path.replace(placeholder, found.split("#")[0])
+            if placeholder not in found:
+                page.goto(fill(page, listing, found))
+                found[placeholder] = first_link(page, placeholder, prefix)
+            return path.replace(placeholder, found[placeholder])
     return path
+
+
+def first_link(page: Page, placeholder: str, prefix: str) -> str:
+    links = [link.get_attribute("href") or "" for link in page.locator(f"main a[href^='{prefix}']").all()]
+    return next(
+        link
+        for link in links
+        if link != prefix and not link.endswith(NO_LINK) and ("?" not in link or placeholder == "{cell}")
+        if link.endswith(ENDING.get(placeholder, ""))
+    ).split("#")[0]

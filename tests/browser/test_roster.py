@@ -17,7 +17,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests import needs
 from tests.browser.conftest import WIDE, Service, signed_in
-from tests.browser.keyboard import press, tab_to, write
+from tests.browser.keyboard import press, skip_to_content, tab_to, write
 from tests.browser.test_main_job import PASSWORD, today
 
 pytestmark = [
@@ -173,23 +173,25 @@ def by_hand(page: Page) -> None:
 def go_to(page: Page, cell: str) -> None:
     """Reach a day of the grid: by Tab into it, then by arrow keys."""
     if not page.evaluate("!!document.activeElement.dataset.cell"):
+        skip_to_content(page)
         for _stop in range(200):
             page.keyboard.press("Tab")
             if page.evaluate("!!document.activeElement.dataset.cell"):
                 break
     row, column = map(int, cell.split(":"))
-    for _step in range(120):
+    for _turn in range(4):
         at_row, at_column = map(int, str(page.evaluate("document.activeElement.dataset.cell")).split(":"))
         if (at_row, at_column) == (row, column):
             return
-        if at_row != row:
-            page.keyboard.press("ArrowDown" if at_row < row else "ArrowUp")
-        else:
-            page.keyboard.press("ArrowRight" if at_column < column else "ArrowLeft")
+        strokes = ["ArrowDown" if at_row < row else "ArrowUp"] * abs(at_row - row)
+        strokes += ["ArrowRight" if at_column < column else "ArrowLeft"] * abs(at_column - column)
+        for stroke in strokes:
+            page.keyboard.press(stroke)
     raise AssertionError(f"arrow keys never reach {cell}")
 
 
 def take_seat(page: Page, seat: str) -> None:
+    skip_to_content(page)
     tab_to(page, "seat")
     page.keyboard.press("Space")
     for _choice in range(60):

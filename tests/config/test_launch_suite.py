@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -70,3 +71,21 @@ def test_ci_refuses_to_skip_unless_its_other_run_covers_it(monkeypatch: pytest.M
         needs.need("chromium", first)
     with pytest.raises(needs.MissingInCI, match="DATABASE_URL"):
         needs.need("postgres", {"CI": "true"})
+
+
+def test_what_one_run_of_ci_leaves_out_the_other_one_runs() -> None:
+    said = re.findall(r"NEEDS_COVERED_ELSEWHERE=(\S+)", (CHECKOUT / ".ci" / "run").read_text())
+    assert [set(names.split(",")) for names in said] == [{"postgres", "redis"}, {"once"}]
+    embedded = {"NEEDS_COVERED_ELSEWHERE": said[0]}
+    assert needs.once(embedded).mark.args == (False,)
+
+
+@pytest.mark.django_db
+def test_a_test_that_asks_for_a_database_is_never_among_those_that_run_once(
+    request: pytest.FixtureRequest,
+) -> None:
+    assert needs.asks_for_database(request.node)
+
+
+def test_a_test_of_sentences_and_files_asks_for_no_database(request: pytest.FixtureRequest) -> None:
+    assert not needs.asks_for_database(request.node)
