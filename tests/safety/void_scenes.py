@@ -33,7 +33,7 @@ from safety.selectors.case.needs import needs_of
 from safety.selectors.crew_day.outing_day import crew_day, departure_of
 from safety.selectors.lessons.denominators import denominators
 from safety.services.animal.observation import check_record, observation_begin, outcome_record
-from safety.services.case.incidents import IncidentReport, WoundReport
+from safety.services.case.incident_facts import IncidentReport, WoundReport
 from safety.services.case.referrals import referral_make
 from safety.services.case.typed_reports import incident_report
 from safety.services.case.visits import visit_record
