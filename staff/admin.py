@@ -15,6 +15,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from staff.forms.site.account import AdminSignInForm
+from staff.forms.site.accounts import AccountForm, NewAccountForm
 from staff.ground.errors import NotCleared, Refused
 from staff.models import Assignment, CrewRole, Outing, RoleOffer, Site, SiteRole, SiteRules, User
 from staff.selectors.record.readiness import clearance_on
@@ -40,26 +41,6 @@ class SiteRoleInline(admin.TabularInline):
 
     def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
-
-
-class NewAccountForm(forms.ModelForm):
-    """Without a password: its owner sets one with `manage.py changepassword`."""
-
-    class Meta:
-        model = User
-        fields: ClassVar[tuple[str, ...]] = (
-            "username",
-            "first_name",
-            "last_name",
-            "email",
-            "language",
-            "time_zone",
-        )
-
-
-class AccountForm(NewAccountForm):
-    class Meta(NewAccountForm.Meta):
-        fields: ClassVar[tuple[str, ...]] = (*NewAccountForm.Meta.fields, "is_active", "is_superuser")
 
 
 @admin.register(User)

@@ -127,3 +127,15 @@ def officer(browser: Browser, service: Service) -> Iterator[Page]:
 def case_text(officer: Page, reference: str) -> str:
     officer.goto(f"/cases/{reference}/")
     return officer.locator("main").inner_text()
+
+
+@pytest.fixture(scope="module")
+def code(browser: Browser, service: Service) -> str:
+    return team_card(browser, service, "member")
+
+
+@pytest.fixture
+def phone(browser: Browser, service: Service) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport=PHONE, base_url=service.url)
+    yield context
+    context.close()

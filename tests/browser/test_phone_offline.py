@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Error, Page, Route, expect
+from playwright.sync_api import Browser, BrowserContext, Page, Route, expect
 
 from tests import needs
 from tests.browser.conftest import PHONE, Service, signed_in
@@ -17,6 +14,7 @@ from tests.browser.phone_scene import (
     answer,
     arrived,
     case_text,
+    code,
     holding,
     kept_offline,
     kept_phone,
@@ -24,32 +22,17 @@ from tests.browser.phone_scene import (
     officer,
     open_phone,
     outbox,
+    phone,
     team_card,
     until,
 )
-from tests.browser.relay import relay_running
 
-__all__ = ["officer"]
+__all__ = ["code", "officer", "phone"]
 pytestmark = [pytest.mark.browser, pytest.mark.slow, needs.chromium(), pytest.mark.timeout(300)]
 
-PHONE_FILES = Path(__file__).parent.parent.parent / "config" / "static" / "phone"
-COUNT_WORKERS = "navigator.serviceWorker.getRegistrations().then((all) => all.length)"
-Answered = Callable[[Route], None]
 CANARY = "quellcanary"
 # As text, and as Chromium writes text with letters outside Latin-1.
 CANARIES = (CANARY.encode(), CANARY.encode("utf-16-le"))
-
-
-@pytest.fixture(scope="module")
-def code(browser: Browser, service: Service) -> str:
-    return team_card(browser, service, "member")
-
-
-@pytest.fixture
-def phone(browser: Browser, service: Service) -> Iterator[BrowserContext]:
-    context = browser.new_context(viewport=PHONE, base_url=service.url)
-    yield context
-    context.close()
 
 
 def write_report(page: Page, words: str) -> None:
@@ -212,20 +195,6 @@ def test_another_card_and_another_account_change_nothing_about_what_was_written_
     page.context.close()
 
 
-def meeting(browser: Browser, service: Service, answers: list[Answered]) -> Page:
-    """A page whose messages meet these answers one after the other, and then the service; the test sets its clock."""
-    waiting = list(answers)
-
-    def meet(route: Route) -> None:
-        (waiting.pop(0) if waiting else Route.continue_)(route)
-
-    # With a worker on the page the requests would go past the test's route.
-    page = browser.new_context(viewport=PHONE, base_url=service.url, service_workers="block").new_page()
-    page.clock.install()
-    page.route("**/api/v1/phone/messages/", meet)
-    return page
-
-
 def test_a_card_that_comes_after_the_start_takes_the_clock_along_when_told_and_not_before(
     phone: BrowserContext, code: str, officer: Page
 ) -> None:
@@ -279,132 +248,6 @@ def sealed_to(page: Page) -> str:
     return max(outbox(page), key=lambda row: row["made_at"])["key_id"]
 
 
-# Read past every page of the phone's: none may be open that could send by itself.
-STATES_ON_DISK = """() => new Promise((resolve, reject) => {
-  const opened = indexedDB.open('three-fifteen-phone');
-  opened.onerror = reject;
-  opened.onsuccess = () => {
-    const all = opened.result.transaction('outbox').objectStore('outbox').getAll();
-    all.onsuccess = () => resolve(all.result.map(({ state }) => state));
-  };
-})"""
-
-
-def test_the_browser_wakes_the_worker_and_what_waits_goes_though_the_page_is_closed(
-    phone: BrowserContext, code: str
-) -> None:
-    page = open_phone(phone, code)
-    kept_offline(page)
-    phone.set_offline(True)
-    page.get_by_role("button", name="Report without the clock").click()
-    answer(page, "road", "traffic", "no")
-    page.locator("[data-send]").click()
-    expect(page.get_by_text("It waits for network and goes by itself.")).to_be_visible()
-    page.close()
-    phone.set_offline(False)
-    elsewhere = phone.new_page()
-    elsewhere.goto("/sign-in/")
-    workers: list[dict[str, Any]] = []
-    session = phone.new_cdp_session(elsewhere)
-    session.on("ServiceWorker.workerRegistrationUpdated", lambda said: workers.extend(said["registrations"]))
-    session.send("ServiceWorker.enable")
-    until(lambda: bool(elsewhere.evaluate("true") and workers))
-    session.send(
-        "ServiceWorker.dispatchSyncEvent",
-        {
-            "origin": elsewhere.evaluate("location.origin"),
-            "registrationId": workers[0]["registrationId"],
-            "tag": "outbox",
-            "lastChance": False,
-        },
-    )
-    until(lambda: elsewhere.evaluate(STATES_ON_DISK) == ["sent"])
-
-
-def test_a_refusal_and_a_busy_service_lose_nothing(
-    browser: Browser, service: Service, code: str, officer: Page
-) -> None:
-    answers = [
-        lambda route: route.fulfill(status=503, json={"code": "down"}),
-        lambda route: route.fulfill(status=409, json={"code": "changes-crossed", "message": "Try again."}),
-        lambda route: route.fulfill(status=422, json={"code": "strange", "message": "Strange key."}),
-    ]
-    page = meeting(browser, service, answers)
-    page.goto(f"/phone/#{code}")
-    page.get_by_role("button", name="Report without the clock").click()
-    answer(page, "road", "traffic", "no")
-    page.locator("[data-send]").click()
-    expect(page.get_by_text("busy, out of order or not reached (code 503)")).to_be_visible()
-    page.clock.fast_forward("00:31")
-    # Two changes that crossed are no refusal: the message waits and goes again by itself.
-    expect(page.get_by_text("busy, out of order or not reached (code 409)")).to_be_visible()
-    page.clock.fast_forward("00:31")
-    page.get_by_role("button", name="To the start page").click()
-    expect(page.get_by_text("The service didn't take it (code 422). Strange key.")).to_be_visible()
-    page.get_by_role("button", name="Try again").click()
-    assert "Road incident" in case_text(officer, arrived(page))
-    page.context.close()
-
-
-# None of them came from the service: a sign-in page of a network, a proxy, an address that is no longer ours.
-STRANGERS: list[Answered] = [
-    lambda route: route.fulfill(status=200, body="<h1>Welcome to our network</h1>"),
-    lambda route: route.fulfill(status=200, json={"welcome": True}),
-    lambda route: route.fulfill(status=403, body="Blocked."),
-    lambda route: route.fulfill(status=407, json={"code": 407}),
-]
-
-
-def test_what_answers_in_the_services_place_refuses_nothing(
-    browser: Browser, service: Service, code: str, officer: Page
-) -> None:
-    page = meeting(browser, service, STRANGERS)
-    page.goto(f"/phone/#{code}")
-    page.get_by_role("button", name="Report without the clock").click()
-    answer(page, "road", "traffic", "no")
-    page.locator("[data-send]").click()
-    for status in (200, 200, 403, 407):
-        until(lambda: [row.get("said") for row in outbox(page)] == [status])  # noqa: B023
-        assert [row["state"] for row in outbox(page)] == ["waiting"]
-        page.clock.fast_forward("00:31")
-    assert "Road incident" in case_text(officer, arrived(page))
-    page.context.close()
-
-
-def test_a_refused_alarm_or_draft_or_count_is_shown_by_name_and_can_be_tried_again(
-    browser: Browser, service: Service, code: str
-) -> None:
-    refusal: Answered = lambda route: route.fulfill(  # noqa: E731
-        status=422, json={"code": "strange", "message": "Strange key."}
-    )
-    page = meeting(browser, service, [refusal] * 4)
-    page.goto(f"/phone/#{code}")
-    page.get_by_role("button", name="My crew").click()
-    page.locator("[data-more=injecting]").click()
-    page.get_by_role("button", name="To the start page").click()
-    page.locator("#start").click()
-    page.get_by_role("button", name="soap and running water").click()
-    answer(page, "bite")
-    until(lambda: len(outbox(page)) == 4)
-    page.clock.fast_forward("31:00")
-    until(lambda: [row["state"] for row in outbox(page)] == ["refused"] * 4)
-    page.goto("/phone/")
-    expect(page.locator("[data-washed]")).to_be_visible()
-    page.go_back()
-    rows = page.locator("ul.outbox li")
-    for words in (
-        "word that washing began",
-        "times of washing",
-        "a report that isn't finished",
-        "dogs handled",
-    ):
-        row = rows.filter(has_text=f"{words}: The service didn't take it (code 422).")
-        row.get_by_role("button", name="Try again").click()
-        expect(row).to_have_count(0)
-    until(lambda: [row["state"] for row in outbox(page)] == ["sent"] * 4)
-    page.context.close()
-
-
 def test_forgetting_the_phone_takes_card_and_drafts_and_leaves_what_waits_sealed(
     phone: BrowserContext, code: str
 ) -> None:
@@ -424,57 +267,6 @@ def test_forgetting_the_phone_takes_card_and_drafts_and_leaves_what_waits_sealed
     assert kept == []
     phone.set_offline(False)
     arrived(page)
-
-
-def test_a_newer_version_says_its_size_and_is_used_only_when_told(
-    browser: Browser, service: Service, code: str
-) -> None:
-    with relay_running(service) as relay:
-        context = browser.new_context(viewport=PHONE, base_url=relay.url)
-        page = open_phone(context, code)
-        kept_offline(page)
-        relay.instead["/phone/worker.js"] = page.request.get("/phone/worker.js").text() + "\n// newer"
-        page.reload()
-        expect(page.get_by_text(re.compile(r"A newer version of this page is ready; \d+ kB"))).to_be_visible()
-        before = page.evaluate("performance.timeOrigin")
-        page.get_by_role("button", name="Use it now").click()
-        until(lambda: moved_on(page, before))
-        expect(page.locator("#start")).to_be_enabled()
-        context.close()
-
-
-def moved_on(page: Page, before: float) -> bool:
-    """True once the page was loaded anew."""
-    return bool(asked(page, "performance.timeOrigin") not in (None, before))
-
-
-def asked(page: Page, script: str) -> Any:
-    """The page's answer; None when the question meets it on its way to another load."""
-    try:
-        return page.evaluate(script)
-    except Error:
-        return None
-
-
-def test_switched_off_the_worker_goes_with_its_cache_and_what_waits_stays(
-    browser: Browser, service: Service, code: str
-) -> None:
-    """PHONE_WORKER=off serves the other worker at the same address; so does the relay."""
-    with relay_running(service) as relay:
-        context = browser.new_context(viewport=PHONE, base_url=relay.url)
-        page = open_phone(context, code)
-        kept_offline(page)
-        page.get_by_role("button", name="Report without the clock").click()
-        answer(page, "road", "traffic")
-        until(lambda: [row["state"] for row in outbox(page)] == ["waiting"])
-        relay.instead["/phone/worker.js"] = (PHONE_FILES / "worker_off.js").read_text()
-        page.goto("/phone/")
-        loaded = page.evaluate("performance.timeOrigin")
-        until(lambda: asked(page, "caches.keys()") == [])
-        until(lambda: asked(page, COUNT_WORKERS) == 0)
-        assert [row["state"] for row in outbox(page)] == ["waiting"]
-        assert page.evaluate("performance.timeOrigin") == loaded, "the page was loaded anew under its reader"
-        context.close()
 
 
 def test_a_tap_counts_though_what_the_network_brings_redraws_the_page_under_the_finger(

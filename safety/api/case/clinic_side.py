@@ -1,4 +1,8 @@
-"""The clinic's side of a case: referral and visit."""
+"""The clinic's side of a case: referral and visit.
+
+Whoever may report may refer here, as the bitten person and the crew lead have no page for it; the rest is the officer's
+and the liaison's.
+"""
 
 from __future__ import annotations
 

@@ -19,7 +19,8 @@ from staff.selectors.outing.roster import outing_shape
 
 @dataclass(frozen=True)
 class Answers:
-    """`clinic_open`: the clinic was telephoned today and is open; `vaccine` and `immunoglobulin` are its answers."""
+    """`clinic_open`: the clinic was telephoned today and is open; `vaccine` and `immunoglobulin` are its answers.
+    What isn't known to be in stock is gone without: a reason, and the officers are told."""
 
     helmets: bool
     clothing: bool
