@@ -3,7 +3,7 @@
     python -m tests.browser.clinics_agree --tables 10000 [--seed 1]
 
 starts the demo and Chromium, asks the page's own modules, compares clinic and words with the service's, and prints
-how many tables there were of what. Its short form is tests/browser/test_clinics_agree.py.
+how many tables there were of what. Its short form is tests/browser/test_phone_clinics.py.
 """
 
 from __future__ import annotations
