@@ -36,6 +36,7 @@ WITH_A_REASON = {
     "staff/rules/importing/columns.py: rows[:10]": "where the headings are looked for",
     "staff/selectors/campaign/campaigns.py: [day for day in span if day.weekday() in chosen][:DAYS_AT_MOST]": "days planned",
     "staff/selectors/outing/roster_proposal.py: others[:NAMED]": "the gap says how many more there are",
+    "staff/pages/site/account_changes.py: changes[:SHOWN]": "the page says so and leads to the rest",
     "staff/services/importing/files.py: text.splitlines()[:10]": "where the separator is looked for",
     "staff/services/importing/files.py: kept[:10]": "where the headings are looked for",
     "staff/services/importing/files.py: content.lstrip()[:5]": "the kind of a file",
@@ -57,8 +58,8 @@ WITH_A_REASON = {
 }
 # Limits of what goes into no column, and the length of two lists.
 OWN_LIMITS = [
-    "safety/api/phone/phone.py: 2",
-    "safety/api/phone/phone.py: 2",
+    "safety/api/phone/card.py: 2",
+    "safety/api/phone/card.py: 2",
     "safety/forms/case/case.py: SAID_BY_LENGTH",
     "safety/forms/case/report.py: 80",
     "safety/forms/clinic/clinics.py: 80",
