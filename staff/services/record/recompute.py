@@ -125,7 +125,10 @@ def _refresh_rostered(change: RulesChange, now: datetime) -> None:
 
 
 def _refresh(keys: list[int], site: Site, now: datetime) -> list[Withdrawal]:
-    """Recompute locked people; returns who was taken off. Their marks go before the record is read: one that comes after this stays."""
+    """Recompute locked people; returns who was taken off.
+
+    Their marks go before the record is read: one that comes after this stays.
+    """
     ClearancePending.objects.filter(person__in=keys).delete()
     site = Site.objects.select_related("rules").get(pk=site.pk)
     people = list(with_facts(Person.objects.filter(pk__in=keys, site=site)).order_by("pk"))

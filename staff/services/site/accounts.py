@@ -52,7 +52,9 @@ def account_save(*, actor: User, account: User, old: Mapping[str, Any], now: dat
             raise NotAllowed(_("Another administrator has to change this of your account."))
         account.is_staff = account.is_superuser
         account.save()
-        changes = {name: [str(value), str(getattr(account, name))] for name, value in old.items()}
+        changes: dict[str, Any] = {
+            name: [str(value), str(getattr(account, name))] for name, value in old.items()
+        }
         for kind in kinds:
             _note(account, kind, actor, now)
         if "email" in old:
