@@ -13,6 +13,7 @@ from django.contrib.admin.apps import AdminConfig
 from django.db.models import Model
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.utils.translation import gettext_lazy
 
 # API keys, groups and permissions aren't among them: with those an administrator could act as somebody else.
 HELD = frozenset(
@@ -22,6 +23,10 @@ HELD = frozenset(
 
 class Desk(AdminSite):
     """Open to administrators alone: an account that only has Django's staff mark finds no door here."""
+
+    site_header = gettext_lazy("Administrator's desk")
+    site_title = gettext_lazy("Three-Fifteen")
+    index_title = gettext_lazy("Sites, rules and accounts")
 
     def register(
         self,

@@ -48,7 +48,7 @@ class AccountAdmin(admin.ModelAdmin):
     """Who there is and what each may do. No password is set here, and nobody's doors are opened by themself."""
 
     form = AccountForm
-    list_display = ("username", "email", "first_name", "last_name", "is_active", "is_superuser")
+    list_display = ("username", "email", "get_full_name", "is_active", "is_superuser")
     list_filter = ("is_superuser", "is_active")
     search_fields = ("username", "first_name", "last_name", "email")
     inlines: ClassVar = [SiteRoleInline]

@@ -7,7 +7,8 @@ idempotent and runs after every migrate; `require` refuses to start a process on
 What they hold, whoever writes: an assignment rests on a current clearance of its person, of the outing's site, that
 covers the date of an outing that isn't cancelled; nobody is on two outings of one date; an outing moves to no date on
 which somebody on it isn't clear or is out elsewhere; what ended never stands again (roster). A site's people stay its
-own, a check takes two people, nobody clears themself (people). A changed record marks its person (record). A version
+own, a check takes two people, nobody clears themself or gives themself a role, and a
+role that waits is a row no reader of roles looks at, until a third account confirms it (people). A changed record marks its person (record). A version
 of a regimen stays as it was listed (regimen). Doses are voided once; audit, withdrawals and intervals never change.
 """
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from functools import partial
 from typing import Any
@@ -22,7 +23,7 @@ from staff.models import Regimen, RegimenApproval, Site
 from staff.pages.regimen.regimens import version_seen_by
 from staff.selectors.access import Role, sites_as
 from staff.selectors.regimen.regimens import approvals_managed_by
-from staff.selectors.site.rules_preview import DayPreview, approval_preview
+from staff.selectors.site.rules_preview import DayPreview, approval_preview, change_made, withdrawn_by
 from staff.services.regimen.approvals import regimen_approve, regimen_withdraw
 
 
@@ -36,9 +37,8 @@ def regimen_approval(request: HttpRequest, code: str, version: int) -> HttpRespo
     form = ApproveForm(request.POST or None, sites=sites, initial=initial)
     days = _preview(form, first, now, lambda site, today: approval_preview(site, row, today, approved=True))
     act = partial(regimen_approve, actor=user, regimen=row, now=now)
-    return _previewed(
-        request, form, days, lambda said: act(**_with_reason(said, days)), _approval_step(row, first)
-    )
+    step = replace(_approval_step(row, first), then=lambda made: _then(made.site, row, now))
+    return _previewed(request, form, days, lambda said: act(**_with_reason(said, days)), step)
 
 
 def _with_reason(said: dict[str, Any], days: Sequence[DayPreview]) -> dict[str, Any]:
@@ -73,7 +73,8 @@ def approval_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
         lambda _site, today: approval_preview(row.site, row.regimen, today, approved=False),
     )
     act = partial(regimen_withdraw, actor=user, approval=row, now=now)
-    return _previewed(request, form, days, lambda said: act(**said), _withdrawal_step(row))
+    step = replace(_withdrawal_step(row), then=lambda _made: _then(row.site, row.regimen, now))
+    return _previewed(request, form, days, lambda said: act(**said), step)
 
 
 def _withdrawal_step(row: RegimenApproval) -> Step:
@@ -95,6 +96,12 @@ def _withdrawal_step(row: RegimenApproval) -> Step:
 
 def _address(row: Regimen) -> str:
     return f"{reverse('regimen', args=[row.code])}?version={row.version}"
+
+
+def _then(site: Site, row: Regimen, now: datetime) -> str:
+    """To the page that names who was taken off which outing by it; to the version where nobody was."""
+    change = change_made(site, now)
+    return reverse("rules-change", args=[site.code, change.pk]) if withdrawn_by(change) else _address(row)
 
 
 def _asked_site(form: forms.Form, usual: Site | None) -> Site | None:

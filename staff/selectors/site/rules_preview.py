@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import QuerySet
@@ -13,7 +13,6 @@ from django.utils.translation import gettext as _
 
 from staff.ground.purposes import SERIES
 from staff.models import (
-    Assignment,
     ClearancePending,
     Outing,
     Person,
@@ -28,6 +27,7 @@ from staff.rules.record.immunity import qualifying_regimens
 from staff.selectors.access import OFFICER, sites_as
 from staff.selectors.record.records import RegimenBook, with_record
 from staff.selectors.regimen.regimens import pre_exposure_rules, versioned_rule
+from staff.selectors.site.consequences import consequences
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,9 @@ def _preview(now: tuple[Site, RegimenBook], then: tuple[Site, RegimenBook], toda
     days = sorted({today, *(outing.date for outing in outings)})
     now_clear, then_clear = _clear_on(*now, days), _clear_on(*then, days)
     people = {person.pk: person for person in site.people.all()}
-    on_roster = _rostered(outings)
+    taken: dict[date, set[int]] = {}
+    for loss in consequences(*then, today):
+        taken.setdefault(loss.assignment.outing.date, set()).add(loss.assignment.person_id)
     return [
         DayPreview(
             on=day,
@@ -117,7 +119,7 @@ def _preview(now: tuple[Site, RegimenBook], then: tuple[Site, RegimenBook], toda
             clear_then=len(then_clear[day]),
             gain=_named(people, then_clear[day] - now_clear[day]),
             lose=_named(people, now_clear[day] - then_clear[day]),
-            withdrawn=_named(people, on_roster.get(day, set()) - then_clear[day]),
+            withdrawn=_named(people, taken.get(day, set())),
         )
         for day in days
     ]
@@ -143,13 +145,6 @@ def _clear_on(site: Site, book: RegimenBook, days: list[date]) -> dict[date, set
     return clear
 
 
-def _rostered(outings: list[Outing]) -> dict[date, set[int]]:
-    found: dict[date, set[int]] = {}
-    for row in Assignment.objects.filter(outing__in=outings).select_related("outing"):
-        found.setdefault(row.outing.date, set()).add(row.person_id)
-    return found
-
-
 def _named(people: Mapping[int, Person], keys: set[int]) -> tuple[Person, ...]:
     return tuple(sorted((people[key] for key in keys), key=lambda person: (person.name, person.number)))
 
@@ -168,6 +163,11 @@ def rules_changes_visible_to(user: User, site: Site) -> QuerySet[RulesChange]:
     """Changes of a site's rules, newest first, for its officers."""
     seen = RulesChange.objects.filter(site=site, site__in=sites_as(user, OFFICER))
     return seen.select_related("site", "by", "overtaken_by")
+
+
+def change_made(site: Site, at: datetime) -> RulesChange:
+    """The change of a site's rules or approvals that was made at this instant."""
+    return RulesChange.objects.filter(site=site, at=at).latest("pk")
 
 
 def withdrawn_by(change: RulesChange) -> QuerySet[Withdrawal]:

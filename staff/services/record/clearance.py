@@ -88,24 +88,26 @@ def clearance_catch_up(*, person: Person, now: datetime) -> None:
         clearance_refresh(person=person, now=now)
 
 
-def clearance_refresh_many(*, people: list[Person], now: datetime, book: RegimenBook) -> None:
+def clearance_refresh_many(*, people: list[Person], now: datetime, book: RegimenBook) -> list[Withdrawal]:
     """The same as `clearance_refresh` for each of `people` (of one site, locked, with their record), by the dozen.
 
     The caller has taken their marks away before it read the record.
 
     Whoever is on a coming outing goes one by one: there assignments may have to move.
+    Returns the withdrawals made.
     """
     if not people:
-        return
+        return []
     today = people[0].site.local_date(now)
     rostered = set(
         Assignment.objects.filter(person__in=people, outing__date__gte=today).values_list(
             "person_id", flat=True
         )
     )
+    withdrawn: list[Withdrawal] = []
     for person in people:
         if person.pk in rostered:
-            clearance_refresh(person=person, now=now, book=book)
+            withdrawn += clearance_refresh(person=person, now=now, book=book)
     rest = [person for person in people if person.pk not in rostered]
     facts = [(person, facts_of(person)) for person in rest]
     judged = [(person, book.judge(person, read)) for person, read in facts]
@@ -125,6 +127,7 @@ def clearance_refresh_many(*, people: list[Person], now: datetime, book: Regimen
         ]
     Clearance.objects.bulk_create(new)
     _retire(obsolete, today)
+    return withdrawn
 
 
 def _dues_write(judged: Iterable[tuple[Person, ClearanceRule]]) -> None:
@@ -161,11 +164,12 @@ def _rest_elsewhere(
             assignment.clearance = cover
             assignment.save(update_fields=["clearance"])
         else:
-            withdrawn.append(withdraw(assignment, reason=_why(person, judged, day), now=now))
+            withdrawn.append(withdraw(assignment, reason=withdrawal_reason(person, judged, day), now=now))
     return withdrawn
 
 
-def _why(person: Person, judged: ClearanceRule, day: date) -> str:
+def withdrawal_reason(person: Person, judged: ClearanceRule, day: date) -> str:
+    """Why the record takes somebody off on that date, in the site's language."""
     with translation.override(person.site.language):
         return fitting(sentence(judged.reasons_on(day)), Withdrawal, "reason")
 

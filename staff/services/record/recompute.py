@@ -18,10 +18,21 @@ from django.db.models import Exists, OuterRef, Q
 from staff.bell import ring
 from staff.ground.limits import within
 from staff.ground.transactions import retried
-from staff.models import Clearance, ClearancePending, Person, RulesChange, Site, SiteRules, User
+from staff.models import (
+    Assignment,
+    Clearance,
+    ClearancePending,
+    Person,
+    RulesChange,
+    Site,
+    SiteRules,
+    User,
+    Withdrawal,
+)
 from staff.selectors.outing.on_crews import people_on
 from staff.selectors.record.records import RegimenBook, with_facts
-from staff.services.record.clearance import clearance_refresh_many
+from staff.selectors.site.consequences import consequences
+from staff.services.record.clearance import clearance_refresh_many, withdraw, withdrawal_reason
 
 logger = logging.getLogger(__name__)
 
@@ -90,22 +101,41 @@ def _lock_site(site: Site) -> list[int]:
     return keys
 
 
+def _take_off(site_id: int, now: datetime) -> None:
+    """End the places that don't rest on a clearance any more: those the preview of this change named."""
+    site = Site.objects.select_related("rules").get(pk=site_id)
+    losses = consequences(site, RegimenBook.for_sites([site]), site.local_date(now))
+    places = Assignment.objects.filter(pk__in=[loss.assignment.pk for loss in losses]).order_by("pk")
+    standing = set(places.select_for_update(of=("self",), no_key=True).values_list("pk", flat=True))
+    for place, judged in ((loss.assignment, loss.judged) for loss in losses):
+        if place.pk in standing:
+            withdraw(place, reason=withdrawal_reason(place.person, judged, place.outing.date), now=now)
+
+
 def _refresh_rostered(change: RulesChange, now: datetime) -> None:
     """Nobody stays on a coming outing on the strength of the old rules, not even until the next chunk."""
     today = change.site.local_date(now)
     waiting = people_on(outing__date__gte=today).filter(clearance_pending__change=change)
-    _refresh(list(waiting.values_list("pk", flat=True)), change.site, now)
+    rostered = list(waiting.values_list("pk", flat=True))
+    _take_off(change.site_id, now)
+    further = _refresh(rostered, change.site, now)
+    if further:
+        # Safer off than on, but two answers to one question.
+        logger.error("Change %s took off %d more than it foresaw", change.pk, len(further))
 
 
-def _refresh(keys: list[int], site: Site, now: datetime) -> None:
-    """Recompute locked people. Their marks go before the record is read: one that comes after this stays."""
+def _refresh(keys: list[int], site: Site, now: datetime) -> list[Withdrawal]:
+    """Recompute locked people; returns who was taken off.
+
+    Their marks go before the record is read: one that comes after this stays.
+    """
     ClearancePending.objects.filter(person__in=keys).delete()
     site = Site.objects.select_related("rules").get(pk=site.pk)
     people = list(with_facts(Person.objects.filter(pk__in=keys, site=site)).order_by("pk"))
     for person in people:
         # One site for all of them, as it is after the locks; a row of its own for each would be read for nothing.
         person.site = site
-    clearance_refresh_many(people=people, now=now, book=RegimenBook.for_sites([site]))
+    return clearance_refresh_many(people=people, now=now, book=RegimenBook.for_sites([site]))
 
 
 def _finish(site_id: int, now: datetime) -> bool:
