@@ -187,7 +187,7 @@ def _hold_again(actor: User, incident: Incident, now: datetime) -> None:
     holds = Hold.objects.filter(source=hold_source(incident), person=incident.person)
     ended_on = holds.aggregate(last=Max("ends_on"))["last"]
     if ended_on is not None and ended_on < first_on:
-        incident_hold(incident, actor, now, moved=True)
+        incident_hold(incident, actor, now, anew=True)
         _release(actor, incident, first_on, now)
 
 

@@ -162,12 +162,12 @@ def hold_source(incident: Incident) -> str:
     return f"incident:{incident.key}"
 
 
-def incident_hold(incident: Incident, actor: User | None, now: datetime, *, moved: bool = False) -> None:
+def incident_hold(incident: Incident, actor: User | None, now: datetime, *, anew: bool = False) -> None:
     """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded.
 
-    `moved`: the case was somebody else's until now, so a visit on record may not be this person's.
+    `anew`: although a visit stands; who asks for it says through which day the hold lasts.
     """
-    seen = clinic_has_seen(incident) and not moved
+    seen = clinic_has_seen(incident) and not anew
     if incident.site.rules.hold_after_exposure and needs_clinic(incident) and not seen:
         hold_place(
             actor=actor,
