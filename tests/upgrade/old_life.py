@@ -133,7 +133,7 @@ def counts_are_held(now: datetime) -> None:
         "kind": "handled",
         "about": None,
         "made_at": now.isoformat(),
-        "body": {"date": person.site.local_date(now).isoformat(), "task": "catching", "dogs": 7},
+        "body": {"date": person.site.local_date(now).isoformat(), "outing": None, "counts": {"injecting": 7}},
     }
     sealed = phones.seal(current.public, key, json.dumps(text).encode())
     receive.message_receive(key=key, key_id=current.key_id, sealed=sealed, now=now)
