@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("safety", "0022_read_held_counts_again"),
+        ("safety", "0023_moved_cases"),
         ("staff", "0026_account_changes"),
     ]
 

@@ -45,6 +45,7 @@ from safety.rules.case.exposed_person import Known, immunoglobulin_may_be_asked 
 from safety.rules.clinic.clinic_choice import (  # noqa: E402
     Choice,
     ClinicFact,
+    ClinicRules,
     InStock,
     Position,
     Span,
@@ -144,6 +145,9 @@ def table(chance: random.Random) -> Table:
     field = {
         "zone": name,
         "travel_kmh": chance.choice([5, 20, 30, 37, 60]),
+        "clinic_news_days": chance.choice([1, 3, 7, 7, 14]),
+        "clinic_of_day_minutes": chance.choice([0, 10, 10, 45]),
+        "immunoglobulin_minutes": chance.choice([0, 15, 30, 30, 90]),
         "clinics": clinics,
         "open_until": text(until),
         "day": (day - timedelta(days=chance.choice([0, 0, 0, 1]))).isoformat(),
@@ -219,7 +223,12 @@ def services_answer(one: Table, report: dict[str, Any]) -> dict[str, Any]:
         clinics=[fact(said, spans, here) for said, spans in zip(field["clinics"], one.spans, strict=True)],
         now=one.at,
         today=today,
-        travel_kmh=field["travel_kmh"],
+        rules=ClinicRules(
+            travel_kmh=field["travel_kmh"],
+            news_days=field["clinic_news_days"],
+            of_the_day=timedelta(minutes=field["clinic_of_day_minutes"]),
+            immunoglobulin=timedelta(minutes=field["immunoglobulin_minutes"]),
+        ),
         immunoglobulin_wanted=wanted,
         open_until=one.until,
         of_the_day=field["clinic_of_the_day"] if field["day"] == today.isoformat() else None,

@@ -5,11 +5,11 @@
 import { t } from "./dom.js";
 
 const RADIUS_M = 6371008.8;
-const STALE_DAYS = 7;
 const MINUTE_MS = 60000;
 const DAY_MS = 1440 * MINUTE_MS;
-const HARDLY_FARTHER_MS = 10 * MINUTE_MS;
-const EXTRA_TRAVEL_MS = 30 * MINUTE_MS;
+// The figures a site starts with: a card kept since before cards brought the site's own lacks them.
+const FIGURES = { clinic_news_days: 7, clinic_of_day_minutes: 10, immunoglobulin_minutes: 30 };
+const figure = (field, name) => field[name] ?? FIGURES[name];
 
 const radians = (degrees) => (degrees * Math.PI) / 180;
 
@@ -52,7 +52,7 @@ function judge(clinic, { field, position, at, wanted }) {
   const inside = spans.filter(([opens, closes]) => opens <= arrival && arrival < closes);
   const later = spans.map(([opens]) => opens).filter((opens) => opens > arrival);
   const days = daysSince(clinic.confirmed_on, dayOf(at, field));
-  const stale = days === null || days > STALE_DAYS;
+  const stale = days === null || days > figure(field, "clinic_news_days");
   const immunoglobulin = reliedOn(clinic.immunoglobulin, stale);
   return {
     clinic, metres, arrival, days, stale, immunoglobulin,
@@ -103,10 +103,10 @@ export function chooseClinic(circumstances) {
     Object.assign(choice, { chosen: one, first, farther: farther(nearest, one) });
   };
   const ofTheDay = field.day === dayOf(at, field) ? field.clinic_of_the_day : null;
-  move("of-the-day", HARDLY_FARTHER_MS, ({ clinic }) => clinic.id === ofTheDay);
+  move("of-the-day", figure(field, "clinic_of_day_minutes") * MINUTE_MS, ({ clinic }) => clinic.id === ofTheDay);
   if (choice.chosen.lacks) {
     const has = ({ immunoglobulin }) => immunoglobulin === "yes";
-    move("immunoglobulin", EXTRA_TRAVEL_MS, has);
+    move("immunoglobulin", figure(field, "immunoglobulin_minutes") * MINUTE_MS, has);
     if (choice.chosen.lacks) choice.elsewhere = order.find(has) || null;
   }
   return { ...choice, order };

@@ -57,6 +57,15 @@ class CardOut(serializers.Serializer[Any]):
     authority = serializers.CharField()
     wash_minutes = serializers.IntegerField()
     travel_kmh = serializers.IntegerField()
+    clinic_news_days = serializers.IntegerField(
+        help_text="How long a clinic's word on its stock is relied on."
+    )
+    clinic_of_day_minutes = serializers.IntegerField(
+        help_text="How much farther the clinic of the day may be."
+    )
+    immunoglobulin_minutes = serializers.IntegerField(
+        help_text="How much more travel immunoglobulin is worth."
+    )
     caution = serializers.CharField()
     keys = PublicKeyOut(many=True)
     clinics = CardClinicOut(many=True)

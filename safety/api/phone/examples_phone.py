@@ -23,6 +23,9 @@ CARD: dict[str, Any] = {
     "authority": "Health office of Hillside",
     "wash_minutes": 15,
     "travel_kmh": 30,
+    "clinic_news_days": 7,
+    "clinic_of_day_minutes": 10,
+    "immunoglobulin_minutes": 30,
     "caution": CAUTION,
     "keys": [KEY],
     "clinics": [

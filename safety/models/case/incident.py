@@ -49,6 +49,8 @@ class Incident(models.Model):
     details_at = models.DateTimeField(null=True, blank=True)
     # When a report came for a case that was closed, and opened it again.
     late_report_at = models.DateTimeField(null=True, blank=True)
+    # When a report said that it was somebody else's: what was recorded before is about the first person.
+    moved_at = models.DateTimeField(null=True, blank=True)
     kind = models.CharField(_("what happened"), max_length=12, choices=Kind)
     happened_at = models.DateTimeField(_("when"))
     animal = models.CharField(_("animal"), max_length=12, choices=Animal, default=Animal.UNKNOWN)

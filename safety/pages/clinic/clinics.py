@@ -106,7 +106,7 @@ def _row(clinic: Clinic, now: datetime, holidays: Sequence[date], kept: bool) ->
     return ClinicRow(
         clinic=clinic,
         asked=asked_words(days),
-        stale=is_stale(days),
+        stale=is_stale(days, clinic.site.rules.clinic_news_days),
         kept=kept,
         geo=geo_link(clinic),
         week=coming_week(clinic, clinic.site, now, holidays),

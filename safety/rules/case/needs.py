@@ -127,13 +127,14 @@ class SeenFacts:
     """Which visits there are; dates are the site's.
 
     `visits` are in order of their dates. `late_report_at`: when a report opened the case again, `late_report_on` its
-    date.
+    date. `moved_at`: when a report said that the case is another person's than the one it was written for.
     """
 
     happened_on: date
     visits: Sequence[VisitFact]
     late_report_at: datetime | None
     late_report_on: date | None
+    moved_at: datetime | None
 
 
 @dataclass(frozen=True)
@@ -170,8 +171,17 @@ def visits_that_answer(seen: SeenFacts) -> list[VisitFact]:
     """
     since, since_on = seen.late_report_at, seen.late_report_on
     if since is None or since_on is None:
-        return list(seen.visits)
-    return [visit for visit in seen.visits if visit.recorded_at >= since and visit.visited_on >= since_on]
+        return _of_this_person(seen)
+    return [
+        visit
+        for visit in _of_this_person(seen)
+        if visit.recorded_at >= since and visit.visited_on >= since_on
+    ]
+
+
+def _of_this_person(seen: SeenFacts) -> list[VisitFact]:
+    """Visits recorded before the case was moved are another person's, on whatever day this one went."""
+    return [visit for visit in seen.visits if seen.moved_at is None or visit.recorded_at > seen.moved_at]
 
 
 def visit_asked(seen: SeenFacts) -> Asked | None:
@@ -180,19 +190,26 @@ def visit_asked(seen: SeenFacts) -> Asked | None:
     if not answers:
         # Due the day it happened; what is due on a day is late from the next on.
         late_from = overdue_from(due_on=seen.happened_on, latest_on=seen.happened_on)
-        return Asked(NeedCode.VISIT, seen.happened_on, late_from, "late-report" if seen.visits else "")
+        return Asked(NeedCode.VISIT, seen.happened_on, late_from, _why_again(seen))
     last = answers[-1]
     if last.decided is Decided.REFERRED_ON:
         return Asked(NeedCode.VISIT, last.visited_on, last.visited_on, "referred-on")
     return None
 
 
+def _why_again(seen: SeenFacts) -> str:
+    """Which sentence says that a visit is on record and yet no answer."""
+    if not seen.visits:
+        return ""
+    return "late-report" if _of_this_person(seen) else "moved"
+
+
 def clinic_asks(facts: ClinicFacts) -> Iterator[Asked]:
     """What the clinic's side lacks, for a person whom something calls to a clinic."""
     answers, visit = visits_that_answer(facts.seen), visit_asked(facts.seen)
-    since = facts.seen.late_report_at
+    told = [at for at in (facts.seen.late_report_at, facts.seen.moved_at) if at is not None]
     if visit is not None:
-        if not answers and not any(since is None or at >= since for at in facts.referred_at):
+        if not answers and not any(all(at >= since for since in told) for at in facts.referred_at):
             yield Asked(NeedCode.REFERRAL, visit.due_on, visit.late_from)
         yield visit
         return

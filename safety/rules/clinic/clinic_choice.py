@@ -12,19 +12,28 @@ from enum import StrEnum
 
 from staff.rules.regimen.values import RuleError
 
-# Stock moves within days; after a week what is known of it is a guess (common practice, no source).
-STALE_DAYS = 7
-# How much farther the clinic of the day may be and still go first; decided here, no source.
-HARDLY_FARTHER = timedelta(minutes=10)
-# How much more travel immunoglobulin is worth: it can follow the first dose by days, the dose can't wait (no source).
-EXTRA_TRAVEL = timedelta(minutes=30)
 # The earth's mean radius in metres (IUGG): within 0.6 % of the geodesic on WGS 84, finer than the roads are.
 RADIUS_M = 6371008.8
 
 
-def is_stale(days_since_asked: int | None) -> bool:
+def is_stale(days_since_asked: int | None, news_days: int) -> bool:
     """Whether what is known of a clinic's stock is too old to rely on; None: nobody ever asked."""
-    return days_since_asked is None or days_since_asked > STALE_DAYS
+    return days_since_asked is None or days_since_asked > news_days
+
+
+@dataclass(frozen=True)
+class ClinicRules:
+    """The site's figures; those it starts with (7 days, 10 and 30 minutes) are common practice, no source.
+
+    `news_days`: stock moves within days, what is older is a guess. `of_the_day`: how much farther the clinic of the day
+    may be and still go first. `immunoglobulin`: how much more travel it is worth; it can follow the first dose by days,
+    the dose can't wait.
+    """
+
+    travel_kmh: float
+    news_days: int
+    of_the_day: timedelta
+    immunoglobulin: timedelta
 
 
 @dataclass(frozen=True)
@@ -102,15 +111,12 @@ class Judged:
     opens_at: datetime | None
     lacks_immunoglobulin: bool
     days_since_asked: int | None
+    stale: bool
 
     @property
     def qualifies(self) -> bool:
         """Open on arrival and vaccine not ruled out; hours that nobody knows never count as open."""
         return self.door is Door.OPEN and self.vaccine is not InStock.NO
-
-    @property
-    def stale(self) -> bool:
-        return is_stale(self.days_since_asked)
 
 
 class First(StrEnum):
@@ -142,33 +148,33 @@ def choose_clinic(
     clinics: Iterable[ClinicFact],
     now: datetime,
     today: date,
-    travel_kmh: float,
+    rules: ClinicRules,
     immunoglobulin_wanted: bool,
     open_until: datetime,
     of_the_day: int | None = None,
 ) -> Choice:
     """Order the clinics of a list for somebody who sets out `now`; `today` is the site's date.
 
-    Arrival is now plus the straight way at `travel_kmh`; where the distance is unknown, now. From `open_until` on
+    Arrival is now plus the straight way at the site's speed; where the distance is unknown, now. From `open_until` on
     open times aren't worked out, so the hours are unknown. First those open on arrival with vaccine, then open with
     vaccine unknown; behind them, to be rung, hours unknown, closed, no vaccine. Within each, the nearest (unknown
     distances last), then by name. The clinic `of_the_day` (key) goes before the first when it is as good and hardly
     farther, and one that has immunoglobulin, where it would be asked for, when it is as good and within
-    `EXTRA_TRAVEL`. Raises RuleError for a naive `now` or a speed not above zero.
+    the site's extra travel. Raises RuleError for a naive `now` or a speed not above zero.
     """
     if now.utcoffset() is None:
         raise RuleError("now", "The present instant needs a time zone.", "naive")
-    if travel_kmh <= 0:
+    if rules.travel_kmh <= 0:
         raise RuleError("travel_kmh", "The travel speed must be above zero.", "too-small")
-    judged = [_judge(fact, now, today, travel_kmh, immunoglobulin_wanted, open_until) for fact in clinics]
+    judged = [_judge(fact, now, today, rules, immunoglobulin_wanted, open_until) for fact in clinics]
     judged.sort(key=_rank)
     plain = Choice(None, tuple(judged), immunoglobulin_wanted)
     if not judged or not judged[0].qualifies:
         return plain
     chosen = replace(plain, chosen=judged[0])
-    chosen = _before_it(chosen, First.OF_THE_DAY, HARDLY_FARTHER, lambda one: one.fact.key == of_the_day)
+    chosen = _before_it(chosen, First.OF_THE_DAY, rules.of_the_day, lambda one: one.fact.key == of_the_day)
     if chosen.chosen and chosen.chosen.lacks_immunoglobulin:
-        chosen = _before_it(chosen, First.IMMUNOGLOBULIN, EXTRA_TRAVEL, _has_immunoglobulin)
+        chosen = _before_it(chosen, First.IMMUNOGLOBULIN, rules.immunoglobulin, _has_immunoglobulin)
         if chosen.first is not First.IMMUNOGLOBULIN:
             elsewhere = next(filter(_has_immunoglobulin, chosen.order), None)
             chosen = replace(chosen, elsewhere=elsewhere)
@@ -202,18 +208,19 @@ def _farther(nearest: Judged, one: Judged) -> timedelta | None:
 
 
 def _judge(
-    fact: ClinicFact, now: datetime, today: date, travel_kmh: float, wanted: bool, open_until: datetime
+    fact: ClinicFact, now: datetime, today: date, rules: ClinicRules, wanted: bool, open_until: datetime
 ) -> Judged:
-    arrival = now + timedelta(seconds=math.ceil((fact.metres or 0) * 36 / (10 * travel_kmh)))
+    arrival = now + timedelta(seconds=math.ceil((fact.metres or 0) * 36 / (10 * rules.travel_kmh)))
     days = (today - fact.confirmed_on).days if fact.confirmed_on else None
-    immunoglobulin = _relied_on(fact.immunoglobulin, days)
+    stale = is_stale(days, rules.news_days)
+    immunoglobulin = _relied_on(fact.immunoglobulin, stale)
     inside = [span for span in fact.open or () if span.opens_at <= arrival < span.closes_at]
     later = [span.opens_at for span in fact.open or () if span.opens_at > arrival]
     unknown = fact.open is None or arrival >= open_until
     door = Door.HOURS_UNKNOWN if unknown else Door.OPEN if inside else Door.CLOSED
     return Judged(
         fact=fact,
-        vaccine=_relied_on(fact.vaccine, days),
+        vaccine=_relied_on(fact.vaccine, stale),
         immunoglobulin=immunoglobulin,
         arrival=arrival,
         door=door,
@@ -221,11 +228,12 @@ def _judge(
         opens_at=min(later) if door is Door.CLOSED and later else None,
         lacks_immunoglobulin=wanted and immunoglobulin is not InStock.YES,
         days_since_asked=days,
+        stale=stale,
     )
 
 
-def _relied_on(said: InStock, days: int | None) -> InStock:
-    return InStock.UNKNOWN if said is InStock.YES and is_stale(days) else said
+def _relied_on(said: InStock, stale: bool) -> InStock:
+    return InStock.UNKNOWN if said is InStock.YES and stale else said
 
 
 def _rank(one: Judged) -> tuple[int, float, bytes, int]:

@@ -24,6 +24,7 @@ def seen_facts(incident: Incident) -> SeenFacts:
         ],
         late_report_at=late,
         late_report_on=site.local_date(late) if late else None,
+        moved_at=incident.moved_at,
     )
 
 

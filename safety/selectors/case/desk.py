@@ -105,10 +105,13 @@ def unanswered_of(user: User, now: datetime) -> list[Unanswered]:
 
 
 def clinics_to_ask(user: User, now: datetime) -> list[Clinic]:
-    """Clinics in use that nobody has asked about their stock for a week; never asked first."""
+    """Clinics in use whose last word on their stock is older than the site relies on; never asked first."""
     stale = [
         clinic
         for clinic in clinics_kept_by(user).filter(active=True)
-        if is_stale((clinic.site.local_date(now) - clinic.confirmed_on).days if clinic.confirmed_on else None)
+        if is_stale(
+            (clinic.site.local_date(now) - clinic.confirmed_on).days if clinic.confirmed_on else None,
+            clinic.site.rules.clinic_news_days,
+        )
     ]
     return sorted(stale, key=lambda clinic: (clinic.confirmed_on or date.min, clinic.name))

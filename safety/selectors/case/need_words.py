@@ -58,6 +58,10 @@ VARIANTS = {
     (NeedCode.VISIT, "late-report"): _(
         "Its report came after the visit on record: ask a clinic again, and record that visit."
     ),
+    (NeedCode.VISIT, "moved"): _(
+        "The case was another person's before, and so may be the visit on record: ask the clinic whom it saw, void "
+        "that visit and record this person's."
+    ),
     (NeedCode.DOSE, "in-window"): _(
         "Dose %(number)s of the course: in its window, due since %(due)s, to be given by %(last)s."
     ),

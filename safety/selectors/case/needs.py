@@ -128,6 +128,7 @@ def cases_wanting_visit(sites: QuerySet[Site]) -> list[tuple[Incident, Asked]]:
     may_wait = (
         Q(~Exists(visits))
         | Q(late_report_at__isnull=False)
+        | Q(moved_at__isnull=False)
         | Q(Exists(visits.filter(decision=Decision.REFERRED_ON)))
     )
     rows = Incident.objects.filter(may_wait, closed_at__isnull=True, site__in=sites)

@@ -12,6 +12,7 @@ from safety.rules.case.exposed_person import Known, immunoglobulin_may_be_asked,
 from safety.rules.clinic.clinic_choice import (
     Choice,
     ClinicFact,
+    ClinicRules,
     InStock,
     Judged,
     Position,
@@ -84,12 +85,22 @@ def clinic_choice(
         clinics=facts,
         now=now,
         today=site.local_date(now),
-        travel_kmh=site.rules.travel_kmh,
+        rules=clinic_rules(site),
         immunoglobulin_wanted=immunoglobulin_wanted,
         open_until=end,
         of_the_day=of_the_day,
     )
     return ClinicChoice(choice, clinics, position_known=here is not None, known=known)
+
+
+def clinic_rules(site: Site) -> ClinicRules:
+    """The site's figures for choosing a clinic."""
+    return ClinicRules(
+        travel_kmh=site.rules.travel_kmh,
+        news_days=site.rules.clinic_news_days,
+        of_the_day=timedelta(minutes=site.rules.clinic_of_day_minutes),
+        immunoglobulin=timedelta(minutes=site.rules.immunoglobulin_minutes),
+    )
 
 
 def clinic_of_the_day(

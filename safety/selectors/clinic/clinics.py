@@ -13,13 +13,15 @@ from staff.selectors.access import LIAISON, OFFICER, sites_as, sites_of
 
 def clinics_visible_to(user: User) -> QuerySet[Clinic]:
     """Clinics in use at every site one belongs to: whoever is bitten needs the telephone."""
-    return Clinic.objects.filter(site__in=sites_of(user), active=True).select_related("site", "confirmed_by")
+    return Clinic.objects.filter(site__in=sites_of(user), active=True).select_related(
+        "site__rules", "confirmed_by"
+    )
 
 
 def clinics_kept_by(user: User) -> QuerySet[Clinic]:
     """As officer or liaison, with those that are out of use."""
     return Clinic.objects.filter(site__in=sites_as(user, OFFICER, LIAISON)).select_related(
-        "site", "confirmed_by"
+        "site__rules", "confirmed_by"
     )
 
 

@@ -48,6 +48,9 @@ class FieldCard:
     authority: str
     wash_minutes: int
     travel_kmh: int
+    clinic_news_days: int
+    clinic_of_day_minutes: int
+    immunoglobulin_minutes: int
     clinics: list[ClinicOnCard]
     day: date
     clinic_of_the_day: int | None
@@ -68,6 +71,9 @@ def field_card(holder: Person, now: datetime) -> FieldCard:
         authority=site.authority,
         wash_minutes=site.rules.wash_minutes,
         travel_kmh=site.rules.travel_kmh,
+        clinic_news_days=site.rules.clinic_news_days,
+        clinic_of_day_minutes=site.rules.clinic_of_day_minutes,
+        immunoglobulin_minutes=site.rules.immunoglobulin_minutes,
         clinics=[
             _clinic(clinic, open_times(clinic, site, holidays=holidays, start=now, end=end))
             for clinic in clinics_of(site)

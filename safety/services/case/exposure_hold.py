@@ -18,12 +18,12 @@ def hold_source(incident: Incident) -> str:
     return f"incident:{incident.key}"
 
 
-def incident_hold(incident: Incident, actor: User | None, now: datetime, *, moved: bool = False) -> None:
+def incident_hold(incident: Incident, actor: User | None, now: datetime, *, anew: bool = False) -> None:
     """Keep whoever was exposed, or may have been, off the roster until a clinic visit is recorded.
 
-    `moved`: the case was somebody else's until now, so a visit on record may not be this person's.
+    `anew`: although a visit stands; who asks for it says through which day the hold lasts.
     """
-    seen = clinic_has_seen(incident) and not moved
+    seen = clinic_has_seen(incident) and not anew
     if incident.site.rules.hold_after_exposure and needs_clinic(incident) and not seen:
         hold_place(
             actor=actor,
@@ -64,5 +64,5 @@ def hold_again(actor: User, incident: Incident, now: datetime) -> None:
     holds = Hold.objects.filter(source=hold_source(incident), person=incident.person)
     ended_on = holds.aggregate(last=Max("ends_on"))["last"]
     if ended_on is not None and ended_on < first_on:
-        incident_hold(incident, actor, now, moved=True)
+        incident_hold(incident, actor, now, anew=True)
         _release(actor, incident, first_on, now)

@@ -29,6 +29,9 @@ def report_fill(
         "person": person,
         "outing": outing_of(person, report.happened_at),
     }
+    moved = before.pk != person.pk
+    if moved:
+        facts["moved_at"] = now
     for name, value in facts.items():
         setattr(incident, name, value)
     incident.save(update_fields=list(facts))
@@ -43,11 +46,10 @@ def report_fill(
         complete=report.complete,
         **sender.audited,
     )
-    moved = before.pk != person.pk
     if moved:
         _was_somebody_else(incident, before, sender, now)
     incident_reopen_for_report(incident=incident, actor=sender.placed_by, now=now, audited=sender.audited)
-    incident_hold(incident, sender.placed_by, now, moved=moved)
+    incident_hold(incident, sender.placed_by, now)
     notices_tell(origin=REPORTS, subject=incident, now=now)
 
 

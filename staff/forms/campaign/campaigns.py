@@ -7,12 +7,13 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from staff.doors.fields import ColumnText, DayField, SiteField, WholeText
 from staff.ground.purposes import SERIES
 from staff.models import Campaign, Regimen, Route, Site
+from staff.selectors.record.team import team_of
 
 WEEKDAYS = [
     ("0", _("Monday")),
@@ -84,7 +85,7 @@ class CampaignForm(forms.Form):
         site, starts_on = data.get("site"), data.get("starts_on")
         if not isinstance(site, Site) or starts_on is None:
             return data
-        team = site.people.filter(Q(active_until__isnull=True) | Q(active_until__gte=starts_on))
+        team = team_of(site, starts_on)
         wanted = {part.strip() for part in re.split(r"[\n,;]", data.get("numbers", "")) if part.strip()}
         data["people"] = [person for person in team if not wanted or person.number in wanted]
         if unknown := sorted(wanted - {person.number for person in data["people"]}):

@@ -117,6 +117,21 @@ class SiteRules(models.Model):
         default=30,
         validators=[MinValueValidator(1), MaxValueValidator(200)],
     )
+    clinic_news_days = models.PositiveSmallIntegerField(
+        _("days for which what a clinic said of its stock is relied on"),
+        default=7,
+        validators=[MinValueValidator(1), MaxValueValidator(31)],
+    )
+    clinic_of_day_minutes = models.PositiveSmallIntegerField(
+        _("minutes farther that the clinic of the day may be and still go first"),
+        default=10,
+        validators=[MaxValueValidator(120)],
+    )
+    immunoglobulin_minutes = models.PositiveSmallIntegerField(
+        _("minutes of more travel that immunoglobulin is worth"),
+        default=30,
+        validators=[MaxValueValidator(240)],
+    )
     notice_hour = models.PositiveSmallIntegerField(
         _("hour of reminders, site time"), default=7, validators=[MaxValueValidator(23)]
     )
@@ -182,6 +197,9 @@ class SiteRules(models.Model):
             models.CheckConstraint(
                 condition=models.Q(observation_days__gte=OBSERVATION_DAYS_AT_LEAST),
                 name="observation_is_long_enough",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(clinic_news_days__range=(1, 31)), name="clinic_news_grows_old"
             ),
             models.CheckConstraint(condition=models.Q(travel_kmh__gte=1), name="travel_speed_is_above_zero"),
             models.CheckConstraint(condition=models.Q(notice_hour__lte=23), name="notice_hour_is_an_hour"),

@@ -9,7 +9,6 @@ from functools import partial
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -33,6 +32,7 @@ from staff.selectors.campaign.campaigns import (
     propose,
 )
 from staff.selectors.campaign.sessions import session_lines, vials_of
+from staff.selectors.record.team import team_of
 from staff.services.audit import audit_write
 from staff.services.campaign.campaigns import campaign_create, campaign_people_set, fingerprint, sessions_plan
 
@@ -72,10 +72,6 @@ def _campaign_add_step(site: Site | None) -> Step:
         then=lambda campaign: reverse("campaign", args=[campaign.pk]),
         site=site,
     )
-
-
-def _team(site: Site, on: date) -> QuerySet[Person]:
-    return site.people.filter(Q(active_until__isnull=True) | Q(active_until__gte=on))
 
 
 @page(OFFICER, LIAISON)
@@ -154,7 +150,7 @@ def campaign_people(request: HttpRequest, pk: int) -> HttpResponse:
     user, now = signed_in(request), timezone.now()
     row = get_object_or_404(campaigns_managed_by(user), pk=pk)
     on_list = Person.objects.filter(campaign_memberships__campaign=row)
-    people = (_team(row.site, row.starts_on) | row.site.people.filter(pk__in=on_list)).distinct()
+    people = (team_of(row.site, row.starts_on) | row.site.people.filter(pk__in=on_list)).distinct()
     return form_page(
         request,
         CampaignPeopleForm(request.POST or None, people=people, initial={"people": on_list}),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -23,6 +23,7 @@ from staff.selectors.access import LEAD, LIAISON, OFFICER, has_role, sites_as
 from staff.selectors.record.briefings import lacks_briefing
 from staff.selectors.record.clear_from import ClearFrom, clear_from
 from staff.selectors.record.readiness import Readiness, readiness
+from staff.selectors.record.team import not_left
 from staff.services.audit import audit_write
 
 
@@ -67,8 +68,8 @@ def _board(user: User, asked: dict[str, Any], now: datetime) -> dict[str, Any]:
 
 
 def _people(site: Site, on: date, role: str, state: str) -> QuerySet[Person]:
-    left = Q(active_until__lt=on)
-    people = Person.objects.filter(left if state == LEFT else ~left, site=site)
+    with_us = not_left(on)
+    people = Person.objects.filter(~with_us if state == LEFT else with_us, site=site)
     return people.filter(crew_roles__role=role) if role else people
 
 

@@ -10,6 +10,7 @@ from django.db.models import QuerySet
 
 from staff.models import Assignment, Crew, CrewRole, DayWish, Outing, Site
 from staff.rules.outing.crew_shape import Shape, missing_from, shape_of
+from staff.selectors.outing.wishes import last_words
 
 PAST_SHOWN = 20
 # Calendars of sites differ by up to a day and more around the same instant.
@@ -66,11 +67,8 @@ def _all_left(outing: Outing) -> bool:
 
 def people_asked_off(outing: Outing) -> set[int]:
     """Who of the site said they can't come on the outing's date, by key; the last word about a day counts."""
-    wishes = DayWish.objects.filter(
-        person__site=outing.site_id, first_on__lte=outing.date, last_on__gte=outing.date
-    )
-    last = dict(wishes.order_by("pk").values_list("person", "kind"))
-    return {person for person, kind in last.items() if kind == DayWish.Kind.CANNOT}
+    said = last_words(DayWish.objects.filter(person__site=outing.site_id), [outing.date])
+    return {person for person, days in said.items() if days[outing.date] == DayWish.Kind.CANNOT}
 
 
 def outing_shape(outing: Outing) -> Shape:

@@ -17,7 +17,9 @@ from staff.models import Assignment, Clearance, Crew, DayWish, Outing, Person, S
 from staff.rules.outing.crew_shape import missing_from
 from staff.rules.outing.rest_days import RestRules, misses_day_off
 from staff.selectors.outing.roster import outing_shape
+from staff.selectors.outing.wishes import last_words
 from staff.selectors.record.readiness import ClearDates, Readiness, clear_dates
+from staff.selectors.record.team import not_left
 
 DAY = timedelta(days=1)
 MOST_DAYS = 28
@@ -121,7 +123,7 @@ def _crew_day(crew: Crew, outing: Outing) -> CrewDay:
 def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember, ...]:
     first, last = span[0], span[-1]
     people = site.people.filter(
-        Q(active_until__isnull=True) | Q(active_until__gte=first),
+        not_left(first),
         Q(active_from__isnull=True) | Q(active_from__lte=last),
         crew_roles__isnull=False,
     ).distinct()
@@ -133,14 +135,7 @@ def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember
     )
     for row in near.select_related("outing", "crew"):
         assigned[row.person_id][row.outing.date] = row
-    wishes: dict[int, dict[date, str]] = defaultdict(dict)
-    # In the order they were said: the last word about a day counts.
-    for wish in DayWish.objects.filter(person__in=people, last_on__gte=first, first_on__lte=last).order_by(
-        "pk"
-    ):
-        for day in span:
-            if wish.first_on <= day <= wish.last_on:
-                wishes[wish.person_id][day] = wish.kind
+    wishes = last_words(DayWish.objects.filter(person__in=people), span)
     return tuple(
         TeamMember(
             person=dates.person,
@@ -148,7 +143,7 @@ def _team(site: Site, span: Sequence[date], rest: RestRules) -> tuple[TeamMember
             clear=dates,
             assigned={day: row for day, row in assigned[dates.person.pk].items() if first <= day <= last},
             out=frozenset(assigned[dates.person.pk]),
-            wishes=wishes[dates.person.pk],
+            wishes=wishes.get(dates.person.pk, {}),
         )
         for dates in clear_dates(people, [site])
     )

@@ -6,11 +6,12 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from staff.models import Outing, Person, Site
 from staff.rules.record.reasons import Reason, ReasonCode
 from staff.selectors.record.records import RegimenBook, with_record
+from staff.selectors.record.team import team_of
 
 LACKING = frozenset({ReasonCode.BRIEFING_MISSING, ReasonCode.BRIEFING_LAPSED})
 # A briefing is held for an outing on the day or shortly before, and written down soon after.
@@ -32,9 +33,7 @@ def lacks_briefing(reasons: Iterable[Reason]) -> bool:
 
 def team_to_brief(site: Site, today: date) -> QuerySet[Person]:
     """Who is with the team or joins it later."""
-    return site.people.filter(Q(active_until__isnull=True) | Q(active_until__gte=today)).order_by(
-        "name", "pk"
-    )
+    return team_of(site, today).order_by("name", "pk")
 
 
 def outings_to_brief(sites: Iterable[Site], now: datetime) -> QuerySet[Outing]:

@@ -25,6 +25,9 @@ NOT_CLEARANCE = frozenset(
     {
         "hold_after_exposure",
         "travel_kmh",
+        "clinic_news_days",
+        "clinic_of_day_minutes",
+        "immunoglobulin_minutes",
         "wash_minutes",
         "observation_days",
         "late_rule",

@@ -21,8 +21,8 @@ from safety.services.case.closing import incident_close
 from safety.services.case.visit_voids import visit_void
 from safety.services.case.visits import visit_record
 from safety.words import dose_state
-from staff.models import Hold
-from tests.factories import Team, approve
+from staff.models import Hold, SiteRole
+from tests.factories import Team, approve, make_person
 from tests.safety.needs.histories import DAY, REGIMENS, Life, begin, live
 from tests.safety.needs.readers import Disagree, Undone, look, needs, page
 
@@ -112,6 +112,37 @@ def test_only_a_visit_of_the_late_reports_day_or_later_answers_it(late_report: L
     look(life)
     visit_void(actor=life.team.liaison, visit=Visit.objects.latest("pk"), reason="of another", now=life.now)
     assert "visit" in codes(life) and Hold.objects.filter(released_at=None).exists()
+    look(life)
+
+
+def test_a_case_moved_to_another_person_asks_anew_whether_a_clinic_saw_this_one(
+    team: Team, now: datetime
+) -> None:
+    """The clock was begun under the wrong name and the visit recorded there; the report says who it really was."""
+    life = begin(team, Random(7), now)
+    SiteRole.objects.create(user=team.member, site=team.site, role=SiteRole.Role.LEAD)
+    life.do("draft")
+    life.go_on(timedelta(hours=1))
+    _see(life)
+    assert "visit" not in codes(life)
+    life.go_on(timedelta(hours=1))
+    other = make_person(team.site, team.officer, life.now, number="20")
+    assert life.phone is not None
+    life.phone.now = life.now
+    life.phone.report(life.about, late=0, person=other.pk, happened_at=now.isoformat())
+    assert life.incident.person == other and life.incident.moved_at == life.now
+    (visit,) = (need for need in needs(life) if need.code is NeedCode.VISIT)
+    assert (
+        visit.row.bars == "visit-missing" and "another person's" in visit.words and "referral" in codes(life)
+    )
+    assert Hold.objects.filter(person=other, released_at=None).exists()
+    with pytest.raises(Conflict):
+        incident_close(actor=team.officer, incident=life.incident, reason="Seen.", now=life.now)
+    look(life)
+    life.go_on(timedelta(hours=1))
+    visit_void(actor=team.liaison, visit=Visit.objects.get(), reason="of the first person", now=life.now)
+    _see(life)
+    assert "visit" not in codes(life) and not Hold.objects.filter(person=other, released_at=None).exists()
     look(life)
 
 

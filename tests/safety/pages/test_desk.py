@@ -35,7 +35,7 @@ def test_an_empty_desk_says_so_for_each_part(team: Team) -> None:
     Clinic.objects.update(confirmed_on=team.site.local_date(real_now()))
     page = signed_in_as(team.liaison).get(reverse("desk"))
     assert page.context["desk"].empty
-    for words in ("Nothing is late", "Nothing is for today", "Nothing comes up", "asked within a week"):
+    for words in ("Nothing is late", "Nothing is for today", "Nothing comes up", "was asked lately"):
         assert words in text_of(page)
 
 

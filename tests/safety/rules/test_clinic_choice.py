@@ -14,6 +14,7 @@ from safety.places.hours import open_spans
 from safety.rules.clinic.clinic_choice import (
     Choice,
     ClinicFact,
+    ClinicRules,
     Door,
     First,
     InStock,
@@ -51,6 +52,16 @@ def fact(said: dict[str, Any], here: Position | None) -> ClinicFact:
     )
 
 
+def figures(kmh: float, **changed: Any) -> ClinicRules:
+    """Those a site starts with."""
+    began: dict[str, Any] = {
+        "news_days": 7,
+        "of_the_day": timedelta(minutes=10),
+        "immunoglobulin": timedelta(minutes=30),
+    }
+    return ClinicRules(travel_kmh=kmh, **began | changed)
+
+
 @pytest.mark.parametrize("case", TABLE, ids=lambda case: case["name"])
 def test_the_table(case: dict[str, Any]) -> None:
     here, at = place(case["position"]), instant(case["at"])
@@ -58,7 +69,7 @@ def test_the_table(case: dict[str, Any]) -> None:
         clinics=[fact(said, here) for said in case["clinics"]],
         now=at,
         today=at.date(),
-        travel_kmh=case["travel_kmh"],
+        rules=figures(case["travel_kmh"]),
         immunoglobulin_wanted=case["immunoglobulin_wanted"],
         open_until=instant(case["window"][1]),
         of_the_day=case.get("of_the_day"),
@@ -98,12 +109,18 @@ def clinic(key: int = 1, **changed: Any) -> ClinicFact:
     return ClinicFact(**said | changed)
 
 
-def choose(*clinics: ClinicFact, kmh: float = 30, wanted: bool = False, day: int | None = None) -> Choice:
+def choose(
+    *clinics: ClinicFact,
+    kmh: float = 30,
+    wanted: bool = False,
+    day: int | None = None,
+    rules: ClinicRules | None = None,
+) -> Choice:
     return choose_clinic(
         clinics=clinics,
         now=NOW,
         today=TODAY,
-        travel_kmh=kmh,
+        rules=figures(kmh) if rules is None else rules,
         immunoglobulin_wanted=wanted,
         open_until=ALWAYS[0].closes_at,
         of_the_day=day,
@@ -146,7 +163,7 @@ def test_what_can_t_be_reckoned_is_refused_by_name() -> None:
             clinics=[],
             now=NOW.replace(tzinfo=None),
             today=TODAY,
-            travel_kmh=30,
+            rules=figures(30),
             immunoglobulin_wanted=False,
             open_until=NOW,
         )
@@ -193,3 +210,19 @@ def test_immunoglobulin_goes_before_the_clinic_of_the_day_reckoned_from_the_near
 def test_immunoglobulin_where_vaccine_is_not_known_moves_nobody_from_where_it_is() -> None:
     choice = choose(clinic(1), clinic(2, vaccine=UNKNOWN, immunoglobulin=YES), wanted=True)
     assert choice.chosen and choice.chosen.fact.key == 1 and choice.elsewhere
+
+
+def test_the_figures_are_the_sites() -> None:
+    """1 km at 30 km/h is two minutes, 11 km twenty-two."""
+    near, far = clinic(1), clinic(2, metres=11_000, immunoglobulin=YES)
+    assert choose(near, far, wanted=True).first is First.IMMUNOGLOBULIN
+    short = figures(30, immunoglobulin=timedelta(minutes=19))
+    assert choose(near, far, wanted=True, rules=short).first is First.NEAREST
+    assert choose(near, far, day=2).first is First.NEAREST
+    assert (
+        choose(near, far, day=2, rules=figures(30, of_the_day=timedelta(minutes=20))).first
+        is First.OF_THE_DAY
+    )
+    old = clinic(1, confirmed_on=TODAY - timedelta(days=4))
+    assert choose(old).order[0].vaccine is YES
+    assert choose(old, rules=figures(30, news_days=3)).order[0].vaccine is UNKNOWN

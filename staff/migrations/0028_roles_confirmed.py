@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("staff", "0026_account_changes"),
+        ("staff", "0027_clinic_rules"),
     ]
 
     operations = [
