@@ -27,9 +27,10 @@ from staff.models.regimen.regimen import (
 from staff.models.site.account_change import AccountChange
 from staff.models.site.audit import AuditEntry
 from staff.models.site.guess import GuessCounter
+from staff.models.site.holiday import SiteHoliday
 from staff.models.site.role_offer import RoleOffer
 from staff.models.site.rules_change import ClearancePending, PersonDue, RulesChange
-from staff.models.site.site import LateRuleChoice, Site, SiteHoliday, SiteRules
+from staff.models.site.site import LateRuleChoice, Site, SiteRules
 from staff.models.site.user import ROLE_WORDS, SiteRole, User
 from staff.models.voidable import Voidable
 

@@ -242,20 +242,3 @@ class SiteRules(models.Model):
             mixed_routes=self.mixed_routes,
             stopped_course_doses=self.stopped_course_doses,
         )
-
-
-class SiteHoliday(models.Model):
-    """A date of the site's calendar on which clinics keep their holiday hours."""
-
-    site = models.ForeignKey(Site, on_delete=models.CASCADE, related_name="holidays")
-    date = models.DateField(_("date"))
-    name = models.CharField(_("holiday"), max_length=80)
-
-    class Meta:
-        ordering: ClassVar = ["date"]
-        constraints: ClassVar = [
-            models.UniqueConstraint(fields=["site", "date"], name="holiday_once_a_site"),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.date.isoformat()} {self.name}"
