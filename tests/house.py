@@ -63,19 +63,6 @@ def module(path: Path) -> str:
     return ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
 
 
-def only_hands_on(path: Path) -> bool:
-    """Whether this is a package's `__init__` that only says what the package offers: imports and `__all__`, no work.
-
-    What it imports is counted where the names are defined; it would grow with the package whatever its parts need.
-    """
-    body = [node for node in tree(path).body if not isinstance(node, ast.Expr)]
-    names = [
-        node for node in body if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
-    ]
-    imports = [node for node in body if isinstance(node, ast.Import | ast.ImportFrom)]
-    return path.name == "__init__.py" and len(names) + len(imports) == len(body)
-
-
 def modules_used(path: Path, known: set[str]) -> set[str]:
     """Our modules that a file imports; `from package import module` is that module."""
     used: set[str] = set()
@@ -145,7 +132,7 @@ def imports() -> Iterator[tuple[int, str]]:
     """How many modules of ours each file imports; a table of addresses names every page there is."""
     used = arrows()
     for path in sources(*PACKAGES):
-        if path.name != "urls.py" and not only_hands_on(path):
+        if path.name != "urls.py":
             yield len(used[module(path)]), place(path)
 
 

@@ -36,9 +36,8 @@ def build(root: Path, over: int) -> None:
     write(root, "safety/templates/page.html", "short\n" + "x" * (120 + over) + "\n")
     parts = "".join(f"from safety.rules import part{number}\n" for number in range(13))
     write(root, "safety/pages/many.py", "".join(parts.splitlines(keepends=True)[: 12 + over]))
-    # These import everything, and are let be: a table of addresses, and a package that only says what it offers.
+    # A table of addresses names every page there is.
     write(root, "safety/urls.py", parts)
-    write(root, "safety/rules/__init__.py", parts + '__all__ = ["part0"]\n')
     write(root, "config/first.py", "from config import second\n" * over)
     write(root, "config/second.py", "from config import first\n")
     write(root, "config/third.py", f"def third(){'' if over else ' -> None'}:\n    return None\n")
@@ -54,16 +53,6 @@ def test_a_measure_holds_at_its_limit_and_falls_short_one_past_it(
         monkeypatch.setattr(house, "ROOT", root)
         found, _where = measure.find()
         assert found > measure.limit if over else found == measure.limit
-
-
-def test_a_package_that_does_more_than_hand_on_counts_as_any_file(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(house, "ROOT", tmp_path)
-    build(tmp_path, 0)
-    imports = "".join(f"from safety.rules import part{number}\n" for number in range(13))
-    write(tmp_path, "safety/forms/__init__.py", imports + "def work() -> None:\n    ...\n")
-    assert house.longest(house.imports()) == (13, "safety/forms/__init__.py")
 
 
 def test_the_command_says_what_falls_short(

@@ -1,16 +1,36 @@
-from safety.models.animal.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observation, Outcome, Seen
-from safety.models.case.case import Decision, Immunoglobulin, Referral, Visit
-from safety.models.case.choices import Animal, AnimalSign, Answer, BodySite, Cause, ContactKind, Kind, Task
-from safety.models.case.incident import Incident, WashSpell, Wound
-from safety.models.clinic.clinic import Clinic, Stock
-from safety.models.course.course import Course, CourseDate, CourseFact, EndKind, PlanChange, PlannedDose
-from safety.models.crew_day.outing_day import CrewReturn, Departure, DeparturePerson, Missing, ReturnTally
-from safety.models.notices.absence import Absence
-from safety.models.notices.feed import CalendarFeed, FeedEntry
-from safety.models.notices.notice import MailboxMessage, Notice, NoticeEvent
-from safety.models.notices.plan_row import PlanRow, PlanSubject
-from safety.models.phone.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
-from safety.models.upkeep.heartbeat import Heartbeat
+from safety.models.animal import AnimalCheck, AnimalLink, AnimalOutcome, Observation, Outcome, Seen
+from safety.models.case import (
+    Animal,
+    AnimalSign,
+    Answer,
+    BodySite,
+    Cause,
+    ContactKind,
+    Decision,
+    Immunoglobulin,
+    Incident,
+    Kind,
+    Referral,
+    Task,
+    Visit,
+    WashSpell,
+    Wound,
+)
+from safety.models.clinic import Clinic, Stock
+from safety.models.course import Course, CourseDate, CourseFact, EndKind, PlanChange, PlannedDose
+from safety.models.crew_day import CrewReturn, Departure, DeparturePerson, Missing, ReturnTally
+from safety.models.notices import (
+    Absence,
+    CalendarFeed,
+    FeedEntry,
+    MailboxMessage,
+    Notice,
+    NoticeEvent,
+    PlanRow,
+    PlanSubject,
+)
+from safety.models.phone import HandledTally, PhoneLink, PhoneMessage, SealKey
+from safety.models.upkeep import Heartbeat
 
 __all__ = [
     "Absence",

@@ -1,21 +1,41 @@
-from staff.models.importing.importing import DateFormatChoice, ImportDraft
-from staff.models.outing.campaign import Campaign, CampaignArea, CampaignMember, Method, Session, SessionPlace
-from staff.models.outing.outing import (
+from staff.models.importing import DateFormatChoice, ImportDraft
+from staff.models.outing import (
     Assignment,
+    Campaign,
+    CampaignArea,
+    CampaignMember,
+    CommunityNotice,
     Crew,
     CrewShape,
+    DayWish,
+    KitTick,
+    Method,
     Outing,
     OutingChange,
     OutingMove,
+    Session,
+    SessionPlace,
     Withdrawal,
 )
-from staff.models.outing.outing_steps import CommunityNotice, DayWish, KitTick
-from staff.models.record.certificate import Certificate, ClearanceLetter, DocumentKind, DoseVerification
-from staff.models.record.clearance import Clearance
-from staff.models.record.dose_standing import DoseStanding
-from staff.models.record.entries import Briefing, DateKnown, Dose, Evidence, Hold, Titre, TitreEvidence
-from staff.models.record.person import CrewRole, Person, PersonCrewRole
-from staff.models.regimen.regimen import (
+from staff.models.record import (
+    Briefing,
+    Certificate,
+    Clearance,
+    ClearanceLetter,
+    CrewRole,
+    DateKnown,
+    DocumentKind,
+    Dose,
+    DoseStanding,
+    DoseVerification,
+    Evidence,
+    Hold,
+    Person,
+    PersonCrewRole,
+    Titre,
+    TitreEvidence,
+)
+from staff.models.regimen import (
     Purpose,
     Regimen,
     RegimenApproval,
@@ -24,14 +44,20 @@ from staff.models.regimen.regimen import (
     RegimenStep,
     Route,
 )
-from staff.models.site.account_change import AccountChange
+from staff.models.site import (
+    ROLE_WORDS,
+    AccountChange,
+    GuessCounter,
+    LateRuleChoice,
+    RoleOffer,
+    Site,
+    SiteHoliday,
+    SiteRole,
+    SiteRules,
+    User,
+)
 from staff.models.site.audit import AuditEntry
-from staff.models.site.guess import GuessCounter
-from staff.models.site.holiday import SiteHoliday
-from staff.models.site.role_offer import RoleOffer
 from staff.models.site.rules_change import ClearancePending, PersonDue, RulesChange
-from staff.models.site.site import LateRuleChoice, Site, SiteRules
-from staff.models.site.user import ROLE_WORDS, SiteRole, User
 from staff.models.voidable import Voidable
 
 __all__ = [

@@ -18,8 +18,8 @@ from staff.ground.dates import month_end
 from staff.models import DateKnown, Route
 from staff.rules.record.mixed import accepted_routes
 from staff.rules.record.series import DoseReason, DoseResult, evaluate_series
-from staff.rules.regimen import values
 from staff.rules.regimen.values import DoseFact
+from staff.rules.regimen.values import Route as RuleRoute
 from staff.selectors.regimen.regimens import regimens_known
 from staff.words import dose_words
 
@@ -102,7 +102,7 @@ def _fact(dose: dict[str, Any]) -> DoseFact:
     return DoseFact(
         given_on=month_end(dose["given_on"]) if month_only else dose["given_on"],
         month_only=month_only,
-        route=values.Route(route) if route else None,
+        route=RuleRoute(route) if route else None,
         injections=dose.get("injections"),
     )
 
