@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from staff.doors.form import After, pressed
 from staff.doors.page import ANYONE, OFFICER, page, signed_in
+from staff.pages.lists import first_rows
 from staff.selectors.access import sites_of
 from staff.selectors.site.account_changes import account_changes_visible_to
 from staff.selectors.site.role_offers import offers_open_to
@@ -22,14 +23,13 @@ SHOWN = 100
 @page(ANYONE)
 @require_safe
 def account_changes(request: HttpRequest) -> HttpResponse:
-    user, whole = signed_in(request), "all" in request.GET
-    rows, home = account_changes_visible_to(user), sites_of(user).order_by("pk").first()
-    changes = list(rows if whole else rows[: SHOWN + 1])
+    user = signed_in(request)
+    home = sites_of(user).order_by("pk").first()
+    changes = first_rows(request, account_changes_visible_to(user), SHOWN)
     shown = {
         "offers": offers_open_to(user),
-        "changes": changes if whole else changes[:SHOWN],
-        "more": not whole and len(changes) > SHOWN,
-        "shown": SHOWN,
+        "changes": changes.rows,
+        "more": changes.more,
         "zone": user.time_zone or (home.time_zone if home else "UTC"),
     }
     return render(request, "staff/account_changes.html", shown)
