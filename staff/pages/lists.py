@@ -25,4 +25,6 @@ def first_rows(request: HttpRequest, rows: QuerySet[Any], number: int) -> FirstR
     """The first `number` of `rows`, or all of them where the address asks for that."""
     if ALL in request.GET:
         return FirstRows(list(rows), 0)
-    return FirstRows(list(rows[:number]), max(0, rows.count() - number))
+    found = list(rows[: number + 1])
+    # The count is asked for only where something is left out.
+    return FirstRows(found[:number], rows.count() - number if len(found) > number else 0)

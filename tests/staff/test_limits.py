@@ -36,7 +36,7 @@ WITH_A_REASON = {
     "staff/rules/importing/columns.py: rows[:10]": "where the headings are looked for",
     "staff/selectors/campaign/campaigns.py: [day for day in span if day.weekday() in chosen][:DAYS_AT_MOST]": "days planned",
     "staff/selectors/outing/roster_proposal.py: others[:NAMED]": "the gap says how many more there are",
-    "staff/pages/site/account_changes.py: changes[:SHOWN]": "the page says so and leads to the rest",
+    "staff/selectors/outing/roster.py: past[:PAST_SHOWN]": "the page says how many more and leads to them",
     "staff/services/importing/files.py: text.splitlines()[:10]": "where the separator is looked for",
     "staff/services/importing/files.py: kept[:10]": "where the headings are looked for",
     "staff/services/importing/files.py: content.lstrip()[:5]": "the kind of a file",

@@ -43,12 +43,16 @@ def outing_list(outings: QuerySet[Outing], now: datetime, *, whole: bool = False
     coming = [row for row in near if row.date >= row.site.local_date(now)]
     last = (now + SLACK).date()
     gone = rows.filter(date__lte=last).order_by("-date", "area", "pk")
-    number, ahead = gone.count(), sum(row.date <= last for row in coming)
-    most = number if whole else PAST_SHOWN
-    past = [row for row in gone[: most + ahead] if row.date < row.site.local_date(now)][:most]
+    ahead = sum(row.date <= last for row in coming)
+    found = list(gone if whole else gone[: PAST_SHOWN + ahead])
+    past = [row for row in found if row.date < row.site.local_date(now)]
+    past = past if whole else past[:PAST_SHOWN]
+    # Fewer than were asked for are all there are: nothing is left to be counted.
+    all_read = whole or len(found) < PAST_SHOWN + ahead
+    earlier = 0 if all_read else gone.count() - ahead - len(past)
     short = frozenset(row.pk for row in coming if _is_short(row))
     left = frozenset(row.pk for row in coming if _all_left(row))
-    return OutingList(tuple(coming), tuple(past), number - ahead - len(past), short, left)
+    return OutingList(tuple(coming), tuple(past), earlier, short, left)
 
 
 def _is_short(outing: Outing) -> bool:
