@@ -131,7 +131,7 @@ def form_page(
 
 
 def pressed(request: HttpRequest, act: Callable[[], Any], after: After) -> HttpResponse:
-    """A button without a form: done, or the refusal is told, where it leads."""
+    """A button without a form: done and told where it leads, or the refusal is told at `back`."""
     outcome = tried(act)
     if outcome.refused is None:
         return told(request, outcome, after)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from safety.models import Incident, Notice
@@ -21,8 +21,9 @@ FRESH = timedelta(days=7)
 
 def _subjects(now: datetime) -> QuerySet[Incident]:
     """Reports that turned out to need a clinic later, and readers who have joined since, among them."""
+    fresh = Q(reported_at__gt=now - FRESH) | Q(late_report_at__gt=now - FRESH)
     return (
-        Incident.objects.filter(reported_at__gt=now - FRESH, closed_at__isnull=True)
+        Incident.objects.filter(fresh, closed_at__isnull=True)
         .select_related("site__rules", "person__user")
         .prefetch_related("wounds", "visits")
     )

@@ -47,10 +47,14 @@ class FromFigures:
                 found.oldest_due_age or 0,
             ),
             ("notices_refused_last_7_days", "Notices refused for good in seven days.", found.refused_lately),
-            ("doses_overdue", "Planned doses past their date by the site's calendar.", found.doses_overdue),
+            (
+                "doses_overdue",
+                "Planned doses past their window, where each course goes on.",
+                found.doses_overdue,
+            ),
             (
                 "cases_without_visit",
-                "Open cases that call for a clinic and have no visit.",
+                "Open cases that wait for a clinic visit.",
                 found.cases_without_visit,
             ),
             (

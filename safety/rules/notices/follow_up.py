@@ -86,7 +86,7 @@ _CLINIC = (Audience.LIAISON, Audience.MEMBER)
 _DESK = (Audience.LIAISON, Audience.OFFICER)
 
 # What is late is told to all three, daily, until the dose is on record or the course has ended. A report is told at
-# once (safety.services.incident_notices); a visit or decision nobody has recorded is chased from the day after on.
+# once (safety.notices.case.report); a visit or decision nobody has recorded is chased from the day after on.
 # Common practice, no source; the titre after a course of somebody immunocompromised: MMWR 2010;59(RR-2).
 DEFAULT_PLAN = (
     PlanRow("day-before", -1, _CLINIC),

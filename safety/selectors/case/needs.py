@@ -33,7 +33,7 @@ _ORDER = {code: place for place, code in enumerate(NeedCode)}
 def needs_of(incident: Incident, now: datetime) -> tuple[Need, ...]:
     """Everything the case needs at `now`, most urgent first; derived from the rows, never stored.
 
-    Of a closed case only what a laboratory still has to say.
+    Of a closed case only what its animal still asks.
     """
     found = [*_animal(incident, now)]
     if incident.is_open:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import Count, Q
 
-from safety.models import Notice, PhoneMessage
+from safety.models import Course, Notice, PhoneMessage
 from safety.rules.course.dose_due import overdue_from
+from safety.rules.notices.local_time import due_at
 from safety.selectors.animal.observation import asks_of, unsettled_observations
 from safety.selectors.case.cases import doses_due
 from safety.selectors.case.needs import cases_wanting_visit
@@ -35,7 +36,8 @@ class Summary:
 
 
 def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
-    """By the key of the site: what is open on that site's date. The same number of queries however much there is."""
+    """By the key of the site: what is open on that site's date at its hour of notices, doses by the calendar where each
+    course goes on. The same number of queries however much there is."""
     keys = [site.pk for site in days]
     today = {site.pk: day for site, day in days.items()}
     waiting: Counter[int] = Counter()
@@ -43,18 +45,24 @@ def summaries(days: Mapping[Site, date]) -> dict[int, Summary]:
     latest = max(today.values(), default=date.min)
     wanting = cases_wanting_visit(Site.objects.filter(pk__in=keys))
     found = [(incident.site_id, each.due_on, each.late_from) for incident, each in wanting]
-    found += [(dose.site, dose.due_on, dose.late_from) for dose in doses_ahead(keys, latest)]
     found += [
         (site, due_on, overdue_from(due_on=due_on, latest_on=due_on)) for site, due_on in animals_asked(days)
     ]
-    for site, due_on, late_from in found:
-        if late_from <= today[site]:
+    asked = [(site, due_on, late_from <= today[site]) for site, due_on, late_from in found]
+    hours = {site.pk: _at_its_hour(site, day) for site, day in days.items()}
+    asked += [(dose.site, dose.due_on, dose.late(hours[dose.site])) for dose in doses_ahead(keys, latest)]
+    for site, due_on, is_late in asked:
+        if is_late:
             late[site] += 1
         elif due_on <= today[site] + AHEAD:
             waiting[site] += 1
     waiting += _held(keys)
     told = _notices(keys, today)
     return {key: Summary(waiting[key], late[key], *told.get(key, (0, 0))) for key in keys}
+
+
+def _at_its_hour(site: Site, day: date) -> datetime:
+    return due_at(local_date=day, hour=site.rules.notice_hour, zone=site.zone)
 
 
 def summary_of(site: Site, today: date) -> Summary:
@@ -71,11 +79,16 @@ def animals_asked(days: Mapping[Site, date]) -> Iterable[tuple[int, date]]:
 
 @dataclass(frozen=True)
 class DoseAhead:
-    """A dose that isn't given: the key of its site, when it is due, and the first day on which it is overdue."""
+    """A dose that isn't given: the key of its site, its course, when it is due, and the first day on which it is overdue."""
 
     site: int
+    course: Course
     due_on: date
     late_from: date
+
+    def late(self, now: datetime) -> bool:
+        """By the calendar where the course goes on, as everywhere."""
+        return self.late_from <= self.course.local_date(now)
 
 
 def doses_ahead(sites: list[int], today: date) -> list[DoseAhead]:
@@ -86,6 +99,7 @@ def doses_ahead(sites: list[int], today: date) -> list[DoseAhead]:
     return [
         DoseAhead(
             dose.course.incident.site_id,
+            dose.course,
             dose.due_on,
             overdue_from(due_on=dose.due_on, latest_on=dose.latest_on),
         )

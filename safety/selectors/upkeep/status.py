@@ -98,7 +98,7 @@ def figures(now: datetime) -> Figures:
         oldest_due_age=due.total_seconds() if due is not None else None,
         tick_age=tick.total_seconds() if tick is not None else None,
         refused_lately=refused,
-        doses_overdue=sum(dose.late_from <= today[dose.site] for dose in doses),
+        doses_overdue=sum(dose.late(now) for dose in doses),
         cases_without_visit=len(cases_wanting_visit(Site.objects.all())),
         courses_behind=courses_behind().count(),
     )
