@@ -106,6 +106,15 @@ def test_the_sweep_looks_seven_days_back_and_no_further(
     assert Notice.objects.filter(kind=NEW_REPORT.name).count() == made
 
 
+def test_a_report_that_came_late_is_swept_from_the_day_it_came(team: Team, now: datetime) -> None:
+    incident = reported(team, now, "bite", BITTEN)
+    later = now + 3 * FRESH
+    Incident.objects.filter(pk=incident.pk).update(late_report_at=later)
+    joined = make_user("second", team.site, SiteRole.Role.OFFICER)
+    origin_reconcile(origin=REPORTS, now=later + timedelta(days=1))
+    assert joined.email in told()
+
+
 def test_whoever_was_seen_at_a_clinic_before_the_mail_left_needs_nobody_any_more(
     team: Team, now: datetime
 ) -> None:

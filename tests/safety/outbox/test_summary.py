@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from safety.emails.build import build_mail
-from safety.models import Notice
+from safety.models import Course, Notice
 from safety.notices.site.summary import MORNINGS
 from safety.outbox.states import State
 from safety.selectors.notices.summary import Summary, summaries, summary_of
@@ -59,6 +59,17 @@ def test_it_is_written_around_the_sites_hour_and_never_in_the_afternoon(
 def test_nothing_is_written_where_nothing_is_open(team: Team, morning: datetime) -> None:
     origin_reconcile(origin=MORNINGS, now=morning)
     assert not written()
+
+
+@pytest.mark.parametrize(("zone", "late"), [("", 0), ("Pacific/Kiritimati", 1), ("Pacific/Pago_Pago", 0)])
+def test_a_dose_is_late_by_the_calendar_where_its_course_goes_on(
+    team: Team, now: datetime, zone: str, late: int
+) -> None:
+    """At two in the afternoon of day 0 in Nairobi day 1 has begun in Kiritimati; in Pago Pago day 0 has just come."""
+    course = make_course(team, now)
+    Course.objects.filter(pk=course.pk).update(time_zone=zone)
+    team.site.rules.notice_hour = 14
+    assert summary_of(team.site, team.site.local_date(now)).late == late
 
 
 def test_it_counts_what_is_late_and_what_waits_and_names_nothing(
