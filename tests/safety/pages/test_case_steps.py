@@ -150,7 +150,7 @@ def test_a_dose_is_overdue_by_word_and_mark_and_the_drawing_shows_it(team: Team)
     incident = make_case(team, days_ago=5)
     start_course(team, incident)
     page = signed_in_as(team.liaison).get(reverse("case", args=[incident.reference]))
-    html = page.content.decode()
+    html = " ".join(page.content.decode().split())
     assert '<span class="mark" aria-hidden="true">!</span> overdue' in html
     assert 'class="overdue"' in html and '<svg viewBox="0 0' in html
 

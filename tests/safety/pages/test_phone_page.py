@@ -67,7 +67,7 @@ def test_no_word_is_defined_twice() -> None:
     pages = SCRIPTS.parents[2] / "safety" / "pages"
     keys = [
         key.value
-        for path in [*sorted(pages.glob("phone_words*.py")), pages / "clinic_words.py"]
+        for path in [*sorted(pages.glob("phone/phone_words*.py")), pages / "clinic" / "clinic_words.py"]
         for node in ast.walk(ast.parse(path.read_text()))
         if isinstance(node, ast.Dict)
         for key in node.keys

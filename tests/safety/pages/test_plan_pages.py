@@ -111,7 +111,7 @@ def test_what_nobody_has_answered_stands_above_it(officer: Client, team: Team, n
     course = make_course(team, now)
     sent_at = now - timedelta(hours=4)
     course.notices.filter(kind="day-of", step=1).update(state="sent", settled_at=sent_at)
-    text = officer.get("/notices/coming/").content.decode()
+    text = " ".join(officer.get("/notices/coming/").content.decode().split())
     assert "Nobody has said to have seen" in text and text.count("a dose is due today, ") == 2
     course.notices.filter(kind="day-of", step=1).update(acknowledged_at=now)
     assert "Nobody has said to have seen" not in officer.get("/notices/coming/").content.decode()
