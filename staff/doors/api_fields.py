@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, time
@@ -98,7 +97,8 @@ class Degrees(_Remedied, serializers.FloatField):
         self.remedy = format_lazy(gettext_lazy("Give degrees from -{most} to {most}."), most=most)
 
     def to_internal_value(self, data: Any) -> float:
-        if isinstance(data, bool) or not isinstance(data, int | float) or not math.isfinite(data):
+        # No further than once around: neither an endless number nor one too large for a float.
+        if isinstance(data, bool) or not isinstance(data, int | float) or not abs(data) <= 360:
             self.fail("invalid")
         return float(super().to_internal_value(data))
 

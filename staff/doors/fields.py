@@ -54,6 +54,22 @@ class ReasonField(ColumnText):
         super().__init__(model, column, **{"label": _("Why"), **kwargs})
 
 
+# The largest key that either database keeps.
+LARGEST_KEY = 2**63 - 1
+
+
+class RowsField(forms.ModelMultipleChoiceField):
+    """Some of the rows the form is given. A number no key can be is refused as any other that is none of them."""
+
+    def clean(self, value: Any) -> Any:
+        for key in value or ():
+            if str(key).isdecimal() and (len(str(key)) > 19 or int(key) > LARGEST_KEY):
+                raise forms.ValidationError(
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": key}
+                )
+        return super().clean(value)
+
+
 class SiteField(forms.ModelChoiceField):
     """One of the sites the form is given; the only one is chosen already."""
 

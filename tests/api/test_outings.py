@@ -170,6 +170,7 @@ def test_details_are_planned_and_changed_through_the_door(team: Team, keyed: Cli
         ("start_time", "7:30"),
         ("start_time", "25:00"),
         ("meeting_latitude", 91),
+        ("meeting_latitude", 10**400),
         ("meeting_latitude", "north"),
         ("note", "x" * 1001),
         ("meeting_longitude", 5),

@@ -10,8 +10,9 @@ from safety.models import Course, Incident, PlannedDose
 from safety.services.case.closing import incident_close
 from safety.services.course.course import course_start
 from safety.services.course.course_changes import Elsewhere, course_move
-from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_doses import course_dose_record
 from safety.services.course.course_ending import course_end, course_resume
+from safety.services.course.dose_voids import course_dose_void
 from staff.models import Dose
 from tests.faults.year_agenda import DAY, HOUR, Agenda
 from tests.faults.year_check import Begun, Ended, Given, Moved, Resumed, Voided, hour_on

@@ -27,9 +27,9 @@ from safety.services.course.course_changes import (
     course_move,
     course_regimen_change,
 )
-from safety.services.course.course_doses import course_dose_void
 from safety.services.course.course_ending import course_end, course_resume
 from safety.services.course.course_facts import Word
+from safety.services.course.dose_voids import course_dose_void
 from safety.services.course.plan import course_plan, plans_catch_up
 from safety.services.notices.notices import notices_reconcile, still_true
 from staff.models import AuditEntry, Dose, Regimen

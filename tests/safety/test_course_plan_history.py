@@ -10,7 +10,8 @@ from safety.errors import Conflict, Invalid
 from safety.models import PlanChange, PlannedDose
 from safety.pages.course.course_history import history_of
 from safety.selectors.case.cases import courses_behind, doses_of
-from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.dose_voids import course_dose_void
 from safety.services.course.plan import course_plan, plans_catch_up
 from staff.models import SiteRules
 from tests.factories import Team

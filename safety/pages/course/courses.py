@@ -20,9 +20,10 @@ from safety.selectors.case.cases import (
     every_dose_in,
 )
 from safety.selectors.course.course_places import place_of
-from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_doses import course_dose_record
 from safety.services.course.course_ending import course_end, is_complete
 from safety.services.course.course_facts import given_in
+from safety.services.course.dose_voids import course_dose_void
 from staff.doors.form import Step, form_page
 from staff.doors.page import LIAISON, OFFICER, page, signed_in
 

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from safety.errors import Conflict, Invalid
+from safety.errors import Conflict
 from safety.models import Course
 from safety.services.course.course_checks import need_word
 from safety.services.course.course_facts import lock_course
@@ -18,7 +18,7 @@ from staff.ground.transactions import retried
 from staff.models import Dose, Evidence, Purpose, User
 from staff.services.audit import audit_write
 from staff.services.record.own_record import need_somebody_else
-from staff.services.record.records import dose_record, dose_void
+from staff.services.record.records import dose_record
 
 
 @retried
@@ -105,13 +105,3 @@ def _keep_dose(
         regimen=regimen,
         course_key=course.key,
     )
-
-
-@retried
-def course_dose_void(*, actor: User, course: Course, dose: Dose, reason: str, now: datetime) -> None:
-    """Void a dose of this course; the plan follows."""
-    if dose.course_key != course.key:
-        raise Invalid({"dose": _("This dose belongs to another course.")})
-    with transaction.atomic():
-        dose_void(actor=actor, dose=dose, reason=reason, now=now)
-        ring("safety.plan_course", course.pk)

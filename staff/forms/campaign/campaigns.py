@@ -10,7 +10,7 @@ from django import forms
 from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import ColumnText, DayField, SiteField, WholeText
+from staff.doors.fields import ColumnText, DayField, RowsField, SiteField, WholeText
 from staff.ground.purposes import SERIES
 from staff.models import Campaign, Regimen, Route, Site
 from staff.selectors.record.team import team_of
@@ -104,9 +104,7 @@ class CampaignForm(forms.Form):
 
 
 class CampaignPeopleForm(forms.Form):
-    people = forms.ModelMultipleChoiceField(
-        Campaign.objects.none(), label=_("People"), widget=forms.CheckboxSelectMultiple
-    )
+    people = RowsField(Campaign.objects.none(), label=_("People"), widget=forms.CheckboxSelectMultiple)
 
     def __init__(self, *args: Any, people: QuerySet[Any], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

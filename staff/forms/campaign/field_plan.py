@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import ColumnText, DayField, ReasonField
+from staff.doors.fields import ColumnText, DayField, ReasonField, RowsField
 from staff.forms.campaign.campaigns import WEEKDAYS
 from staff.models import CampaignArea, CommunityNotice, Method, Outing
 
@@ -76,7 +76,7 @@ class ToldForm(forms.Form):
 LONGEST_KEY = 18
 
 
-class OutingsField(forms.ModelMultipleChoiceField):
+class OutingsField(RowsField):
     widget = forms.CheckboxSelectMultiple
 
     def clean(self, value: Any) -> Any:

@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import ColumnText, DayField, SiteField, WholeText
+from staff.doors.fields import ColumnText, DayField, RowsField, SiteField, WholeText
 from staff.models import Briefing, Outing, Person, Site
 
 BRIEFING_STATES = [("", _("whatever it is")), ("1", _("missing or run out"))]
@@ -53,7 +53,7 @@ def _by_site(outings: Iterable[Outing]) -> list[tuple[str, list[tuple[str, str]]
 class BriefingsForm(forms.Form):
     held_on = DayField(label=_("Briefing held on"))
     held_by = ColumnText(Briefing, "held_by", label=_("Who held it"), required=False)
-    people = forms.ModelMultipleChoiceField(
+    people = RowsField(
         Person.objects.none(),
         label=_("Who took part"),
         widget=forms.CheckboxSelectMultiple,

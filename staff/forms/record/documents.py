@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils.formats import date_format
 from django.utils.translation import gettext_lazy as _
 
-from staff.doors.fields import ColumnText, DayField, ReasonField
+from staff.doors.fields import ColumnText, DayField, ReasonField, RowsField
 from staff.models import ClearanceLetter, DocumentKind, Dose
 
 
@@ -49,7 +49,7 @@ class LetterForm(forms.Form):
     content = DocumentField(label=_("The letter"))
 
 
-class DosesShown(forms.ModelMultipleChoiceField):
+class DosesShown(RowsField):
     widget = forms.CheckboxSelectMultiple
 
     def label_from_instance(self, obj: Dose) -> str:

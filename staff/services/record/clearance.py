@@ -205,7 +205,8 @@ def _retire(rows: Iterable[Clearance], today: date) -> None:
 def need_reason(reason: str, field: str = "reason") -> str:
     """The whole of `reason` without outer blanks; refused when nothing is left, or more than its column keeps."""
     said = reason.strip()
-    if not said:
+    # What nobody can read is no reason: a blank of no width is a character too.
+    if not any(char.isprintable() and not char.isspace() for char in said):
         raise Invalid({field: _("Say why; the reason stays with the record.")})
     if len(said) > REASON_LENGTH:
         words = _("Say why in at most %(most)d characters; these are %(count)d.")

@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db import transaction
 from django.utils.translation import gettext as _
 
-from staff.ground.errors import Conflict
+from staff.ground.errors import Conflict, Invalid
 from staff.ground.limits import within
 from staff.ground.transactions import retried
 from staff.models import Hold, Person, User
 from staff.services.audit import audit_write
 from staff.services.record.clearance import clearance_refresh, lock_person, need_reason
 from staff.services.record.own_record import need_somebody_else
+from staff.services.record.records import EARLIEST_DATE
+
+# The source of a hold an officer places; others name what they come from.
+OFFICERS = "officer"
+# As far ahead as outings are planned.
+AHEAD = timedelta(days=3 * 366)
+
+
+def _check_start(starts_on: date, today: date) -> None:
+    if not EARLIEST_DATE <= starts_on <= today + AHEAD:
+        raise Invalid({"starts_on": _("This can't be right; check the year.")})
 
 
 @retried
@@ -24,7 +35,7 @@ def hold_place(
     starts_on: date,
     reason: str,
     now: datetime,
-    source: str = "officer",
+    source: str = OFFICERS,
 ) -> Hold:
     """Keep a person off the roster from `starts_on` until released; an open hold of the same source is kept.
 
@@ -33,6 +44,8 @@ def hold_place(
     reason = within(need_reason(reason), Hold, "reason")
     with transaction.atomic():
         locked = lock_person(person.pk)
+        if source == OFFICERS:
+            _check_start(starts_on, locked.site.local_date(now))
         hold, made = Hold.objects.get_or_create(
             person=locked,
             source=source,

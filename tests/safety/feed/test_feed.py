@@ -14,8 +14,9 @@ import vobject
 from safety.emails.feed import feed_text
 from safety.models import CalendarFeed, Course, FeedEntry
 from safety.services.animal.observation import outcome_record
-from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_doses import course_dose_record
 from safety.services.course.course_ending import course_end
+from safety.services.course.dose_voids import course_dose_void
 from safety.services.course.plan import course_plan
 from safety.services.notices.feed import feed_make, feed_refresh
 from staff.models import SiteRole, User

@@ -21,8 +21,9 @@ from safety.services.case.referrals import referral_make, referral_void
 from safety.services.case.visit_voids import visit_void
 from safety.services.case.visits import visit_decide, visit_record
 from safety.services.course.course import course_start
-from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_doses import course_dose_record
 from safety.services.course.course_ending import course_end, course_resume
+from safety.services.course.dose_voids import course_dose_void
 from safety.services.course.plan import plans_catch_up
 from staff.models import Dose, Person, Regimen
 from tests.factories import Team

@@ -12,7 +12,8 @@ from django.test.utils import CaptureQueriesContext
 
 from safety.models import Course, Notice, NoticeEvent
 from safety.outbox.states import State
-from safety.services.course.course_doses import course_dose_record, course_dose_void
+from safety.services.course.course_doses import course_dose_record
+from safety.services.course.dose_voids import course_dose_void
 from safety.services.course.plan import course_plan
 from safety.services.notices.notices import notices_reconcile
 from staff.models import Site, SiteRole
